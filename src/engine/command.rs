@@ -1,0 +1,93 @@
+//! What the screen and the command line can ask of the core.
+
+use std::sync::Arc;
+
+use crate::device::DeviceId;
+use crate::plan::Plan;
+use crate::ride::RideMode;
+use crate::rider::Rider;
+use crate::units::Effort;
+
+/// What a device is used for. One device may fill several roles; a trainer usually also gives power and cadence.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Role {
+    /// Its brake is set, and its own power, cadence and speed are used where no sensor has been chosen for them.
+    Trainer,
+    /// A separate power meter.
+    Meter,
+    /// A separate cadence sensor.
+    Cadence,
+    /// A heart strap.
+    Heart,
+}
+
+impl Role {
+    /// All roles, in the order in which they are shown.
+    pub const ALL: [Self; 4] = [Self::Trainer, Self::Meter, Self::Cadence, Self::Heart];
+
+    /// As written on the command line and in files.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Trainer => "trainer",
+            Self::Meter => "meter",
+            Self::Cadence => "cadence",
+            Self::Heart => "heart",
+        }
+    }
+}
+
+/// What will be ridden, by whom, and how.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Choice {
+    /// The session.
+    pub plan: Arc<Plan>,
+    /// The rider.
+    pub rider: Arc<Rider>,
+    /// Who sets the load.
+    pub mode: RideMode,
+}
+
+/// A command. Each is legal in every mode; where it makes no sense it does nothing.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Command {
+    /// Take this session, rider and mode. Only before a ride, or after one.
+    Choose(Box<Choice>),
+    /// Listen for devices, or stop.
+    Scan(bool),
+    /// Use this device for a role, or nothing.
+    Use(Role, Option<DeviceId>),
+    /// Start without waiting for the first turn of the pedals.
+    Start,
+    /// The clock stands.
+    Pause,
+    /// The clock runs on. After the brake was let off by hand, this also sets it again, built up gently.
+    Resume,
+    /// Two per cent up or down a step, for work or for recovery, whichever is ridden now.
+    /// In effort-only mode: the fixed level up or down a step.
+    Trim(i8),
+    /// Ten per cent off the rest of this block.
+    EaseBlock,
+    /// Thirty seconds more of this block.
+    Stretch,
+    /// Leave out the next block that may be cut; undone by [`Command::Undo`].
+    Cut,
+    /// On to the next block. Needs a second press within three seconds.
+    Skip,
+    /// End the ride. Needs a second press within three seconds.
+    End,
+    /// Takes back the last skip, stretch or cut, within ten seconds.
+    Undo,
+    /// Let the brake off now, in two quick steps; it stays off until [`Command::Resume`].
+    BrakeOff,
+    /// The other of the two ride modes, from the load that stands.
+    SwitchMode,
+    /// The answer to a question for a rating.
+    Rate(Effort),
+    /// The question for a rating is not answered.
+    PassRating,
+    /// The window was closed, the program was told to stop, or the window's thread panicked: release and finish.
+    Close,
+}

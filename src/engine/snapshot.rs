@@ -1,0 +1,181 @@
+//! What the screen is told: one complete picture of the ride, stamped, of which only the newest matters.
+
+use std::sync::Arc;
+
+use crate::device::{Adapter, DeviceId};
+use crate::engine::command::Role;
+use crate::plan::Plan;
+use crate::ride::{Ledger, Mode, Reading, RideMode};
+use crate::rider::Rider;
+use crate::time::{Instant, Span};
+use crate::units::{Bpm, BrakeTarget, Effort, MetresPerSecond, Rpm, Watts};
+
+/// How a device's link stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Link {
+    /// Heard, not asked for.
+    Heard,
+    /// Being connected and set up.
+    Connecting,
+    /// In use.
+    Connected,
+    /// Lost; the program tries again.
+    Lost,
+    /// It cannot be used, and why, in a sentence.
+    Unusable(String),
+}
+
+/// One device, as Prepare lists it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DeviceRow {
+    /// Which device.
+    pub id: DeviceId,
+    /// Its name, made safe to show.
+    pub name: String,
+    /// What it could be used for.
+    pub can: Vec<Role>,
+    /// What it is used for.
+    pub used_for: Vec<Role>,
+    /// Its link.
+    pub link: Link,
+    /// Battery, per cent.
+    pub battery: Option<u8>,
+    /// Signal strength, dBm.
+    pub rssi: Option<i16>,
+    /// When it was last heard, on the air or over its link.
+    pub last_heard: Option<Instant>,
+    /// Its newest figures in a few words, as "148 W, 86 rpm".
+    pub live: String,
+    /// Records of it that could not be read, so far.
+    pub bad_records: u32,
+    /// Whether it is a model and not a machine.
+    pub simulated: bool,
+}
+
+/// One block as it stands today, after skips, stretches and cuts.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lap {
+    /// Its index in [`Plan::blocks`].
+    pub block: usize,
+    /// When it begins, in session time.
+    pub start: Span,
+    /// How long it is today; zero where it was cut or skipped before it began.
+    pub length: Span,
+}
+
+/// One point of the ink: what the rider did at a moment of the session.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct InkPoint {
+    /// Session time.
+    pub at: Span,
+    /// Power, where it was fresh.
+    pub power: Option<Watts>,
+    /// Cadence, where it was fresh.
+    pub cadence: Option<Rpm>,
+    /// What the lane stood at.
+    pub lane: Option<Watts>,
+}
+
+/// A question to the rider. It waits; nothing depends on the answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Question {
+    /// How hard was that block, 0 to 10? Holds the block's index in the plan.
+    RateBlock(usize),
+    /// How hard was the whole session, 0 to 10?
+    RateSession,
+}
+
+/// A button that waits for its second press.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Armed {
+    /// Skip.
+    Skip,
+    /// End.
+    End,
+}
+
+/// What became of the recording.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum RecordState {
+    /// Nothing to record yet.
+    NotYet,
+    /// Rows are written; so many so far. Holds the ride's folder as text.
+    Writing(String, u64),
+    /// The folder cannot be written, or the disk is full; a sentence. The ride goes on.
+    Trouble(String),
+    /// Whole and closed; so many rows.
+    Closed(String, u64),
+}
+
+/// The whole picture.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Snapshot {
+    /// When it was taken.
+    pub at: Instant,
+    /// Where the ride stands.
+    pub mode: Mode,
+    /// Who sets the load.
+    pub ride_mode: RideMode,
+    /// The session; none before one was chosen.
+    pub plan: Option<Arc<Plan>>,
+    /// The rider; none before one was chosen.
+    pub rider: Option<Arc<Rider>>,
+    /// The blocks as they stand today.
+    pub laps: Arc<[Lap]>,
+    /// Which lap is ridden now.
+    pub lap: usize,
+    /// Session time at [`at`](Self::at): it runs on with the clock while [`Mode::runs`].
+    pub session: Span,
+    /// The length of the session as it stands today.
+    pub session_length: Span,
+    /// Time ridden, pauses left out.
+    pub ridden: Span,
+    /// Power: the chosen meter's, else the trainer's.
+    pub power: Reading<Watts>,
+    /// Cadence, from the chosen sensor, meter or trainer.
+    pub cadence: Reading<Rpm>,
+    /// Heart rate.
+    pub heart_rate: Reading<Bpm>,
+    /// The wheel's speed.
+    pub speed: Reading<MetresPerSecond>,
+    /// The watts of the lane now, for this rider today; none where the block asks for none.
+    pub lane: Option<Watts>,
+    /// The effort of the plan now; none in a free block.
+    pub effort: Option<Effort>,
+    /// What the brake was last told and has taken; none where it was told nothing.
+    pub brake: Option<BrakeTarget>,
+    /// Whether the brake is released, and by what in a few words; empty where it is not.
+    pub released: &'static str,
+    /// Whether the trainer's brake can be set now.
+    pub brake_in_hand: bool,
+    /// The chain behind the newest target.
+    pub ledger: Option<Arc<Ledger>>,
+    /// Today's trim of work, per cent.
+    pub trim_work: i32,
+    /// Today's trim of recovery, per cent.
+    pub trim_recovery: i32,
+    /// The last ninety seconds of ink.
+    pub ink: Arc<[InkPoint]>,
+    /// The cue that stands now, its fields filled.
+    pub cue: Option<Arc<str>>,
+    /// One sentence that matters now: an error, a guard acting, what is missing.
+    pub notice: Option<Arc<str>>,
+    /// What waits for an answer.
+    pub question: Option<Question>,
+    /// What waits for a second press.
+    pub armed: Option<Armed>,
+    /// Whether the last skip, stretch or cut can still be taken back.
+    pub can_undo: bool,
+    /// The computer's Bluetooth.
+    pub adapter: Adapter,
+    /// Every device known, in the order in which they were first heard.
+    pub devices: Arc<[DeviceRow]>,
+    /// What is missing before a start, each in a sentence; empty where the ride can begin.
+    pub missing: Vec<String>,
+    /// The recording.
+    pub record: RecordState,
+    /// Estimated W′ left, joules: an estimate, shown as one.
+    pub w_balance: Option<f64>,
+    /// Work done, joules.
+    pub work: f64,
+}

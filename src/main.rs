@@ -1,0 +1,2 @@
+//! Stillroad.
+fn main() {}

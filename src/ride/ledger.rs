@@ -1,0 +1,74 @@
+//! The ledger: every commanded target explained, stage by stage, from the plan to the brake.
+
+use crate::units::BrakeTarget;
+
+/// The stages in the order in which they act.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Stage {
+    /// What the plan asks for at this moment (plus lead), through the effort map.
+    Plan,
+    /// The rider's trim for today.
+    Trim,
+    /// Easier because the rider tires, or asked for it.
+    EaseDown,
+    /// Building up over the first seconds of a block, and the limit on the rate of rise.
+    BuildUp,
+    /// The slow correction towards a separate power meter.
+    Meter,
+    /// The guard against stalled legs, and stopped pedals.
+    Guard,
+    /// The rider's caps.
+    Cap,
+    /// The trainer's range and step.
+    Range,
+}
+
+impl Stage {
+    /// All stages, in order.
+    pub const ALL: [Self; 8] = [
+        Self::Plan,
+        Self::Trim,
+        Self::EaseDown,
+        Self::BuildUp,
+        Self::Meter,
+        Self::Guard,
+        Self::Cap,
+        Self::Range,
+    ];
+
+    /// A word for files and the ledger view.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Plan => "plan",
+            Self::Trim => "trim",
+            Self::EaseDown => "ease-down",
+            Self::BuildUp => "build-up",
+            Self::Meter => "meter",
+            Self::Guard => "guard",
+            Self::Cap => "cap",
+            Self::Range => "range",
+        }
+    }
+}
+
+/// One stage's work: value in, value out, why.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entry {
+    /// Which stage.
+    pub stage: Stage,
+    /// The value that came in; equal to `output` for the plan itself.
+    pub input: f64,
+    /// The value that went on.
+    pub output: f64,
+    /// Why, in a few words; empty where nothing was changed.
+    pub why: &'static str,
+}
+
+/// The whole chain for one target.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ledger {
+    /// The stages, each once, in order. Values are in the unit of `target`.
+    pub entries: Vec<Entry>,
+    /// What the chain ends in.
+    pub target: BrakeTarget,
+}

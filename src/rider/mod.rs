@@ -1,0 +1,78 @@
+//! The rider: threshold, caps, W′, and what an effort means to them in watts.
+//!
+//! The values of a first start are cautious and marked "check me" until the rider has confirmed them.
+
+mod effort_map;
+
+pub use effort_map::EffortMap;
+
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use crate::time::Span;
+use crate::units::{Bpm, Joules, Watts};
+
+/// When the clock pauses after the pedals have stopped.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum PauseAfter {
+    /// The clock runs on whatever the legs do.
+    Never,
+    /// After so long, 5 to 120 s.
+    After(Span),
+}
+
+/// One rider, as their file says.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rider {
+    /// What the rider is called on the screen and in file names.
+    pub name: String,
+    /// Threshold power: what can be held for about an hour.
+    pub threshold: Watts,
+    /// No held target is above this outside sprints.
+    pub power_cap: Watts,
+    /// No held target is above this in sprints.
+    pub sprint_cap: Watts,
+    /// Work above critical power that empties the rider.
+    pub w_prime: Joules,
+    /// Age in years, where the rider gave it.
+    pub age: Option<u8>,
+    /// Maximal heart rate, where measured.
+    pub max_heart_rate: Option<Bpm>,
+    /// Heart rate at rest, where measured.
+    pub rest_heart_rate: Option<Bpm>,
+    /// Above this heart rate the load is eased; set by the rider alone.
+    pub heart_rate_ceiling: Option<Bpm>,
+    /// When the clock pauses after the pedals have stopped.
+    pub pause_after: PauseAfter,
+    /// Efforts in watts.
+    pub effort_map: EffortMap,
+    /// The keys of the figures that nobody has confirmed yet ("check me"), in the file's order.
+    pub unconfirmed: Vec<String>,
+    /// The text it was read from, kept beside the recording.
+    pub source: Arc<str>,
+}
+
+impl Default for Rider {
+    /// The cautious rider of a first start: 120 W, caps of 200 and 300 W, 12 kJ, nothing about the heart.
+    fn default() -> Self {
+        Self {
+            name: "Rider".to_owned(),
+            threshold: Watts(120.0),
+            power_cap: Watts(200.0),
+            sprint_cap: Watts(300.0),
+            w_prime: Joules(12_000.0),
+            age: None,
+            max_heart_rate: None,
+            rest_heart_rate: None,
+            heart_rate_ceiling: None,
+            pause_after: PauseAfter::After(Span::from_seconds(20)),
+            effort_map: EffortMap::default(),
+            unconfirmed: ["threshold", "power_cap", "sprint_cap", "w_prime"]
+                .map(str::to_owned)
+                .to_vec(),
+            source: Arc::from(""),
+        }
+    }
+}
