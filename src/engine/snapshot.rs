@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::device::{Adapter, DeviceId};
 use crate::engine::command::Role;
 use crate::plan::Plan;
+pub use crate::ride::Lap;
 use crate::ride::{Ledger, Mode, Reading, RideMode};
 use crate::rider::Rider;
 use crate::time::{Instant, Span};
@@ -50,17 +51,6 @@ pub struct DeviceRow {
     pub bad_records: u32,
     /// Whether it is a model and not a machine.
     pub simulated: bool,
-}
-
-/// One block as it stands today, after skips, stretches and cuts.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Lap {
-    /// Its index in [`Plan::blocks`].
-    pub block: usize,
-    /// When it begins, in session time.
-    pub start: Span,
-    /// How long it is today; zero where it was cut or skipped before it began.
-    pub length: Span,
 }
 
 /// One point of the ink: what the rider did at a moment of the session.

@@ -3,8 +3,10 @@
 //! The values of a first start are cautious and marked "check me" until the rider has confirmed them.
 
 mod effort_map;
+mod w_balance;
 
 pub use effort_map::EffortMap;
+pub use w_balance::WBalance;
 
 use std::sync::Arc;
 

@@ -1,0 +1,72 @@
+//! The ride's clock: ridden time is now − start − paused, never a sum of ticks.
+
+use crate::time::{Instant, Span};
+
+/// Ridden time, which stands still in pauses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct RideClock {
+    start: Instant,
+    paused: Span,
+    standing_since: Option<Instant>,
+}
+
+impl RideClock {
+    /// Runs from `start`.
+    pub const fn started(start: Instant) -> Self {
+        Self {
+            start,
+            paused: Span::ZERO,
+            standing_since: None,
+        }
+    }
+
+    /// Time ridden up to `now`.
+    pub fn ridden(&self, now: Instant) -> Span {
+        let until = self.standing_since.unwrap_or(now);
+        until.since(self.start).less(self.paused)
+    }
+
+    /// Whether the clock runs.
+    pub const fn runs(&self) -> bool {
+        self.standing_since.is_none()
+    }
+
+    /// Stands still from `at` on; nothing happens where it stands already.
+    pub fn stand(&mut self, at: Instant) {
+        self.standing_since.get_or_insert(at);
+    }
+
+    /// Runs on from `now`.
+    pub fn run(&mut self, now: Instant) {
+        if let Some(since) = self.standing_since.take() {
+            self.paused += now.since(since);
+        }
+    }
+
+    /// When ridden time reaches `ridden`, if the clock runs on as it does now; nothing while it stands.
+    pub fn reaches(&self, ridden: Span) -> Option<Instant> {
+        self.runs().then(|| self.start + self.paused + ridden)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SECOND: Span = Span::from_seconds(1);
+
+    #[test]
+    fn pauses_are_left_out_of_ridden_time() {
+        let start = Instant(7_000_000);
+        let mut clock = RideClock::started(start);
+        assert_eq!(clock.ridden(start + SECOND * 10), SECOND * 10);
+        clock.stand(start + SECOND * 10);
+        clock.stand(start + SECOND * 12);
+        assert_eq!(clock.ridden(start + SECOND * 40), SECOND * 10);
+        assert_eq!(clock.reaches(SECOND * 11), None);
+        clock.run(start + SECOND * 40);
+        clock.run(start + SECOND * 41);
+        assert_eq!(clock.ridden(start + SECOND * 45), SECOND * 15);
+        assert_eq!(clock.reaches(SECOND * 16), Some(start + SECOND * 46));
+    }
+}

@@ -1,0 +1,206 @@
+//! Easing down instead of failing: a fading rider stays on at whatever load remains.
+
+use std::collections::VecDeque;
+
+use crate::time::{Instant, Span};
+use crate::units::{Bpm, Rpm};
+
+/// Cadence must be under its band for so long.
+const UNDER_BAND_FOR: Span = Span::from_seconds(10);
+/// One step down.
+pub const STEP: f64 = 0.04;
+/// At most one step in this time.
+const BETWEEN_STEPS: Span = Span::from_seconds(30);
+/// Heart rate is judged over this, and never in blocks shorter than [`HEART_BLOCK`].
+const HEART_TREND: Span = Span::from_seconds(30);
+/// The trend must cover so much of its window before it says anything.
+const HEART_COVER: Span = Span::from_seconds(25);
+/// Heart rate lags load by half a minute and more: it says nothing in shorter blocks.
+const HEART_BLOCK: Span = Span::from_seconds(180);
+/// "Ease this block" takes off so much.
+pub const ASKED: f64 = 0.10;
+/// At most so many heart rates are kept; at four a second more than the trend needs. The oldest goes.
+const MOST_HEART_RATES: usize = 128;
+
+/// What the easing looks at.
+#[derive(Clone, Copy, Debug)]
+pub struct Strain {
+    /// Fresh cadence.
+    pub cadence: Option<Rpm>,
+    /// The bottom of the band, where the block has one.
+    pub band_low: Option<Rpm>,
+    /// Whether the brake holds watts and its build-up is over.
+    pub held: bool,
+    /// Fresh heart rate.
+    pub heart_rate: Option<Bpm>,
+    /// The rider's ceiling.
+    pub ceiling: Option<Bpm>,
+    /// The length of the block.
+    pub block: Span,
+}
+
+/// What has just been eased, to be said once a block.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Eased {
+    /// Cadence was under its band.
+    ForCadence,
+    /// Heart rate was over the ceiling.
+    ForHeart,
+}
+
+/// The easing of one block.
+#[derive(Clone, Debug, Default)]
+pub struct EaseDown {
+    steps: u32,
+    asked: bool,
+    for_heart: bool,
+    under_since: Option<Instant>,
+    last_step: Option<Instant>,
+    heart_rates: VecDeque<(Instant, f64)>,
+}
+
+impl EaseDown {
+    /// Looks at the strain; returns what was eased where a step was taken now.
+    pub fn see(&mut self, now: Instant, strain: &Strain) -> Option<Eased> {
+        let under = strain.held
+            && matches!((strain.cadence, strain.band_low), (Some(c), Some(low)) if c < low);
+        if under {
+            self.under_since.get_or_insert(now);
+        } else {
+            self.under_since = None;
+        }
+        if let Some(heart_rate) = strain.heart_rate {
+            if self.heart_rates.len() == MOST_HEART_RATES {
+                self.heart_rates.pop_front();
+            }
+            self.heart_rates.push_back((now, heart_rate.0));
+        }
+        while self
+            .heart_rates
+            .front()
+            .is_some_and(|(at, _)| now.since(*at) > HEART_TREND)
+        {
+            self.heart_rates.pop_front();
+        }
+        if self
+            .last_step
+            .is_some_and(|at| now.since(at) < BETWEEN_STEPS)
+        {
+            return None;
+        }
+        let cadence_long = self
+            .under_since
+            .is_some_and(|since| now.since(since) >= UNDER_BAND_FOR);
+        let eased = if cadence_long {
+            Eased::ForCadence
+        } else if strain.held && strain.block >= HEART_BLOCK && self.heart_over(now, strain.ceiling)
+        {
+            self.for_heart = true;
+            Eased::ForHeart
+        } else {
+            return None;
+        };
+        self.steps += 1;
+        self.last_step = Some(now);
+        self.under_since = None;
+        Some(eased)
+    }
+
+    fn heart_over(&self, now: Instant, ceiling: Option<Bpm>) -> bool {
+        let (Some(ceiling), Some((first, _))) = (ceiling, self.heart_rates.front()) else {
+            return false;
+        };
+        let mean = self.heart_rates.iter().map(|(_, bpm)| bpm).sum::<f64>()
+            / self.heart_rates.len() as f64;
+        now.since(*first) >= HEART_COVER && mean > ceiling.0
+    }
+
+    /// Ten per cent off the rest of this block, once.
+    pub fn ask(&mut self) {
+        self.asked = true;
+    }
+
+    /// The share of the load that is left.
+    pub fn factor(&self) -> f64 {
+        let asked = if self.asked { 1.0 - ASKED } else { 1.0 };
+        asked * (1.0 - STEP * f64::from(self.steps)).max(0.0)
+    }
+
+    /// Whether heart rate limits the load of this block, so that losing its signal lets the load fall.
+    pub const fn limits_by_heart(&self) -> bool {
+        self.for_heart
+    }
+
+    /// What was taken is given back at the next block; the heart's trend goes on.
+    pub fn next_block(&mut self) {
+        *self = Self {
+            heart_rates: std::mem::take(&mut self.heart_rates),
+            last_step: self.last_step,
+            ..Self::default()
+        };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(seconds: u64) -> Instant {
+        Instant::ZERO + Span::from_seconds(seconds)
+    }
+
+    fn strain(cadence: f64, heart_rate: Option<f64>, block: u64) -> Strain {
+        Strain {
+            cadence: Some(Rpm(cadence)),
+            band_low: Some(Rpm(85.0)),
+            held: true,
+            heart_rate: heart_rate.map(Bpm),
+            ceiling: Some(Bpm(170.0)),
+            block: Span::from_seconds(block),
+        }
+    }
+
+    #[test]
+    fn ten_seconds_under_the_band_ease_once_in_thirty() {
+        let mut ease = EaseDown::default();
+        let steps: Vec<u64> = (0..100)
+            .filter(|&s| ease.see(at(s), &strain(80.0, None, 600)).is_some())
+            .collect();
+        assert_eq!(steps, [10, 40, 70]);
+        assert!((ease.factor() - 0.88).abs() < 1e-12);
+        ease.ask();
+        assert!((ease.factor() - 0.792).abs() < 1e-12);
+        ease.next_block();
+        assert_eq!(ease.factor(), 1.0);
+    }
+
+    #[test]
+    fn a_dip_of_nine_seconds_is_forgiven() {
+        let mut ease = EaseDown::default();
+        for s in 0..100 {
+            let cadence = if s % 10 == 9 { 86.0 } else { 80.0 };
+            assert_eq!(
+                ease.see(at(s), &strain(cadence, None, 600)),
+                None,
+                "at {s} s"
+            );
+        }
+    }
+
+    #[test]
+    fn heart_rate_is_judged_by_its_trend_and_not_in_short_blocks() {
+        let mut long = EaseDown::default();
+        let mut short = EaseDown::default();
+        let mut first = None;
+        for s in 0..120 {
+            let bpm = if s < 60 { 165.0 } else { 175.0 };
+            if long.see(at(s), &strain(90.0, Some(bpm), 180)).is_some() {
+                first.get_or_insert(s);
+            }
+            assert_eq!(short.see(at(s), &strain(90.0, Some(bpm), 179)), None);
+        }
+        // Thirty-one samples in the window: the mean passes 170 with the sixteenth at 175.
+        assert_eq!(first, Some(75));
+        assert!(long.limits_by_heart());
+    }
+}

@@ -1,0 +1,84 @@
+//! What the plan wants of the brake at a moment, for this rider, in this ride mode, on this trainer.
+
+use crate::plan::{Block, Brake, Kind, Load};
+use crate::ride::mode::RideMode;
+use crate::rider::Rider;
+use crate::units::{BrakeRange, Effort, Fraction, Grade, Watts};
+
+/// What a trainer takes. All none: nothing can be set.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Offer {
+    /// Target power, watts.
+    pub power: Option<BrakeRange>,
+    /// Resistance level on the trainer's own scale.
+    pub level: Option<BrakeRange>,
+    /// Slope, per cent.
+    pub slope: Option<BrakeRange>,
+}
+
+impl Offer {
+    /// Whether anything can be set.
+    pub const fn any(&self) -> bool {
+        self.power.is_some() || self.level.is_some() || self.slope.is_some()
+    }
+}
+
+/// What the plan wants of the brake.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Want {
+    /// Hold watts.
+    Power(Watts),
+    /// Hold as much as the rider's cap allows: all out has no figure.
+    MostPower,
+    /// The fixed level of the session, found by the rider.
+    SessionLevel,
+    /// A share of the trainer's range of resistance.
+    Level(Fraction),
+    /// A slope.
+    Slope(Grade),
+    /// The lowest load.
+    Lowest,
+}
+
+/// What `block` wants at `share` (0 to 1) of its length.
+pub fn want(block: &Block, share: f64, rider: &Rider, mode: RideMode, offer: &Offer) -> Want {
+    let load = block.target.at(share);
+    match load {
+        // A block's own level or slope is set in either mode; a trainer that lacks one of the two keeps its level.
+        Some(Load::Level(level)) if offer.level.is_some() => Want::Level(level),
+        Some(Load::Slope(slope)) if offer.slope.is_some() => Want::Slope(slope),
+        _ if mode == RideMode::EffortOnly => Want::SessionLevel,
+        _ if block.kind == Kind::Free => Want::Lowest,
+        Some(load) if load.is_power() && block.brake == Brake::Held && offer.power.is_some() => {
+            match watts(load, rider) {
+                Some(watts) => Want::Power(watts),
+                None => Want::MostPower,
+            }
+        }
+        Some(_) => Want::SessionLevel,
+        None => Want::Lowest,
+    }
+}
+
+/// What a load means in watts for this rider; nothing for all out, which has no figure, and for level and slope.
+pub fn watts(load: Load, rider: &Rider) -> Option<Watts> {
+    match load {
+        Load::Effort(effort) => rider.effort_map.watts(effort, rider.threshold),
+        Load::Threshold(share) => Some(rider.threshold * share.0),
+        Load::Power(watts) => Some(watts),
+        Load::Level(_) | Load::Slope(_) => None,
+    }
+}
+
+/// What a load means as an effort for this rider: 10 where it lies above effort 9; nothing for level and slope.
+pub fn effort(load: Load, rider: &Rider) -> Option<Effort> {
+    match load {
+        Load::Effort(effort) => Some(effort),
+        Load::Threshold(_) | Load::Power(_) => {
+            let watts = watts(load, rider)?;
+            let effort = rider.effort_map.effort(watts, rider.threshold);
+            Some(effort.unwrap_or(Effort(10.0)))
+        }
+        Load::Level(_) | Load::Slope(_) => None,
+    }
+}
