@@ -51,6 +51,11 @@ impl<T: Copy> Latest<T> {
         self.lost = true;
     }
 
+    /// Whether a value was ever put.
+    pub const fn was_seen(&self) -> bool {
+        self.last.is_some()
+    }
+
     /// The reading as it stands at `now`.
     pub fn reading(&self, now: Instant) -> Reading<T> {
         match self.last {
