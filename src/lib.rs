@@ -8,4 +8,5 @@ pub mod record;
 pub mod ride;
 pub mod rider;
 pub mod time;
+pub mod toml_table;
 pub mod units;

@@ -1,5 +1,17 @@
 //! Sessions: from a file's text to a [`Plan`] and every problem in it with its line.
 
+mod block;
+mod builtin;
+mod cue;
+pub mod fields;
 mod model;
+mod read;
+mod unroll;
+mod warn;
+pub mod words;
 
+pub use crate::toml_table::{Problem, Severity};
+pub use builtin::builtin;
+pub use cue::{FIELD_DOCS, Figures, fill, written};
 pub use model::*;
+pub use read::{Reading, read, read_bytes};

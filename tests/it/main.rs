@@ -1,3 +1,3 @@
-//! it
-#[test]
-fn t() {}
+//! Tests of the whole from outside: one binary, a module a subject.
+
+mod plan;

@@ -1,0 +1,22 @@
+//! TOML written by hand: read against one table of fields, with every problem worded and placed.
+//!
+//! A format is a list of [`Field`]s. The same list reads a file ([`read_table`]), finds the nearest known key for an
+//! unknown one, and makes the JSON Schema ([`schema`]) and the table of keys in the format's page ([`page`]), so that
+//! these cannot drift apart.
+
+mod document;
+mod field;
+mod problem;
+mod value;
+mod values;
+mod wording;
+
+pub use document::{decode, parse};
+pub use field::{Field, Place, Sort, fields_at};
+pub use problem::{MOST_PROBLEMS, Problem, Problems, Severity};
+pub use value::{Table, Value, clock_from};
+pub use values::{Values, read_table};
+pub use wording::{a_capital, nearest, one_of, quoted};
+
+/// The greatest size of a file, bytes.
+pub const MOST_BYTES: usize = 256 * 1024;
