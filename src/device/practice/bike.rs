@@ -1,0 +1,132 @@
+//! The whole of rider, brake and sensors, moved in fixed steps.
+
+use super::brake::{Brake, Setting};
+use super::config::PracticeConfig;
+use super::heart::Heart;
+use super::legs::Legs;
+use super::meter::Meter;
+use super::script::Script;
+use crate::time::Span;
+
+/// The step of the physics.
+pub const STEP: Span = Span::from_millis(10);
+
+/// Rider and machine at one moment.
+#[derive(Clone, Debug)]
+pub struct Bike {
+    brake: Brake,
+    legs: Legs,
+    heart: Heart,
+    trainer_meter: Meter,
+    crank_meter: Meter,
+    script: Script,
+    played: usize,
+    /// Seconds since somebody first listened.
+    listened: Option<f64>,
+    distance: f64,
+    crank_turns: f64,
+    /// Whole crank turns, and the second on the bike's clock at which the last was complete.
+    last_turn: (u64, f64),
+    seconds: f64,
+}
+
+impl Bike {
+    /// All at rest.
+    pub fn new(config: &PracticeConfig) -> Self {
+        Self {
+            brake: Brake::new(config.brake),
+            legs: Legs::new(config.legs.clone(), config.seed),
+            heart: Heart::new(config.heart, config.seed),
+            trainer_meter: Meter::new(config.trainer.power_meter, config.seed, "trainer"),
+            crank_meter: Meter::new(config.crank_meter, config.seed, "cranks"),
+            script: config.script.clone(),
+            played: 0,
+            listened: None,
+            distance: 0.0,
+            crank_turns: 0.0,
+            last_turn: (0, 0.0),
+            seconds: 0.0,
+        }
+    }
+
+    /// Starts the script's time, where it does not run yet.
+    pub fn listen(&mut self) {
+        self.listened.get_or_insert(0.0);
+    }
+
+    /// The brake.
+    pub fn brake(&self) -> &Brake {
+        &self.brake
+    }
+
+    /// The brake, to be set.
+    pub fn brake_mut(&mut self) -> &mut Brake {
+        &mut self.brake
+    }
+
+    /// The legs.
+    pub fn legs(&self) -> &Legs {
+        &self.legs
+    }
+
+    /// The heart.
+    pub fn heart(&self) -> &Heart {
+        &self.heart
+    }
+
+    /// Metres ridden.
+    pub fn distance(&self) -> f64 {
+        self.distance
+    }
+
+    /// Whole crank turns and the second at which the last of them was complete.
+    pub fn last_turn(&self) -> (u64, f64) {
+        self.last_turn
+    }
+
+    /// What the trainer's own meter reads now, W.
+    pub fn read_trainer_power(&mut self) -> f64 {
+        self.trainer_meter.read()
+    }
+
+    /// What the meter in the cranks reads now, W.
+    pub fn read_crank_power(&mut self) -> f64 {
+        self.crank_meter.read()
+    }
+
+    /// The intervals in seconds of the beats since the last call.
+    pub fn take_intervals(&mut self) -> Vec<f64> {
+        self.heart.take_intervals()
+    }
+
+    /// On by one [`STEP`].
+    pub fn step(&mut self) {
+        let dt = STEP.seconds();
+        if let Some(listened) = &mut self.listened {
+            *listened += dt;
+            self.played = self.script.play(self.played, *listened, &mut self.legs);
+        }
+        let held = matches!(self.brake.setting(), Setting::Power(_));
+        self.legs.step(dt, self.brake.speed(), held);
+        self.brake.step(dt, self.legs.force());
+        self.heart.step(dt, self.legs.power());
+        self.seconds += dt;
+        self.distance += self.brake.speed() * dt;
+        self.turn(dt);
+        // A trainer sees by the wheel's slowing that nothing drives it, and then reports no power.
+        let driven = self.legs.torque() > 0.0;
+        self.trainer_meter
+            .step(dt, if driven { self.brake.power() } else { 0.0 });
+        self.crank_meter.step(dt, self.legs.power());
+    }
+
+    fn turn(&mut self, dt: f64) {
+        let made = self.legs.cadence() / 60.0 * dt;
+        self.crank_turns += made;
+        let whole = self.crank_turns as u64;
+        if whole > self.last_turn.0 {
+            let past = (self.crank_turns - whole as f64) / made * dt;
+            self.last_turn = (whole, self.seconds - past);
+        }
+    }
+}

@@ -1,0 +1,132 @@
+//! The figures of a practice ride.
+
+use crate::gatt::{PowerRange, ResistanceRange};
+use crate::time::Span;
+
+use super::brake::BrakeParameters;
+use super::heart::HeartParameters;
+use super::legs::LegsParameters;
+use super::meter::MeterParameters;
+use super::script::Script;
+
+/// How the trainer behaves as a machine on the air.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TrainerParameters {
+    /// The target powers it takes.
+    pub power_range: PowerRange,
+    /// The resistance levels it takes.
+    pub resistance_range: ResistanceRange,
+    /// From a control-point write to its indication.
+    pub answer_delay: Span,
+    /// Between two reports of indoor bike data.
+    pub report_period: Span,
+    /// What the trainer makes of the brake's power.
+    pub power_meter: MeterParameters,
+    /// Whether it tells its own client of changes that this client made. The standard has them told to the others.
+    pub echoes_status: bool,
+}
+
+impl Default for TrainerParameters {
+    fn default() -> Self {
+        Self {
+            power_range: PowerRange {
+                least: 0,
+                most: 1500,
+                step: 1,
+            },
+            // Level 0 to 100 in whole levels.
+            resistance_range: ResistanceRange::Words {
+                least: 0,
+                most: 1000,
+                step: 10,
+            },
+            answer_delay: Span::from_millis(60),
+            report_period: Span::from_millis(250),
+            power_meter: MeterParameters {
+                offset: 0.0,
+                noise: 0.01,
+                smoothing: 0.25,
+            },
+            echoes_status: false,
+        }
+    }
+}
+
+/// Everything that a practice ride follows from: the same configuration and the same requests give the same bytes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PracticeConfig {
+    /// What all noise is drawn from.
+    pub seed: u64,
+    /// The rider's legs.
+    pub legs: LegsParameters,
+    /// The rider's heart.
+    pub heart: HeartParameters,
+    /// What the rider does, and when.
+    pub script: Script,
+    /// The brake and its flywheel.
+    pub brake: BrakeParameters,
+    /// The trainer on the air.
+    pub trainer: TrainerParameters,
+    /// The power meter in the cranks.
+    pub crank_meter: MeterParameters,
+}
+
+impl Default for PracticeConfig {
+    /// A rider with a threshold of 240 W and a W′ of 20 kJ.
+    fn default() -> Self {
+        Self::for_rider(240.0, 20_000.0)
+    }
+}
+
+/// Critical power over threshold power: usually several per cent higher (*memory*).
+const CRITICAL_OVER_THRESHOLD: f64 = 1.05;
+
+impl PracticeConfig {
+    /// A rider with this threshold (W) and W′ (J).
+    pub fn for_rider(threshold: f64, w_prime: f64) -> Self {
+        Self::for_critical_power(threshold * CRITICAL_OVER_THRESHOLD, w_prime)
+    }
+
+    /// A rider with this critical power (W) and W′ (J).
+    pub fn for_critical_power(critical_power: f64, w_prime: f64) -> Self {
+        let legs = LegsParameters::new(critical_power, w_prime);
+        Self {
+            seed: 1,
+            script: Script::ride(legs.cadence_habit),
+            legs,
+            heart: HeartParameters::for_critical_power(critical_power),
+            brake: BrakeParameters::default(),
+            trainer: TrainerParameters::default(),
+            crank_meter: MeterParameters {
+                offset: 0.015,
+                noise: 0.01,
+                smoothing: 0.7,
+            },
+        }
+    }
+
+    /// The same without noise of any sort, for checks against equations.
+    #[must_use]
+    pub fn noiseless(mut self) -> Self {
+        self.legs.cadence_wander = 0.0;
+        self.legs.torque_wander = 0.0;
+        self.heart.unevenness = 0.0;
+        self.trainer.power_meter.noise = 0.0;
+        self.crank_meter.noise = 0.0;
+        self
+    }
+
+    /// The same with another seed.
+    #[must_use]
+    pub fn seeded(mut self, seed: u64) -> Self {
+        self.seed = seed;
+        self
+    }
+
+    /// The same with another script.
+    #[must_use]
+    pub fn scripted(mut self, script: Script) -> Self {
+        self.script = script;
+        self
+    }
+}

@@ -1,0 +1,293 @@
+//! The legs: a rider who has a cadence habit, gears, a reserve that empties, and no knowledge of the plan.
+
+use std::f64::consts::TAU;
+
+use super::noise::{Noise, Wander};
+use super::reserve::Reserve;
+
+/// What the rider is about to do. None of it comes from the session: a held brake is met with the habitual cadence, and
+/// what that costs is the brake's doing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Intent {
+    /// Turn the pedals at this cadence, rpm, whatever it costs.
+    Pedal(f64),
+    /// Where the brake is free: make this power in watts, shifting to stay near the habitual cadence. Where it holds a
+    /// power of its own: the habitual cadence.
+    Aim(f64),
+    /// Let the cranks turn at this cadence, rpm, without pushing: cadence without power.
+    Twiddle(f64),
+    /// Feet still: coasting while the wheel runs on, standing still once it does not.
+    Still,
+}
+
+/// The constants of a rider's legs. Where no source is named, the figure is the model's own choice.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LegsParameters {
+    /// Critical power, W.
+    pub critical_power: f64,
+    /// Work above critical power that empties the rider, J.
+    pub w_prime: f64,
+    /// Most power in a sprint, seated, W; reached at half of `most_cadence`.
+    pub most_power: f64,
+    /// Cadence at which the legs can push no more, rpm. Torque falls in a straight line to there (Dorel et al. 2005;
+    /// Gardner et al. 2007, *memory*: best cadence about 120 rpm, so about 240).
+    pub most_cadence: f64,
+    /// How much more torque standing gives, as a factor (*memory*).
+    pub standing: f64,
+    /// The cadence the rider likes, rpm.
+    pub cadence_habit: f64,
+    /// Standard deviation of the wandering of cadence, rpm.
+    pub cadence_wander: f64,
+    /// Standard deviation of the unevenness of torque, as a share.
+    pub torque_wander: f64,
+    /// Gears as wheel turns for each crank turn, easiest first. 50 × 34 to 50 × 12 by default.
+    pub gears: Vec<f64>,
+    /// The gear the rider starts in, counted from the easiest, from 0.
+    pub first_gear: usize,
+    /// Metres that one turn of the wheel makes.
+    pub wheel: f64,
+}
+
+impl LegsParameters {
+    /// Legs with this critical power (W) and W′ (J): a sprint of four times critical power, 88 rpm, eleven gears.
+    pub fn new(critical_power: f64, w_prime: f64) -> Self {
+        Self {
+            critical_power,
+            w_prime,
+            most_power: critical_power * 4.0,
+            most_cadence: 240.0,
+            standing: 1.2,
+            cadence_habit: 88.0,
+            cadence_wander: 0.8,
+            torque_wander: 0.03,
+            gears: [34.0, 30.0, 27.0, 24.0, 21.0, 19.0, 17.0, 15.0, 14.0, 13.0, 12.0]
+                .map(|sprocket| 50.0 / sprocket)
+                .to_vec(),
+            first_gear: 5,
+            wheel: 2.1,
+        }
+    }
+
+    /// Torque in Nm that fresh seated legs can give at a cadence in rpm: T₀·(1 − c/c₀), with T₀ such that the greatest
+    /// power, T₀·ω₀/4 at half of c₀, is `most_power`.
+    pub fn torque_ceiling(&self, cadence: f64) -> f64 {
+        let most_turning = self.most_cadence / 60.0 * TAU;
+        let at_standstill = 4.0 * self.most_power / most_turning;
+        at_standstill * (1.0 - cadence / self.most_cadence).max(0.0)
+    }
+}
+
+/// How fast feet come up to an unloaded crank, and how fast they stop, rpm a second.
+const SPIN_UP: f64 = 150.0;
+const SPIN_DOWN: f64 = 200.0;
+/// How fast a rider lets the wanted cadence rise from a standstill, rpm a second.
+const EASE_IN: f64 = 20.0;
+/// Seconds of eased feet in a shift.
+const SHIFT: f64 = 0.25;
+/// How far from the habit cadence may be, rpm, and for how long, s, before an aiming rider shifts. A step of one
+/// sprocket is 7 to 14 % (6 to 12 rpm), so the next gear lies inside the band again.
+const SHIFT_BAND: f64 = 8.0;
+const SHIFT_PATIENCE: f64 = 1.5;
+/// The last of the reserve can be spent no faster than in this time constant, s, so that legs fade and do not snap.
+const FADE: f64 = 1.0;
+/// The rider's steering of cadence: torque for each rad/s of error, and its gathering each second.
+const PUSH: f64 = 14.0;
+const GATHER: f64 = 7.0;
+/// Memory of the wandering of cadence and of torque, s.
+const CADENCE_MEMORY: f64 = 4.0;
+const TORQUE_MEMORY: f64 = 0.3;
+
+/// The state of a rider's legs.
+#[derive(Clone, Debug)]
+pub struct Legs {
+    parameters: LegsParameters,
+    intent: Intent,
+    standing: bool,
+    gear: usize,
+    cadence: f64,
+    wanted: f64,
+    gathered: f64,
+    torque: f64,
+    reserve: Reserve,
+    shifting: f64,
+    strayed: f64,
+    noise: Noise,
+    cadence_wander: Wander,
+    torque_wander: Wander,
+}
+
+impl Legs {
+    /// Fresh legs, feet still.
+    pub fn new(parameters: LegsParameters, seed: u64) -> Self {
+        let gear = parameters
+            .first_gear
+            .min(parameters.gears.len().saturating_sub(1));
+        Self {
+            reserve: Reserve::new(parameters.critical_power, parameters.w_prime),
+            parameters,
+            intent: Intent::Still,
+            standing: false,
+            gear,
+            cadence: 0.0,
+            wanted: 0.0,
+            gathered: 0.0,
+            torque: 0.0,
+            shifting: 0.0,
+            strayed: 0.0,
+            noise: Noise::new(seed, "legs"),
+            cadence_wander: Wander::default(),
+            torque_wander: Wander::default(),
+        }
+    }
+
+    /// Changes what the rider is about to do.
+    pub fn intend(&mut self, intent: Intent) {
+        self.intent = intent;
+    }
+
+    /// Stands up, or sits down.
+    pub fn stand(&mut self, standing: bool) {
+        self.standing = standing;
+    }
+
+    /// Shifts by so many gears, harder where positive, as far as there are any.
+    pub fn shift(&mut self, gears: i32) {
+        let most = self.parameters.gears.len().saturating_sub(1);
+        let aimed = self.gear.saturating_add_signed(gears as isize).min(most);
+        if aimed != self.gear {
+            self.gear = aimed;
+            self.shifting = SHIFT;
+        }
+    }
+
+    /// Crank revolutions a minute.
+    pub fn cadence(&self) -> f64 {
+        self.cadence
+    }
+
+    /// Torque at the crank, Nm.
+    pub fn torque(&self) -> f64 {
+        self.torque
+    }
+
+    /// Power at the crank, W: P = T·ω.
+    pub fn power(&self) -> f64 {
+        self.torque * self.cadence / 60.0 * TAU
+    }
+
+    /// The force that the legs' torque makes at the rim, N; drive losses are left out.
+    pub fn force(&self) -> f64 {
+        self.torque * TAU / self.development()
+    }
+
+    /// The W′ balance.
+    pub fn reserve(&self) -> &Reserve {
+        &self.reserve
+    }
+
+    /// The gear, counted from the easiest, from 0.
+    pub fn gear(&self) -> usize {
+        self.gear
+    }
+
+    /// Metres at the rim for each crank turn.
+    pub fn development(&self) -> f64 {
+        self.parameters.gears.get(self.gear).copied().unwrap_or(1.0) * self.parameters.wheel
+    }
+
+    /// On by `dt` seconds, with the rim's speed in m/s and whether the brake holds a power, which a rider feels.
+    pub fn step(&mut self, dt: f64, speed: f64, held: bool) {
+        let habit = self.parameters.cadence_habit;
+        let (goal, aim) = match self.intent {
+            Intent::Pedal(cadence) => (cadence, None),
+            Intent::Aim(_) if held => (habit, None),
+            Intent::Aim(watts) => (habit, Some(watts)),
+            Intent::Twiddle(cadence) => (cadence, None),
+            Intent::Still => (0.0, None),
+        };
+        self.shifting = (self.shifting - dt).max(0.0);
+        // The crank cadence that the wheel carries; the freewheel lets feet be slower, never faster.
+        let carried = speed / self.development() * 60.0;
+        let turning = goal > 0.0;
+        let quietly = matches!(self.intent, Intent::Twiddle(_));
+        let spun = if turning {
+            (self.cadence + SPIN_UP * dt).min(if quietly { goal } else { f64::INFINITY })
+        } else {
+            (self.cadence - SPIN_DOWN * dt).max(0.0)
+        };
+        let driving = turning && !quietly && spun >= carried;
+        self.cadence = spun.min(carried);
+        if driving && self.shifting == 0.0 {
+            self.push(dt, goal, aim);
+        } else {
+            self.torque = 0.0;
+            if !turning || quietly {
+                self.gathered = 0.0;
+                self.wanted = self.cadence;
+            }
+        }
+        self.shift_by_feel(dt, goal, aim, held);
+        self.reserve.step(dt, self.power());
+    }
+
+    fn push(&mut self, dt: f64, goal: f64, aim: Option<f64>) {
+        let p = &self.parameters;
+        let turning = self.cadence / 60.0 * TAU;
+        let uneven = self
+            .torque_wander
+            .step(&mut self.noise, dt, p.torque_wander, TORQUE_MEMORY);
+        let wander =
+            self.cadence_wander
+                .step(&mut self.noise, dt, p.cadence_wander, CADENCE_MEMORY);
+        let standing = if self.standing { p.standing } else { 1.0 };
+        // Near the bottom of the reserve only what is left can be spent; then critical power is all there is.
+        let spendable = p.critical_power + self.reserve.left().max(0.0) / FADE;
+        let ceiling = (p.torque_ceiling(self.cadence) * standing).min(spendable / turning.max(0.1));
+        let wish = if let Some(watts) = aim {
+            // Pushed by the power aimed at; from a standstill by no more than half of what there is.
+            self.wanted = self.cadence;
+            (watts / turning.max(0.1)).min(p.torque_ceiling(0.0) / 2.0)
+        } else {
+            self.wanted = if goal > self.wanted {
+                (self.wanted + EASE_IN * dt).min(goal)
+            } else {
+                goal.max(self.wanted - EASE_IN * dt)
+            };
+            let error = (self.wanted + wander - self.cadence) / 60.0 * TAU;
+            let steered = self.gathered + PUSH * error;
+            // Nothing gathers while the legs are at their limit, or they would overshoot on their return.
+            if (steered < ceiling || error < 0.0) && (steered > 0.0 || error > 0.0) {
+                self.gathered += GATHER * error * dt;
+            }
+            self.gathered = self.gathered.clamp(0.0, ceiling);
+            steered
+        };
+        self.torque = (wish * (1.0 + uneven)).clamp(0.0, ceiling);
+    }
+
+    /// Shifts as a rider does who feels the pedals. In held blocks the gear is left alone.
+    fn shift_by_feel(&mut self, dt: f64, goal: f64, aim: Option<f64>, held: bool) {
+        if held || self.torque == 0.0 {
+            self.strayed = 0.0;
+            return;
+        }
+        let astray = self.cadence - goal;
+        let bogged = astray < -SHIFT_BAND && self.wanted >= goal - SHIFT_BAND;
+        let shift = match aim {
+            Some(_) if astray > SHIFT_BAND => 1,
+            Some(_) if astray < -SHIFT_BAND => -1,
+            // Pedalling by habit: only a load that the legs cannot turn is a reason to shift.
+            None if bogged => -1,
+            _ => 0,
+        };
+        if shift == 0 {
+            self.strayed = 0.0;
+            return;
+        }
+        self.strayed += dt;
+        if self.strayed >= SHIFT_PATIENCE {
+            self.strayed = 0.0;
+            self.shift(shift);
+        }
+    }
+}
