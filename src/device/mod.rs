@@ -161,3 +161,12 @@ pub trait Backend: Send {
     /// When [`poll_event`](Self::poll_event) next has something, as far as can be told without the world's help.
     fn poll_timeout(&self) -> Option<Instant>;
 }
+
+/// Hands a request to the backend that owns its device; a scan goes to all.
+pub fn pass<'b>(backends: &mut [Box<dyn Backend + 'b>], now: Instant, request: &Request) {
+    for backend in backends {
+        if request.device().is_none_or(|device| backend.owns(device)) {
+            backend.request(now, request.clone());
+        }
+    }
+}

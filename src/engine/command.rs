@@ -3,9 +3,9 @@
 use std::sync::Arc;
 
 use crate::device::DeviceId;
-use crate::plan::Plan;
+use crate::plan::{self, Plan};
 use crate::ride::RideMode;
-use crate::rider::Rider;
+use crate::rider::{self, Rider};
 use crate::units::Effort;
 
 /// What a device is used for. One device may fill several roles; a trainer usually also gives power and cadence.
@@ -40,7 +40,10 @@ impl Role {
 }
 
 /// What will be ridden, by whom, and how.
-#[derive(Clone, Debug, PartialEq)]
+///
+/// In a log it stands as the texts it was read from.
+#[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(into = "ChoiceText", try_from = "ChoiceText")]
 pub struct Choice {
     /// The session.
     pub plan: Arc<Plan>,
@@ -50,8 +53,36 @@ pub struct Choice {
     pub mode: RideMode,
 }
 
+#[derive(serde::Serialize, serde::Deserialize)]
+struct ChoiceText {
+    session: String,
+    rider: String,
+    mode: RideMode,
+}
+
+impl From<Choice> for ChoiceText {
+    fn from(choice: Choice) -> Self {
+        Self {
+            session: choice.plan.source.to_string(),
+            rider: rider::to_toml(&choice.rider),
+            mode: choice.mode,
+        }
+    }
+}
+
+impl TryFrom<ChoiceText> for Choice {
+    type Error = String;
+
+    fn try_from(text: ChoiceText) -> Result<Self, String> {
+        let plan = plan::read(&text.session).plan.ok_or("the logged session cannot be read")?;
+        let rider = rider::read(&text.rider).rider.ok_or("the logged rider cannot be read")?;
+        Ok(Self { plan: Arc::new(plan), rider: Arc::new(rider), mode: text.mode })
+    }
+}
+
 /// A command. Each is legal in every mode; where it makes no sense it does nothing.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Command {
     /// Take this session, rider and mode. Only before a ride, or after one.
     Choose(Box<Choice>),
@@ -59,7 +90,9 @@ pub enum Command {
     Scan(bool),
     /// Use this device for a role, or nothing.
     Use(Role, Option<DeviceId>),
-    /// Start without waiting for the first turn of the pedals.
+    /// Start with the first turn of the pedals.
+    StartWithPedals,
+    /// Start now, without waiting for the pedals.
     Start,
     /// The clock stands.
     Pause,

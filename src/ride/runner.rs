@@ -97,6 +97,8 @@ pub struct Runner {
     /// Why the brake is released; empty while it is not. A ride begins released.
     released: &'static str,
     let_off: Option<LetOff>,
+    /// Whether the brake was let off by hand, so that only the hand sets it again.
+    by_hand: bool,
     trim_work: i32,
     trim_recovery: i32,
     /// The fixed level, as a share of the range.
@@ -123,6 +125,7 @@ impl Runner {
             stands: None,
             released: "not yet built up",
             let_off: None,
+            by_hand: false,
             trim_work: 0,
             trim_recovery: 0,
             level: level::FIRST,
@@ -134,11 +137,6 @@ impl Runner {
     /// The ride's clock.
     pub const fn clock(&self) -> &RideClock {
         &self.clock
-    }
-
-    /// The ride's clock, to stand or run.
-    pub const fn clock_mut(&mut self) -> &mut RideClock {
-        &mut self.clock
     }
 
     /// The laps of today.
@@ -332,8 +330,9 @@ impl Runner {
     /// What the brake should be asked for now. Call [`see`](Self::see) first.
     pub fn demand(&mut self, now: Instant, facts: &Facts) -> Demand {
         if !facts.offer.any() {
+            // Whatever can be set later is built up from nothing.
             self.stands = None;
-            self.released = "";
+            self.released = "the brake is not in hand";
             return Demand::Keep;
         }
         let demand = self.reckon(now, facts);
@@ -354,9 +353,6 @@ impl Runner {
     fn reckon(&mut self, now: Instant, facts: &Facts) -> Demand {
         if let Some(let_off) = &self.let_off {
             return let_off.demand(now, &facts.offer);
-        }
-        if !self.clock.runs() {
-            return Demand::Release("the clock stands");
         }
         if self.guard.acts() {
             return Demand::Release("the legs were stalling");
@@ -633,20 +629,41 @@ impl Runner {
     }
 
     /// Lets the brake off by hand, in two quick steps; it stays off until [`put_on`](Self::put_on).
-    pub fn brake_off(&mut self, now: Instant, why: &'static str) {
-        if self.let_off.is_none() {
-            self.let_off = Some(LetOff::new(now, self.stands.map(|(_, target)| target), why));
-        }
+    pub fn brake_off(&mut self, now: Instant) {
+        self.by_hand = true;
+        self.let_go(now, "let off by hand");
     }
 
     /// Whether the brake was let off by hand.
     pub const fn is_off(&self) -> bool {
-        self.let_off.is_some()
+        self.by_hand
     }
 
-    /// Sets the brake again, built up gently.
-    pub fn put_on(&mut self) {
-        self.let_off = None;
+    /// Sets the brake again after it was let off by hand, built up gently.
+    pub const fn put_on(&mut self) {
+        self.by_hand = false;
+        if self.clock.runs() {
+            self.let_off = None;
+        }
+    }
+
+    /// The clock stands from `at` on. Where legs were turning the load goes in two steps, as by hand.
+    pub fn pause(&mut self, at: Instant) {
+        self.clock.stand(at);
+        self.let_go(at, "the clock stands");
+    }
+
+    /// The clock runs on, and the load builds back unless the brake was let off by hand.
+    pub const fn resume(&mut self, now: Instant) {
+        self.clock.run(now);
+        if !self.by_hand {
+            self.let_off = None;
+        }
+    }
+
+    fn let_go(&mut self, now: Instant, why: &'static str) {
+        let stands = self.stands.map(|(_, target)| target);
+        self.let_off.get_or_insert(LetOff::new(now, stands, why));
     }
 
     /// The link or the control of the brake is lost, or came back: what stands is unknown, so the next target is

@@ -1,3 +1,5 @@
-//! Tests of the whole from outside: one binary, a module a subject.
+//! The integration tests: one binary, a module for each subject.
 
-mod plan;
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+mod gatt;

@@ -1,0 +1,193 @@
+//! Road B: from the runner's demand to bytes on the control point, and what the trainer says to them.
+
+use super::{Asked, Core};
+use crate::control::{Abilities, ControlEvent, WriteFailure};
+use crate::device::{DeviceId, Failure, Request};
+use crate::engine::command::Role;
+use crate::gatt::uuid16;
+use crate::ride::{Cause, Demand, Facts, Mode, Offer, PauseCause, RideMode};
+use crate::time::Instant;
+
+/// A failed write in the words of the procedure machine.
+pub(super) fn write_failure(failure: Failure) -> WriteFailure {
+    match failure {
+        Failure::Att(code) => WriteFailure::Att(code),
+        _ => WriteFailure::Other,
+    }
+}
+
+impl Core {
+    /// The trainer's link is set up: its control is asked for.
+    pub(super) fn trainer_up(&mut self, now: Instant, id: &DeviceId) {
+        let values = self.links.machine_values(id);
+        self.asked = Asked::Nothing;
+        self.brake = None;
+        if !values.control {
+            self.say(now, "The trainer's brake cannot be set by a program. Ride by feel: the session leads.".to_owned());
+            return;
+        }
+        let abilities = Abilities::from_bytes(
+            values.feature.as_deref(),
+            values.power_range.as_deref(),
+            values.resistance_range.as_deref(),
+        );
+        self.control.link_up(now, abilities);
+    }
+
+    /// What the trainer takes now: nothing before control was granted.
+    pub(super) fn offer(&self) -> Offer {
+        if self.control.granted() { self.control.offer() } else { Offer::default() }
+    }
+
+    /// Control of the brake is lost while a ride is under way.
+    pub(super) fn lose_brake(&mut self, now: Instant, cause: Cause) {
+        self.asked = Asked::Nothing;
+        self.brake = None;
+        if let Some(ride) = &mut self.ride {
+            ride.runner.brake_unknown();
+        }
+        let paused = match self.mode {
+            Mode::Riding => None,
+            Mode::Paused(cause) => Some(cause),
+            Mode::Degraded { paused, .. } => paused,
+            _ => return,
+        };
+        if let Mode::Degraded { cause: before, .. } = self.mode
+            && before == cause
+        {
+            return;
+        }
+        self.mode = Mode::Degraded { cause, since: now, paused };
+        self.event(now, cause.key(), &cause.to_string());
+        self.say(now, cause.to_string());
+    }
+
+    /// Passes what the procedure machine has to tell.
+    pub(super) fn control_events(&mut self, now: Instant) {
+        while let Some(event) = self.control.poll_event() {
+            self.control_event(now, &event);
+        }
+    }
+
+    fn control_event(&mut self, now: Instant, event: &ControlEvent) {
+        let words = event.to_string();
+        match event {
+            ControlEvent::Granted => {
+                self.event(now, "control-granted", &words);
+                // Whatever load the trainer holds from before: the first thing it hears is to let go.
+                self.asked = Asked::Release;
+                self.control.release(now);
+            }
+            ControlEvent::Taken(target) => {
+                self.brake = Some(*target);
+                self.event(now, "target", &target.to_string());
+            }
+            ControlEvent::Released => {
+                self.brake = None;
+                let why = self.ride.as_ref().map_or("", |ride| ride.runner.released());
+                self.event(now, "released", why);
+            }
+            ControlEvent::Lost { .. } => self.lose_brake(now, Cause::ControlLost),
+            ControlEvent::Refused { .. } => {
+                self.event(now, "control-refused", &words);
+                self.say(now, words);
+                self.lose_brake(now, Cause::ControlRefused);
+            }
+            ControlEvent::ReleaseUnanswered => {
+                self.event(now, "release-unanswered", &words);
+                self.say(now, Cause::ReleaseUnanswered.to_string());
+            }
+            ControlEvent::TimedOut => {
+                self.event(now, "silent", &words);
+                self.lose_brake(now, Cause::Silent);
+                if let Some(id) = self.links.used_for(Role::Trainer).cloned() {
+                    self.control.link_down(now);
+                    self.links.remake(now, &id);
+                }
+            }
+            ControlEvent::SortUnsupported { .. } => {
+                self.event(now, "unsupported", &words);
+                self.say(now, words);
+                self.asked = Asked::Nothing;
+            }
+            ControlEvent::TargetRefused { .. } => {
+                self.event(now, "target-refused", &words);
+                self.say(now, words);
+            }
+            ControlEvent::SubscribeAgain => {
+                if let Some(id) = self.links.used_for(Role::Trainer).cloned() {
+                    self.links.resubscribe(&id, uuid16::CONTROL_POINT);
+                }
+            }
+            ControlEvent::TrainerStopped | ControlEvent::TrainerPaused => {
+                self.event(now, "trainer-stopped", &words);
+                if self.mode.runs() {
+                    self.to_paused(now, PauseCause::Trainer);
+                    self.say(now, words);
+                }
+            }
+            ControlEvent::TrainerStarted => {
+                self.event(now, "trainer-started", &words);
+                if matches!(
+                    self.mode,
+                    Mode::Paused(PauseCause::Trainer) | Mode::Degraded { paused: Some(PauseCause::Trainer), .. }
+                ) {
+                    self.to_resumed(now);
+                }
+            }
+            ControlEvent::ChangedElsewhere(_) => {
+                self.event(now, "changed-elsewhere", &words);
+                self.say(now, words);
+            }
+            _ => self.event(now, "control", &words),
+        }
+    }
+
+    /// Asks the brake for what the runner demands; outside a ride it stands released.
+    pub(super) fn ask_brake(&mut self, now: Instant, facts: &Facts) {
+        if !self.control.granted() {
+            return;
+        }
+        let demand = match &mut self.ride {
+            Some(ride) if self.mode.under_way() => ride.runner.demand(now, facts),
+            _ => Demand::Release("no ride is under way"),
+        };
+        match demand {
+            Demand::Keep => {}
+            Demand::Release(_) => {
+                if self.asked != Asked::Release {
+                    self.asked = Asked::Release;
+                    self.control.release(now);
+                }
+            }
+            Demand::Target(ledger) => {
+                self.asked = Asked::Target(ledger.target);
+                self.control.want(now, ledger.target);
+                self.ledger = Some(std::sync::Arc::new(ledger));
+            }
+        }
+        self.fall_back(now);
+    }
+
+    /// A trainer that takes no target power is ridden by effort, and the rider is told.
+    fn fall_back(&mut self, now: Instant) {
+        let offer = self.offer();
+        let facts = self.facts(now);
+        let Some(ride) = &mut self.ride else { return };
+        if self.mode.under_way() && ride.runner.ride_mode() == RideMode::TargetPower && offer.power.is_none() && offer.any() {
+            ride.runner.switch_mode(now, &facts);
+            self.say(
+                now,
+                "This trainer takes no target power. The ride goes on by effort: shift gears to match the lane.".to_owned(),
+            );
+        }
+    }
+
+    /// Sends what the procedure machine wants written.
+    pub(super) fn write_control(&mut self, now: Instant) {
+        while let Some(bytes) = self.control.poll_write(now) {
+            let Some(id) = self.links.used_for(Role::Trainer).cloned() else { return };
+            self.request(Request::Write(id, uuid16::CONTROL_POINT, bytes));
+        }
+    }
+}

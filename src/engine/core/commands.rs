@@ -1,0 +1,249 @@
+//! What the rider asks for, and the edges of the mode diagram.
+
+use super::{ARMED_FOR, Closing, Core, Ride, UNDO_FOR};
+use crate::device::Request;
+use crate::engine::command::{Choice, Command};
+use crate::engine::rows::Rows;
+use crate::engine::snapshot::{Armed, Question, RecordState};
+use crate::record::{Kept, RideStart};
+use crate::ride::{Finish, Mode, PauseCause, Runner};
+use crate::time::Instant;
+
+impl Core {
+    /// Takes a command; where it makes no sense in the present mode it does nothing.
+    pub(super) fn command(&mut self, now: Instant, command: Command) {
+        match command {
+            Command::Choose(choice) => self.choose(*choice),
+            Command::Scan(on) => self.request(Request::Scan(on)),
+            Command::Use(role, device) => {
+                if role == crate::engine::command::Role::Trainer && self.links.used_for(role) != device.as_ref() {
+                    self.control.link_down(now);
+                }
+                self.links.use_for(now, role, device.as_ref());
+            }
+            Command::StartWithPedals => self.start_with_pedals = true,
+            Command::Start => {
+                if matches!(self.mode, Mode::Ready | Mode::Connecting) {
+                    self.to_riding(now);
+                }
+            }
+            Command::Pause => {
+                if self.mode.runs() {
+                    self.to_paused(now, PauseCause::Rider);
+                }
+            }
+            Command::Resume => self.resume(now),
+            Command::BrakeOff => self.brake_off(now),
+            Command::Close => self.begin_closing(now),
+            Command::Rate(rating) => self.rate(now, rating),
+            Command::PassRating => {
+                if let Some(ride) = &mut self.ride {
+                    ride.question = None;
+                }
+            }
+            other => self.ride_command(now, &other),
+        }
+    }
+
+    /// Commands that mean something only while a ride is under way.
+    fn ride_command(&mut self, now: Instant, command: &Command) {
+        let facts = self.facts(now);
+        if !self.mode.under_way() {
+            return;
+        }
+        let Some(ride) = &mut self.ride else { return };
+        let undo = match command {
+            Command::Trim(steps) => {
+                ride.runner.trim(*steps, now, &facts);
+                return;
+            }
+            Command::EaseBlock => {
+                ride.runner.ease_block();
+                return;
+            }
+            Command::SwitchMode => {
+                ride.runner.switch_mode(now, &facts);
+                return;
+            }
+            Command::Stretch => ride.runner.stretch(now),
+            Command::Cut => ride.runner.cut(now),
+            Command::Undo => {
+                ride.undo_until = None;
+                ride.runner.undo();
+                return;
+            }
+            Command::Skip => {
+                if self.second_press(now, Armed::Skip)
+                    && let Some(ride) = &mut self.ride
+                {
+                    ride.runner.skip(now);
+                    ride.undo_until = Some(now + UNDO_FOR);
+                }
+                return;
+            }
+            Command::End => {
+                if self.second_press(now, Armed::End) {
+                    self.to_finished(now, Finish::ByRider);
+                }
+                return;
+            }
+            _ => return,
+        };
+        if undo {
+            ride.undo_until = Some(now + UNDO_FOR);
+        }
+    }
+
+    /// Whether this press is the second of its button; else it arms the button.
+    fn second_press(&mut self, now: Instant, button: Armed) -> bool {
+        let Some(ride) = &mut self.ride else { return false };
+        let second = ride.armed.is_some_and(|(armed, until)| armed == button && now < until);
+        ride.armed = (!second).then_some((button, now + ARMED_FOR));
+        second
+    }
+
+    fn choose(&mut self, choice: Choice) {
+        if self.mode.under_way() {
+            return;
+        }
+        self.choice = Some(choice);
+        self.ride = None;
+        self.start_with_pedals = false;
+        self.record = RecordState::NotYet;
+        self.ledger = None;
+        if matches!(self.mode, Mode::Finished(_)) {
+            self.mode = Mode::Idle;
+        }
+    }
+
+    fn resume(&mut self, now: Instant) {
+        if let Some(ride) = &mut self.ride
+            && ride.runner.is_off()
+        {
+            ride.runner.put_on();
+            self.event(now, "brake-on", "The brake is set again: the load builds up from nothing.");
+        }
+        if matches!(self.mode, Mode::Paused(_) | Mode::Degraded { paused: Some(_), .. }) {
+            self.to_resumed(now);
+        } else if matches!(self.mode, Mode::Degraded { .. }) {
+            // The rider asks for the brake: control may be asked for again.
+            self.control.ask_again(now);
+        }
+    }
+
+    fn brake_off(&mut self, now: Instant) {
+        match &mut self.ride {
+            Some(ride) if self.mode.under_way() => {
+                ride.runner.brake_off(now);
+                self.event(now, "brake-off", "The brake was let off by hand.");
+                self.say(now, "The brake is off. Press the resume key to set it again.".to_owned());
+            }
+            _ => {
+                if self.control.granted() {
+                    self.control.release(now);
+                }
+            }
+        }
+    }
+
+    fn begin_closing(&mut self, now: Instant) {
+        if self.closing.is_some() {
+            return;
+        }
+        if self.mode.under_way() {
+            self.to_finished(now, Finish::Closed);
+        } else if self.control.granted() {
+            self.control.release(now);
+        }
+        self.request(Request::Scan(false));
+        self.closing = Some(Closing { since: now, links_closed: false, done: false });
+    }
+
+    /// Ready → Riding: the clock and the recording begin.
+    pub(super) fn to_riding(&mut self, now: Instant) {
+        let Some(choice) = self.choice.clone() else { return };
+        let runner = Runner::new(choice.plan.clone(), choice.rider.clone(), choice.mode, now);
+        self.keep(Kept::Begin(Box::new(self.ride_start(now, &choice))));
+        self.ride = Some(Ride {
+            runner,
+            rows: Rows::new(&choice.rider),
+            ink: std::collections::VecDeque::new(),
+            ink_due: now,
+            armed: None,
+            undo_until: None,
+            question: None,
+            lap: None,
+        });
+        self.start_with_pedals = false;
+        self.mode = Mode::Riding;
+        self.event(now, "start", &choice.plan.name);
+        let facts = self.facts(now);
+        if let Some(ride) = &mut self.ride {
+            ride.runner.see(now, &facts);
+        }
+    }
+
+    fn ride_start(&self, now: Instant, choice: &Choice) -> RideStart {
+        let devices = crate::engine::command::Role::ALL
+            .into_iter()
+            .filter_map(|role| {
+                let id = self.links.used_for(role)?;
+                let simulated = self.links.is_simulated(id);
+                Some((role.key().to_owned(), self.links.name(id), id.to_string(), simulated))
+            })
+            .collect();
+        RideStart {
+            utc_ms: self.utc_ms(now),
+            session: choice.plan.name.clone(),
+            session_text: choice.plan.source.clone(),
+            rider: choice.rider.name.clone(),
+            rider_text: std::sync::Arc::from(crate::rider::to_toml(&choice.rider)),
+            mode: choice.mode,
+            threshold: choice.rider.threshold,
+            power_cap: choice.rider.power_cap,
+            sprint_cap: choice.rider.sprint_cap,
+            devices,
+        }
+    }
+
+    /// Riding → Paused, or the same within Degraded: the clock stands from `at` on and the brake is let off gently.
+    pub(super) fn to_paused(&mut self, at: Instant, cause: PauseCause) {
+        if let Some(ride) = &mut self.ride {
+            ride.runner.pause(at);
+        }
+        self.mode = match self.mode {
+            Mode::Degraded { cause: why, since, .. } => Mode::Degraded { cause: why, since, paused: Some(cause) },
+            _ => Mode::Paused(cause),
+        };
+        self.event(at, "pause", cause.key());
+    }
+
+    /// Paused → Riding, or the same within Degraded: the clock runs on and the load builds up again.
+    pub(super) fn to_resumed(&mut self, now: Instant) {
+        if let Some(ride) = &mut self.ride {
+            ride.runner.resume(now);
+        }
+        self.mode = match self.mode {
+            Mode::Degraded { cause, since, .. } => Mode::Degraded { cause, since, paused: None },
+            _ => Mode::Riding,
+        };
+        self.event(now, "resume", "");
+    }
+
+    /// Any mode of a ride → Finished: the brake is released, then the trainer is told that the session stops.
+    pub(super) fn to_finished(&mut self, now: Instant, how: Finish) {
+        self.event(now, "end", how.key());
+        if let Some(ride) = &mut self.ride {
+            ride.runner.pause(now);
+            ride.question = Some(Question::RateSession);
+            ride.armed = None;
+        }
+        self.mode = Mode::Finished(how);
+        if self.control.granted() {
+            self.control.release(now);
+            self.control.stop(now);
+            self.asked = super::Asked::Release;
+        }
+        self.keep(Kept::End(how));
+    }
+}

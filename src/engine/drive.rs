@@ -1,0 +1,278 @@
+//! The loop on its own thread, and the one clock of the program.
+//!
+//! The loop sleeps until the core's next deadline, a command, a device's event or a report of the writer, whichever comes
+//! first. It waits for nobody: rows go to the writer by `try_send`, snapshots go into a channel that keeps the newest.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use tokio::sync::watch;
+
+use crate::device::{Backend, pass};
+use crate::engine::command::Command;
+use crate::engine::core::Core;
+use crate::engine::input::{Input, Output, Recorder};
+use crate::engine::snapshot::Snapshot;
+use crate::store::writer::{RecordReport, RecordSender, Writer};
+use crate::time::{Instant, Span};
+
+/// The program's one clock: monotonic, made once, handed down as a handle.
+#[derive(Clone, Copy, Debug)]
+pub struct Clock {
+    start: std::time::Instant,
+    pace: u32,
+}
+
+impl Clock {
+    /// Starts at zero, and gives the wall-clock time of that moment in milliseconds since 1970.
+    fn start(pace: u32) -> (Self, i64) {
+        let clock = Self { start: std::time::Instant::now(), pace: pace.max(1) };
+        (clock, jiff::Timestamp::now().as_millisecond())
+    }
+
+    /// The moment now.
+    pub fn now(&self) -> Instant {
+        let micros = self.start.elapsed().as_micros() * u128::from(self.pace);
+        Instant(u64::try_from(micros).unwrap_or(u64::MAX))
+    }
+
+    /// How long to wait by the world's clock until `due`.
+    fn until(&self, due: Instant) -> Duration {
+        Duration::from_micros(due.since(self.now()).0 / u64::from(self.pace) + 1)
+    }
+}
+
+/// Commands that wait: the rider presses a key or two a second, so this is never full unless the loop is stuck. Then the
+/// command is refused, and the sender is told.
+const COMMANDS: usize = 256;
+
+/// While something changes, the screen is told at least this often.
+const SNAPSHOT_EVERY: Span = Span::from_millis(50);
+
+/// While nothing is due, the loop looks this often whether the computer slept.
+const IDLE: Duration = Duration::from_millis(500);
+
+/// If wall clock and monotonic clock drift apart by more than this between two looks, the computer slept.
+const SLEPT: Span = Span::from_seconds(2);
+
+/// What wakes the loop.
+enum Wake {
+    Command(Command),
+    /// A backend has events.
+    Device,
+}
+
+/// The screen's ends of the channels. Dropping it reaches the core as [`Command::Close`].
+#[derive(Debug)]
+pub struct Engine {
+    commands: SyncSender<Wake>,
+    snapshots: watch::Receiver<Arc<Snapshot>>,
+    clock: Clock,
+    thread: Option<JoinHandle<()>>,
+}
+
+/// Called by a backend whenever it has an event.
+pub type Waker = Arc<dyn Fn() + Send + Sync>;
+
+/// Makes the backends once the clock and the waker exist.
+pub type Backends = Box<dyn FnOnce(Clock, Waker) -> Vec<Box<dyn Backend>> + Send>;
+
+impl Engine {
+    /// Starts the loop. `rides` is the folder under which rides are kept; `pace` is 1 but for practice rides that run
+    /// faster than life; `redraw` is called after each new snapshot.
+    ///
+    /// # Errors
+    /// A sentence where the system gives no thread.
+    pub fn start(rides: PathBuf, pace: u32, backends: Backends, redraw: Waker) -> Result<Self, String> {
+        let (clock, epoch_ms) = Clock::start(pace);
+        let (commands, wakes) = sync_channel(COMMANDS);
+        let core = Core::new(epoch_ms);
+        let (snapshot_ends, snapshots) = watch::channel(Arc::new(core.snapshot(clock.now())));
+        let waker = {
+            let commands = commands.clone();
+            // A full queue wakes the loop just as well.
+            Arc::new(move || drop(commands.try_send(Wake::Device)))
+        };
+        let thread = std::thread::Builder::new()
+            .name("ride".to_owned())
+            .spawn(move || {
+                let (records, reports) = Writer::start(&rides);
+                let backends = backends(clock, waker);
+                Loop { core, clock, backends, records, reports, wakes, snapshot_ends, redraw }.run();
+            })
+            .map_err(|error| {
+                format!("The system gave no thread for the ride: {error}. Nothing was started; close other programs and try again.")
+            })?;
+        Ok(Self { commands, snapshots, clock, thread: Some(thread) })
+    }
+
+    /// A handle on the one clock.
+    pub const fn clock(&self) -> Clock {
+        self.clock
+    }
+
+    /// Sends a command. False where the loop does not take it: it is stuck or over.
+    pub fn command(&self, command: Command) -> bool {
+        self.commands.try_send(Wake::Command(command)).is_ok()
+    }
+
+    /// The newest snapshot.
+    pub fn snapshot(&mut self) -> Arc<Snapshot> {
+        self.snapshots.borrow_and_update().clone()
+    }
+
+    /// A handle with which another thread (a signal handler, a panic hook) can send a command.
+    pub fn remote(&self) -> impl Fn(Command) + Send + Sync + 'static {
+        let commands = self.commands.clone();
+        move |command| {
+            if let Err(TrySendError::Full(wake)) = commands.try_send(Wake::Command(command)) {
+                // Only a close matters so much that it may wait.
+                if let Wake::Command(Command::Close) = wake {
+                    drop(commands.send(wake));
+                }
+            }
+        }
+    }
+
+    /// Whether the loop has ended.
+    pub fn is_over(&self) -> bool {
+        self.thread.as_ref().is_none_or(JoinHandle::is_finished)
+    }
+
+    /// Tells the core to let go and waits until the loop has ended: a second for the brake, four more for the links.
+    pub fn close(&mut self) {
+        drop(self.commands.send(Wake::Command(Command::Close)));
+        if let Some(thread) = self.thread.take() {
+            drop(thread.join());
+        }
+    }
+}
+
+impl Drop for Engine {
+    fn drop(&mut self) {
+        self.close();
+    }
+}
+
+struct Loop {
+    core: Core,
+    clock: Clock,
+    backends: Vec<Box<dyn Backend>>,
+    records: RecordSender,
+    reports: Receiver<RecordReport>,
+    wakes: Receiver<Wake>,
+    snapshot_ends: watch::Sender<Arc<Snapshot>>,
+    redraw: Waker,
+}
+
+impl Loop {
+    fn run(mut self) {
+        let mut shown = Instant::ZERO;
+        let mut sleep = SleepWatch::new();
+        loop {
+            let due = self
+                .backends
+                .iter()
+                .filter_map(|backend| backend.poll_timeout())
+                .chain(self.core.poll_timeout())
+                .min();
+            let wait = due.map_or(IDLE, |due| self.clock.until(due).min(IDLE));
+            let wake = match self.wakes.recv_timeout(wait) {
+                Ok(wake) => Some(wake),
+                Err(RecvTimeoutError::Timeout) => None,
+                // Every handle is gone: nobody is left to ask for anything.
+                Err(RecvTimeoutError::Disconnected) => Some(Wake::Command(Command::Close)),
+            };
+            let now = self.clock.now();
+            if let Some(slept) = sleep.look() {
+                self.core.handle(now, Input::Slept(slept));
+            }
+            let commanded = matches!(wake, Some(Wake::Command(_)));
+            if let Some(Wake::Command(command)) = wake {
+                self.core.handle(now, Input::Command(command));
+            }
+            self.take_reports(now);
+            self.take_events(now);
+            if self.core.poll_timeout().is_some_and(|due| due <= now) {
+                self.core.handle(now, Input::Wake);
+            }
+            if self.put_out(now) {
+                return;
+            }
+            if commanded || now.since(shown) >= SNAPSHOT_EVERY {
+                shown = now;
+                drop(self.snapshot_ends.send(Arc::new(self.core.snapshot(now))));
+                (self.redraw)();
+            }
+        }
+    }
+
+    fn take_reports(&mut self, now: Instant) {
+        while let Ok(report) = self.reports.try_recv() {
+            self.core.handle(now, Input::Recorder(recorder(report)));
+        }
+    }
+
+    fn take_events(&mut self, now: Instant) {
+        // The clock may have moved on since `now`; what arrived in between waits for the next turn.
+        for at in 0..self.backends.len() {
+            while let Some((stamp, event)) = self.backends[at].poll_event(now) {
+                self.core.handle(stamp, Input::Device(event));
+                self.pass_requests(now);
+            }
+        }
+    }
+
+    /// Passes everything on. True where the core is done.
+    fn put_out(&mut self, now: Instant) -> bool {
+        self.pass_requests(now)
+    }
+
+    fn pass_requests(&mut self, now: Instant) -> bool {
+        let mut done = false;
+        while let Some(output) = self.core.poll_output() {
+            match output {
+                Output::Request(request) => pass(&mut self.backends, now, &request),
+                Output::Kept(kept) => self.records.send(kept),
+                Output::Done => done = true,
+            }
+        }
+        done
+    }
+}
+
+/// A writer's report as an input of the core.
+pub fn recorder(report: RecordReport) -> Recorder {
+    match report {
+        RecordReport::Began(folder) => Recorder::Began(folder.display().to_string()),
+        RecordReport::Trouble(why) => Recorder::Trouble(why),
+        RecordReport::Recovered => Recorder::Recovered,
+        RecordReport::Dropped(count) => Recorder::Dropped(count),
+        RecordReport::Closed(_, _) => Recorder::Closed,
+        RecordReport::Rows(_) => Recorder::Recovered,
+    }
+}
+
+/// Notices that the computer slept: the wall clock went on while the monotonic clock stood.
+struct SleepWatch {
+    wall_ms: i64,
+    at: std::time::Instant,
+}
+
+impl SleepWatch {
+    fn new() -> Self {
+        Self { wall_ms: jiff::Timestamp::now().as_millisecond(), at: std::time::Instant::now() }
+    }
+
+    fn look(&mut self) -> Option<Span> {
+        let now = Self::new();
+        let wall = Span::from_millis(u64::try_from(now.wall_ms - self.wall_ms).unwrap_or(0));
+        let awake = Span(u64::try_from(now.at.duration_since(self.at).as_micros()).unwrap_or(0));
+        *self = now;
+        let slept = wall.less(awake);
+        (slept > SLEPT).then_some(slept)
+    }
+}

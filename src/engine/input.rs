@@ -1,0 +1,85 @@
+//! What goes into the core and what comes out; every input can be written as one line and read back.
+
+use serde::{Deserialize, Serialize};
+
+use crate::device::{Event, Request};
+use crate::engine::command::Command;
+use crate::record::{Kept, RawLine};
+use crate::time::{Instant, Span};
+
+/// Everything that can happen to a ride.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Input {
+    /// Time has passed: a deadline of [`Core::poll_timeout`](super::core::Core::poll_timeout) is due.
+    Wake,
+    /// The screen or the command line asks for something.
+    Command(Command),
+    /// A backend reports something.
+    Device(Event),
+    /// The computer slept for so long, by the wall clock, while the monotonic clock stood.
+    Slept(Span),
+    /// The writer reports something.
+    Recorder(Recorder),
+}
+
+/// What the writer reports.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Recorder {
+    /// The ride's folder was made; as text.
+    Began(String),
+    /// The folder cannot be written; a sentence. What is to be kept waits in memory.
+    Trouble(String),
+    /// Everything that waited is on the disk.
+    Recovered,
+    /// So many entries found the queue full and were not kept.
+    Dropped(u64),
+    /// The ride is on the disk and its files are closed.
+    Closed,
+}
+
+/// What the core wants done.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Output {
+    /// For a backend.
+    Request(Request),
+    /// For the writer.
+    Kept(Kept),
+    /// Everything is let go: the loop may end.
+    Done,
+}
+
+impl Input {
+    /// The word for its sort in `raw.csv`.
+    const fn word(&self) -> &'static str {
+        match self {
+            Self::Wake => "wake",
+            Self::Command(_) => "command",
+            Self::Device(_) => "device",
+            Self::Slept(_) => "slept",
+            Self::Recorder(_) => "recorder",
+        }
+    }
+
+    /// As a line of `raw.csv`.
+    pub fn to_raw(&self, now: Instant) -> RawLine {
+        let content = match self {
+            Self::Wake => String::new(),
+            // Strings, numbers and lists: nothing in an input can fail to be written as JSON.
+            _ => serde_json::to_string(self).unwrap_or_default(),
+        };
+        RawLine { at_us: now.0, input: self.word(), content }
+    }
+
+    /// From the word and the content of a line of `raw.csv`.
+    ///
+    /// # Errors
+    /// A sentence where the line cannot be read.
+    pub fn from_raw(word: &str, content: &str) -> Result<Self, String> {
+        if word == "wake" {
+            return Ok(Self::Wake);
+        }
+        serde_json::from_str(content).map_err(|error| format!("a raw line of sort {word} cannot be read: {error}"))
+    }
+}

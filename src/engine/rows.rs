@@ -1,0 +1,113 @@
+//! One row for every ridden second: means that weigh by time, the last fresh values, work and W′ as they add up.
+
+use crate::record::Row;
+use crate::ride::mean::Mean;
+use crate::rider::{Rider, WBalance};
+use crate::time::{Instant, Span};
+use crate::units::{Joules, Metres, MetresPerSecond, Rpm, Watts};
+
+/// One row a second.
+pub const ROW: Span = Span::from_seconds(1);
+
+/// The values between two rows.
+#[derive(Clone, Debug)]
+pub struct Rows {
+    written: u64,
+    power: Mean,
+    cadence: Mean,
+    speed: Mean,
+    distance: Option<f64>,
+    w_balance: WBalance,
+    work: f64,
+}
+
+/// What a second came to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Second {
+    /// Its number, from 1.
+    pub number: u64,
+    /// Mean power.
+    pub power: Option<Watts>,
+    /// Mean cadence.
+    pub cadence: Option<Rpm>,
+    /// Distance so far.
+    pub distance: Option<Metres>,
+    /// Estimated W′ left.
+    pub w_balance: Joules,
+}
+
+impl Rows {
+    /// Nothing ridden yet. Threshold power stands for critical power, which is usually a few per cent higher: the
+    /// estimate errs on the tired side.
+    pub fn new(rider: &Rider) -> Self {
+        Self {
+            written: 0,
+            power: Mean::default(),
+            cadence: Mean::default(),
+            speed: Mean::default(),
+            distance: None,
+            w_balance: WBalance::full(rider.threshold, rider.w_prime),
+            work: 0.0,
+        }
+    }
+
+    /// The values that stand from `now` on; none while they are not fresh, or while the clock stands.
+    pub fn stand(&mut self, now: Instant, power: Option<Watts>, cadence: Option<Rpm>, speed: Option<MetresPerSecond>) {
+        self.power.step(now, power.map(Watts::get));
+        self.cadence.step(now, cadence.map(Rpm::get));
+        self.speed.step(now, speed.map(MetresPerSecond::get));
+    }
+
+    /// The ridden time at which the next row is due.
+    pub fn due(&self) -> Span {
+        ROW * (self.written + 1)
+    }
+
+    /// How many rows were written.
+    pub const fn written(&self) -> u64 {
+        self.written
+    }
+
+    /// Closes a second at its end.
+    pub fn close(&mut self, at: Instant) -> Second {
+        self.written += 1;
+        let power = self.power.take(at);
+        let cadence = self.cadence.take(at);
+        if let Some(speed) = self.speed.take(at) {
+            self.distance = Some(self.distance.unwrap_or(0.0) + speed * ROW.seconds());
+        }
+        if let Some(power) = power {
+            self.w_balance.ride(Watts(power), ROW);
+            self.work += power.max(0.0) * ROW.seconds();
+        }
+        Second {
+            number: self.written,
+            power: power.map(Watts),
+            cadence: cadence.map(Rpm),
+            distance: self.distance.map(Metres),
+            w_balance: self.w_balance.left(),
+        }
+    }
+
+    /// Estimated W′ left.
+    pub const fn w_balance(&self) -> Joules {
+        self.w_balance.left()
+    }
+
+    /// Work done, joules.
+    pub const fn work(&self) -> f64 {
+        self.work
+    }
+}
+
+/// A second as a row; the rest of the row is filled by the core.
+impl Second {
+    /// Puts the second's own values into a row.
+    pub fn fill(self, row: &mut Row) {
+        row.ridden_s = self.number;
+        row.power = self.power;
+        row.cadence = self.cadence;
+        row.distance = self.distance;
+        row.w_balance = Some(self.w_balance);
+    }
+}
