@@ -3,8 +3,13 @@
 //! The values of a first start are cautious and marked "check me" until the rider has confirmed them.
 
 mod effort_map;
+pub mod fields;
+mod file;
+mod lane;
 
 pub use effort_map::EffortMap;
+pub use file::{read, read_bytes, to_toml};
+pub use lane::{effort_of, lane};
 
 use std::sync::Arc;
 
