@@ -1,5 +1,175 @@
-//! What can be ridden but should be looked at, and fields that cannot be filled.
-use super::model::Plan;
+//! What can be ridden but should be looked at; and fields that could never be filled.
+
+use super::cue::{Figures, fill};
+use super::literal::literal_count;
+use super::model::{Audience, Block, CueField, CuePlace, Kind, Load, Plan};
 use super::read::Placed;
-use crate::toml_table::Problems;
-pub(super) fn check(_plan: &Plan, _placed: &Placed, _problems: &mut Problems) {}
+use crate::time::Span;
+use crate::toml_table::{Problems, quoted};
+
+/// Words a second of an unhurried speaker (common practice, no source).
+const SPOKEN_WORDS_PER_SECOND: f64 = 2.5;
+/// The least warm-up before hard work (rules of the ride).
+const LEAST_WARM_UP: Span = Span::from_seconds(480);
+/// The least cool-down (rules of the ride).
+const LEAST_COOL_DOWN: Span = Span::from_seconds(180);
+/// From this effort on work is hard.
+const HARD_EFFORT: f64 = 8.0;
+/// The share of threshold that stands for the same: the foot of the 88 to 94 % at which common practice puts effort 8.
+const HARD_SHARE: f64 = 0.88;
+
+/// Looks at a session of which every block could be read.
+pub(super) fn check(plan: &Plan, placed: &Placed, problems: &mut Problems) {
+    check_cues(plan, placed, problems);
+    check_speech(plan, placed, problems);
+    check_warm_up(plan, placed, problems);
+    check_cool_down(plan, placed, problems);
+    if plan.audience == Audience::Newcomers {
+        for (block, one) in plan.blocks.iter().zip(placed) {
+            if block.is_all_out() || (block.kind == Kind::Sprint) {
+                problems.warning(
+                    one.at,
+                    format!(
+                        "The session is for newcomers, and {} is all-out work or a sprint.",
+                        quoted(&block.name)
+                    ),
+                    "Ask for an effort up to 7, or write the session for everyone.",
+                );
+            }
+        }
+    }
+}
+
+fn check_cues(plan: &Plan, placed: &Placed, problems: &mut Problems) {
+    for (index, one) in placed.iter().enumerate() {
+        let length = one.block.length;
+        let last = index + 1 == plan.blocks.len();
+        for read in &one.cues {
+            match read.cue.place {
+                CuePlace::FromStart(after) if after >= length => problems.warning(
+                    read.at,
+                    format!("The cue is due {after} into a block of {length}, so it is never said."),
+                    "Place it earlier, or by `before_end`.",
+                ),
+                CuePlace::FromEnd(before) if before > length => problems.warning(
+                    read.at,
+                    format!("The cue is due {before} before the end of a block of {length}, so it is said at the block's start."),
+                    "Place it later.",
+                ),
+                _ => {}
+            }
+            if let Some((said, field)) = literal_count(&read.cue.text) {
+                problems.warning(
+                    read.say_at,
+                    format!(
+                        "{} is counted out; when the session is stretched or cut it will be wrong.",
+                        quoted(&said)
+                    ),
+                    format!("Use the field {field}."),
+                );
+            }
+            let counts = read.cue.holds(CueField::Repeat) || read.cue.holds(CueField::Repeats);
+            if counts && one.block.repeat.is_none() {
+                problems.error(
+                    read.say_at,
+                    "The cue counts repeats, and its block is in no set.",
+                    "Take {repeat} and {repeats} out, or put the block in a set.",
+                );
+            }
+            let looks_ahead =
+                read.cue.holds(CueField::NextEffort) || read.cue.holds(CueField::NextTime);
+            if looks_ahead && last {
+                problems.error(
+                    read.say_at,
+                    "The cue tells of the next block, and nothing comes after this one.",
+                    "Take {next.effort} and {next.time} out; {total.left} is the time to the session's end.",
+                );
+            }
+        }
+    }
+}
+
+/// How long a text takes to say.
+fn speech(text: &str) -> Span {
+    let words = text.split_whitespace().count();
+    Span::from_seconds_f64(words as f64 / SPOKEN_WORDS_PER_SECOND)
+}
+
+/// Cues that begin while another is still being said, within a block and from one into the next.
+fn check_speech(plan: &Plan, placed: &Placed, problems: &mut Problems) {
+    let mut start = Span::ZERO;
+    let mut busy_until = Span::ZERO;
+    let mut busy_with = 0;
+    for (index, one) in placed.iter().enumerate() {
+        for read in &one.cues {
+            let due = read.cue.due(one.block.length);
+            if due >= one.block.length {
+                continue;
+            }
+            let text = fill(&read.cue.text, &Figures::planned(plan, index, due));
+            if start + due < busy_until {
+                let (line, _) = problems.position(busy_with);
+                problems.warning(
+                    read.at,
+                    format!("The cue begins while the one of line {line} is still being said."),
+                    "Leave more time between them, or say less: two and a half words take a second.",
+                );
+            }
+            busy_until = busy_until.max(start + due + speech(&text));
+            busy_with = read.at;
+        }
+        start += one.block.length;
+    }
+}
+
+/// Whether a block is hard for anybody. Watts as such cannot be judged without knowing the rider.
+fn is_hard(block: &Block) -> bool {
+    block.kind == Kind::Sprint
+        || match block.target.greatest() {
+            Some(Load::Effort(effort)) => effort.0 >= HARD_EFFORT,
+            Some(Load::Threshold(share)) => share.0 >= HARD_SHARE,
+            Some(Load::Power(_) | Load::Level(_) | Load::Slope(_)) | None => false,
+        }
+}
+
+fn check_warm_up(plan: &Plan, placed: &Placed, problems: &mut Problems) {
+    let Some(first) = plan.blocks.iter().position(is_hard) else {
+        return;
+    };
+    let before = plan.blocks.iter().take(first);
+    let warm_up: Span = before
+        .filter(|block| block.kind == Kind::WarmUp)
+        .map(|block| block.length)
+        .sum();
+    if warm_up < LEAST_WARM_UP {
+        problems.warning(
+            placed.get(first).map_or(0, |one| one.at),
+            format!("There are {warm_up} of warm-up before the first hard block."),
+            format!("Warm up for {LEAST_WARM_UP} at least before an effort of 8 or a sprint."),
+        );
+    }
+}
+
+fn check_cool_down(plan: &Plan, placed: &Placed, problems: &mut Problems) {
+    let cool_down: Span = plan
+        .blocks
+        .iter()
+        .rev()
+        .take_while(|block| block.kind == Kind::CoolDown)
+        .map(|block| block.length)
+        .sum();
+    if cool_down < LEAST_COOL_DOWN {
+        let what = if cool_down == Span::ZERO {
+            "The session does not end with a cool-down.".to_owned()
+        } else {
+            format!("The session ends with {cool_down} of cool-down.")
+        };
+        problems.warning(
+            placed.last().map_or(0, |one| one.at),
+            what,
+            format!(
+                "End with {LEAST_COOL_DOWN} at least: stopping dead after work can bring faintness."
+            ),
+        );
+    }
+}

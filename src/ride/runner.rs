@@ -18,7 +18,7 @@ use crate::ride::pedals::{PedalWatch, Pedals};
 use crate::ride::timeline::{Place, Timeline};
 use crate::ride::tired::{EaseDown, Eased, Strain};
 use crate::ride::want::{self, Offer, Want};
-use crate::rider::Rider;
+use crate::rider::{self, Rider};
 use crate::time::{Instant, Span};
 use crate::units::{Bpm, BrakeTarget, Effort, Level, MetresPerSecond, Rpm, Watts};
 
@@ -200,14 +200,14 @@ impl Runner {
     pub fn lane(&self, now: Instant) -> Option<Watts> {
         let place = self.place(now)?;
         let block = self.block_at(place);
-        let watts = want::watts(block.target.at(place.share())?, &self.rider)?;
+        let watts = rider::lane(&block.target.at(place.share())?, &self.rider)?;
         Some(watts * self.trim_factor(block.kind))
     }
 
     /// The effort of the plan now.
     pub fn effort(&self, now: Instant) -> Option<Effort> {
         let place = self.place(now)?;
-        want::effort(self.block_at(place).target.at(place.share())?, &self.rider)
+        rider::effort_of(&self.block_at(place).target.at(place.share())?, &self.rider)
     }
 
     fn trim_factor(&self, kind: Kind) -> f64 {
@@ -497,7 +497,7 @@ impl Runner {
             let load = (block.kind == Kind::Recovery)
                 .then(|| block.target.at(0.5))
                 .flatten()?;
-            want::watts(load, &self.rider)
+            rider::lane(&load, &self.rider)
         };
         let laps = 0..self.plan.blocks.len();
         let own = laps.clone().skip(here).find_map(|lap| recovery(&lap));

@@ -2,8 +2,8 @@
 
 use crate::plan::{Block, Brake, Kind, Load};
 use crate::ride::mode::RideMode;
-use crate::rider::Rider;
-use crate::units::{BrakeRange, Effort, Fraction, Grade, Watts};
+use crate::rider::{self, Rider};
+use crate::units::{BrakeRange, Fraction, Grade, Watts};
 
 /// What a trainer takes. All none: nothing can be set.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -50,35 +50,12 @@ pub fn want(block: &Block, share: f64, rider: &Rider, mode: RideMode, offer: &Of
         _ if mode == RideMode::EffortOnly => Want::SessionLevel,
         _ if block.kind == Kind::Free => Want::Lowest,
         Some(load) if load.is_power() && block.brake == Brake::Held && offer.power.is_some() => {
-            match watts(load, rider) {
+            match rider::lane(&load, rider) {
                 Some(watts) => Want::Power(watts),
                 None => Want::MostPower,
             }
         }
         Some(_) => Want::SessionLevel,
         None => Want::Lowest,
-    }
-}
-
-/// What a load means in watts for this rider; nothing for all out, which has no figure, and for level and slope.
-pub fn watts(load: Load, rider: &Rider) -> Option<Watts> {
-    match load {
-        Load::Effort(effort) => rider.effort_map.watts(effort, rider.threshold),
-        Load::Threshold(share) => Some(rider.threshold * share.0),
-        Load::Power(watts) => Some(watts),
-        Load::Level(_) | Load::Slope(_) => None,
-    }
-}
-
-/// What a load means as an effort for this rider: 10 where it lies above effort 9; nothing for level and slope.
-pub fn effort(load: Load, rider: &Rider) -> Option<Effort> {
-    match load {
-        Load::Effort(effort) => Some(effort),
-        Load::Threshold(_) | Load::Power(_) => {
-            let watts = watts(load, rider)?;
-            let effort = rider.effort_map.effort(watts, rider.threshold);
-            Some(effort.unwrap_or(Effort(10.0)))
-        }
-        Load::Level(_) | Load::Slope(_) => None,
     }
 }

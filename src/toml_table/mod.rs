@@ -6,7 +6,9 @@
 
 mod document;
 mod field;
+pub mod page;
 mod problem;
+pub mod schema;
 mod value;
 mod values;
 mod wording;

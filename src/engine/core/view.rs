@@ -99,7 +99,7 @@ impl Core {
         let figures = Figures {
             left: place.left + since(cue),
             repeat: block.repeat,
-            next_effort: next.and_then(|(block, _)| crate::ride::want::effort(block.target.at(0.0)?, &choice.rider)),
+            next_effort: next.and_then(|(block, _)| crate::rider::effort_of(&block.target.at(0.0)?, &choice.rider)),
             next_length: next.map(|(_, length)| length),
             total_left: timeline.length().less(ride.runner.session(now)) + since(cue),
         };

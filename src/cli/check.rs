@@ -1,0 +1,331 @@
+//! `stillroad check`: what a session file means, and everything that is wrong with it.
+
+use std::fmt::Write as _;
+
+use serde::Serialize;
+use serde_json::{Value, json};
+
+use crate::plan::{
+    self, Audience, Block, Brake, Kind, Load, Plan, Problem, Severity, Target, Timing,
+};
+use crate::rider::{self, Rider};
+use crate::time::Span;
+use crate::units::Watts;
+
+/// The width that the report keeps to, characters.
+const WIDTH: usize = 100;
+
+/// Checks session files, given as name and bytes. Gives the report, as text or as JSON, and whether any file has an
+/// error.
+pub fn check(files: &[(String, Vec<u8>)], rider: &Rider, as_json: bool) -> (String, bool) {
+    let readings: Vec<_> = files
+        .iter()
+        .map(|(name, bytes)| (name.as_str(), plan::read_bytes(bytes)))
+        .collect();
+    let failed = readings.iter().any(|(_, reading)| {
+        let mut problems = reading.problems.iter();
+        problems.any(|problem| problem.severity == Severity::Error)
+    });
+    let report = if as_json {
+        let files: Vec<Value> = readings
+            .iter()
+            .map(|(name, reading)| file_json(name, reading.plan.as_ref(), &reading.problems, rider))
+            .collect();
+        let whole = json!({"rider": rider.name, "ok": !failed, "files": files});
+        format!("{whole:#}\n")
+    } else {
+        let reports: Vec<String> = readings
+            .iter()
+            .map(|(name, reading)| file_text(name, reading.plan.as_ref(), &reading.problems, rider))
+            .collect();
+        reports.join("\n")
+    };
+    (report, failed)
+}
+
+/// What a block means in watts for the rider.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+struct RiderWatts {
+    /// At the block's start.
+    from: f64,
+    /// At its end.
+    to: f64,
+    /// Whether the rider's cap holds it lower than the session asks.
+    capped: bool,
+}
+
+impl RiderWatts {
+    /// Nothing where the block has no figure in watts. Caps act where the brake holds watts and nowhere else.
+    fn of(block: &Block, rider: &Rider) -> Option<Self> {
+        let (from, to) = match block.target {
+            Target::Steady(load) => (load, load),
+            Target::Line(from, to) => (from, to),
+            Target::None => return None,
+        };
+        let cap = match (block.brake, block.kind) {
+            (Brake::Free, _) => Watts(f64::INFINITY),
+            (Brake::Held, Kind::Sprint) => rider.sprint_cap,
+            (Brake::Held, _) => rider.power_cap,
+        };
+        let watts = |load: Load| rider::lane(&load, rider);
+        let (from, to) = (watts(from)?, watts(to)?);
+        Some(Self {
+            from: from.min(cap).0,
+            to: to.min(cap).0,
+            capped: from > cap || to > cap,
+        })
+    }
+
+    fn text(self) -> String {
+        let mark = if self.capped { "*" } else { "" };
+        if self.from.round() == self.to.round() {
+            format!("{:.0}{mark}", self.from)
+        } else {
+            format!("{:.0} to {:.0}{mark}", self.from, self.to)
+        }
+    }
+}
+
+fn audience(plan: &Plan) -> &'static str {
+    match plan.audience {
+        Audience::Everyone => "everyone",
+        Audience::Newcomers => "newcomers",
+    }
+}
+
+fn file_json(name: &str, plan: Option<&Plan>, problems: &[Problem], rider: &Rider) -> Value {
+    let session = plan.map(|plan| {
+        let blocks: Vec<Value> = plan
+            .timing()
+            .into_iter()
+            .zip(&plan.blocks)
+            .map(|(row, block)| {
+                let watts = RiderWatts::of(block, rider);
+                let mut row = json!(row);
+                row["watts"] = json!(watts);
+                row
+            })
+            .collect();
+        let totals: serde_json::Map<String, Value> = plan
+            .totals()
+            .into_iter()
+            .map(|(kind, span)| (kind.key().to_owned(), json!(span.seconds())))
+            .collect();
+        json!({
+            "name": plan.name,
+            "purpose": plan.purpose,
+            "author": plan.author,
+            "for": audience(plan),
+            "main_s": plan.main_length().seconds(),
+            "whole_s": plan.length().seconds(),
+            "totals_s": totals,
+            "blocks": blocks,
+        })
+    });
+    json!({"file": name, "session": session, "problems": problems})
+}
+
+fn file_text(name: &str, plan: Option<&Plan>, problems: &[Problem], rider: &Rider) -> String {
+    let mut text = String::new();
+    if let Some(plan) = plan {
+        let rows = plan.timing();
+        text.push_str(&heading(plan, rider));
+        text.push('\n');
+        text.push_str(&timing_table(plan, &rows, rider));
+        text.push('\n');
+        text.push_str(&totals(plan));
+        text.push_str(&what_is_said(&rows));
+        text.push('\n');
+    }
+    for problem in problems {
+        // Writing to a String cannot fail.
+        let _ = writeln!(text, "{name}:{problem}");
+    }
+    let count = |severity| {
+        problems
+            .iter()
+            .filter(|problem| problem.severity == severity)
+            .count()
+    };
+    let errors = count(Severity::Error);
+    let warnings = count(Severity::Warning);
+    let verdict = match (errors, warnings) {
+        (0, 0) => "no problems".to_owned(),
+        (0, _) => format!("{}; it can be ridden", counted(warnings, "warning")),
+        (_, 0) => format!("{}; it cannot be ridden yet", counted(errors, "error")),
+        _ => format!(
+            "{} and {}; it cannot be ridden yet",
+            counted(errors, "error"),
+            counted(warnings, "warning")
+        ),
+    };
+    let _ = writeln!(text, "{name}: {verdict}");
+    text
+}
+
+fn counted(count: usize, what: &str) -> String {
+    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
+}
+
+fn heading(plan: &Plan, rider: &Rider) -> String {
+    let mut text = format!("{}\n{}", plan.name, wrapped(&plan.purpose, 0));
+    let author = if plan.author.is_empty() {
+        String::new()
+    } else {
+        format!("By {}. ", plan.author)
+    };
+    let check_me = if rider.unconfirmed.is_empty() {
+        ""
+    } else {
+        " Check those figures: some are not confirmed."
+    };
+    let line = format!(
+        "{author}For {}. Watts are those of {}: threshold {}, held to {} at most, {} in sprints.{check_me}",
+        audience(plan),
+        rider.name,
+        rider.threshold,
+        rider.power_cap,
+        rider.sprint_cap
+    );
+    text.push_str(&wrapped(&line, 0));
+    text
+}
+
+/// Text in lines of the report's width, each begun with so many blanks.
+fn wrapped(text: &str, indent: usize) -> String {
+    let mut lines = String::new();
+    let mut width = 0;
+    for word in text.split_whitespace() {
+        let long = word.chars().count();
+        if width > 0 && width + 1 + long > WIDTH {
+            lines.push('\n');
+            width = 0;
+        }
+        if width == 0 {
+            lines.push_str(&" ".repeat(indent));
+            width = indent;
+        } else {
+            lines.push(' ');
+            width += 1;
+        }
+        lines.push_str(word);
+        width += long;
+    }
+    lines.push('\n');
+    lines
+}
+
+fn timing_table(plan: &Plan, rows: &[Timing], rider: &Rider) -> String {
+    const HEADS: [&str; 8] = [
+        "start", "length", "block", "asks for", "watts", "rpm", "position", "cues",
+    ];
+    /// Columns of figures stand to the right.
+    const RIGHT: [bool; 8] = [true, true, false, false, true, true, false, true];
+    const NAME: usize = 2;
+    const GAP: usize = 2;
+    let mut capped = false;
+    let mut lines = vec![HEADS.map(str::to_owned)];
+    for (row, block) in rows.iter().zip(&plan.blocks) {
+        let watts = RiderWatts::of(block, rider);
+        capped |= watts.is_some_and(|watts| watts.capped);
+        let cues = if row.cues.is_empty() {
+            String::new()
+        } else {
+            row.cues.len().to_string()
+        };
+        lines.push([
+            row.start.to_string(),
+            row.length.to_string(),
+            row.name.clone(),
+            row.target.clone(),
+            watts.map_or_else(|| "–".to_owned(), RiderWatts::text),
+            row.cadence.trim_end_matches(" rpm").to_owned(),
+            if row.position == "own-choice" {
+                String::new()
+            } else {
+                row.position.to_owned()
+            },
+            cues,
+        ]);
+    }
+    let longest = |column: usize| {
+        let cells = lines.iter().map(|line| line[column].chars().count());
+        cells.max().unwrap_or(0)
+    };
+    let mut widths: [usize; 8] = std::array::from_fn(longest);
+    // Names give way where the table would be too wide; the figures never do.
+    let whole = widths.iter().sum::<usize>() + GAP * (widths.len() - 1);
+    widths[NAME] = widths[NAME]
+        .saturating_sub(whole.saturating_sub(WIDTH))
+        .max(HEADS[NAME].len() + 3);
+    let mut text = String::new();
+    for line in &lines {
+        let cells: Vec<String> = line
+            .iter()
+            .enumerate()
+            .map(|(column, cell)| {
+                let cell = clipped(cell, widths[column]);
+                let width = widths[column];
+                if RIGHT[column] {
+                    format!("{cell:>width$}")
+                } else {
+                    format!("{cell:<width$}")
+                }
+            })
+            .collect();
+        text.push_str(cells.join(&" ".repeat(GAP)).trim_end());
+        text.push('\n');
+    }
+    if capped {
+        text.push_str("* The rider's cap holds it lower than the session asks.\n");
+    }
+    if plan
+        .blocks
+        .iter()
+        .any(|block| RiderWatts::of(block, rider).is_none())
+    {
+        text.push_str("– No figure in watts: the rider makes them.\n");
+    }
+    text
+}
+
+fn clipped(cell: &str, width: usize) -> String {
+    if cell.chars().count() <= width {
+        return cell.to_owned();
+    }
+    let mut short: String = cell.chars().take(width.saturating_sub(1)).collect();
+    short.push('…');
+    short
+}
+
+fn totals(plan: &Plan) -> String {
+    let mut parts: Vec<(String, Span)> = plan
+        .totals()
+        .into_iter()
+        .map(|(kind, span)| (kind.key().to_owned(), span))
+        .collect();
+    parts.push(("main part".to_owned(), plan.main_length()));
+    parts.push(("whole".to_owned(), plan.length()));
+    parts.iter().fold(String::new(), |text, (name, span)| {
+        text + &format!("{name:<10} {span:>7}\n")
+    })
+}
+
+fn what_is_said(rows: &[Timing]) -> String {
+    if rows.iter().all(|row| row.cues.is_empty()) {
+        return String::new();
+    }
+    let mut text = "\nWhat is said, with the figures as written:\n".to_owned();
+    for cue in rows.iter().flat_map(|row| &row.cues) {
+        let at = format!("{:>7}", cue.at);
+        let speaker = cue
+            .speaker
+            .as_ref()
+            .map_or_else(String::new, |name| format!("{name}: "));
+        let lines = wrapped(&format!("{speaker}{}", cue.says), 9);
+        // The first line's blanks give way to the time.
+        text.push_str(&at);
+        text.push_str(lines.get(7..).unwrap_or(&lines));
+    }
+    text
+}
