@@ -1,3 +1,5 @@
-//! it
-#[test]
-fn t() {}
+//! The integration tests: one binary, a module for each subject.
+
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+mod gatt;
