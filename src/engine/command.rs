@@ -74,9 +74,17 @@ impl TryFrom<ChoiceText> for Choice {
     type Error = String;
 
     fn try_from(text: ChoiceText) -> Result<Self, String> {
-        let plan = plan::read(&text.session).plan.ok_or("the logged session cannot be read")?;
-        let rider = rider::read(&text.rider).0.ok_or("the logged rider cannot be read")?;
-        Ok(Self { plan: Arc::new(plan), rider: Arc::new(rider), mode: text.mode })
+        let plan = plan::read(&text.session)
+            .plan
+            .ok_or("the logged session cannot be read")?;
+        let rider = rider::read(&text.rider)
+            .0
+            .ok_or("the logged rider cannot be read")?;
+        Ok(Self {
+            plan: Arc::new(plan),
+            rider: Arc::new(rider),
+            mode: text.mode,
+        })
     }
 }
 

@@ -19,7 +19,7 @@ use crate::engine::input::{Input, Output, Recorder};
 use crate::engine::links::{LinkEvent, Links};
 use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, InkPoint, Question, RecordState};
-use crate::gatt::{Uuid16, uuid16};
+use crate::gatt::{Status, Uuid16, uuid16};
 use crate::plan::Kind;
 use crate::record::{Kept, Row};
 use crate::ride::pedals::Pedals;
@@ -72,6 +72,8 @@ pub struct Core {
     handled: Instant,
     notice: Option<(Instant, Arc<str>)>,
     record: RecordState,
+    /// The folder of the recording, as text; empty before it was made.
+    folder: String,
     asked: Asked,
     brake: Option<BrakeTarget>,
     ledger: Option<Arc<crate::ride::Ledger>>,
@@ -123,6 +125,7 @@ impl Core {
             handled: Instant::ZERO,
             notice: None,
             record: RecordState::NotYet,
+            folder: String::new(),
             asked: Asked::Nothing,
             brake: None,
             ledger: None,
@@ -171,11 +174,19 @@ impl Core {
         if let Some(closing) = &self.closing
             && !closing.done
         {
-            let next = if closing.links_closed { CLOSE_WITHIN } else { RELEASE_WITHIN };
+            let next = if closing.links_closed {
+                CLOSE_WITHIN
+            } else {
+                RELEASE_WITHIN
+            };
             times.push(Some(closing.since + next));
         }
         // A deadline that has passed and is still named would spin the loop: never earlier than a hair from now.
-        times.into_iter().flatten().min().map(|due| due.max(now + Span(1)))
+        times
+            .into_iter()
+            .flatten()
+            .min()
+            .map(|due| due.max(now + Span(1)))
     }
 
     /// The next output.
@@ -185,9 +196,14 @@ impl Core {
 
     fn put(&mut self, output: Output) {
         if self.outputs.len() >= MOST_OUTPUTS {
-            let spare = self.outputs.iter().position(|kept| !matches!(kept, Output::Request(_)));
+            let spare = self
+                .outputs
+                .iter()
+                .position(|kept| !matches!(kept, Output::Request(_)));
             match spare {
-                Some(at) => drop(self.outputs.remove(at)),
+                Some(at) => {
+                    self.outputs.remove(at);
+                }
                 None => return,
             }
         }
@@ -203,7 +219,8 @@ impl Core {
     }
 
     fn utc_ms(&self, now: Instant) -> i64 {
-        self.epoch_ms.saturating_add(i64::try_from(now.0 / 1_000).unwrap_or(i64::MAX))
+        self.epoch_ms
+            .saturating_add(i64::try_from(now.0 / 1_000).unwrap_or(i64::MAX))
     }
 
     /// The program was held up: the clock stood from the last input on.
@@ -212,7 +229,10 @@ impl Core {
             let gap = now.since(self.handled);
             let at = self.handled;
             self.to_paused(at, PauseCause::Gap);
-            let detail = format!("Nothing was handled for {:.1} s: the clock stood. Turn the pedals to go on.", gap.seconds());
+            let detail = format!(
+                "Nothing was handled for {:.1} s: the clock stood. Turn the pedals to go on.",
+                gap.seconds()
+            );
             self.event(now, "gap", &detail);
             self.say(now, detail);
         }
@@ -220,10 +240,14 @@ impl Core {
 
     fn slept(&mut self, now: Instant, span: Span) {
         // The monotonic clock stood while the wall clock went on.
-        self.epoch_ms = self.epoch_ms.saturating_add(i64::try_from(span.0 / 1_000).unwrap_or(0));
+        self.epoch_ms = self
+            .epoch_ms
+            .saturating_add(i64::try_from(span.0 / 1_000).unwrap_or(0));
         if self.mode.runs() && span > GAP {
             self.to_paused(now, PauseCause::Gap);
-            let detail = format!("The computer slept for {span}: the clock stood. Turn the pedals to go on.");
+            let detail = format!(
+                "The computer slept for {span}: the clock stood. Turn the pedals to go on."
+            );
             self.event(now, "gap", &detail);
             self.say(now, detail);
         }
@@ -232,24 +256,30 @@ impl Core {
     fn recorder(&mut self, now: Instant, report: Recorder) {
         let rows = self.ride.as_ref().map_or(0, |ride| ride.rows.written());
         match report {
-            Recorder::Began(folder) => self.record = RecordState::Writing(folder, rows),
+            Recorder::Began(folder) => {
+                self.folder.clone_from(&folder);
+                self.record = RecordState::Writing(folder, rows);
+            }
             Recorder::Trouble(why) => {
                 self.say(now, why.clone());
                 self.record = RecordState::Trouble(why);
             }
-            Recorder::Recovered => self.say(now, "The recording is on the disk again, and nothing of it was lost.".to_owned()),
-            Recorder::Dropped(count) => {
-                let detail = format!("{count} entries of the recording were lost: the disk did not keep up.");
-                self.event(now, "record-gap", &detail);
-                self.say(now, detail);
+            Recorder::Recovered => {
+                self.record = RecordState::Writing(self.folder.clone(), rows);
+                self.say(
+                    now,
+                    "The recording is on the disk again, and nothing of it was lost.".to_owned(),
+                );
             }
-            Recorder::Closed => {}
-        }
-        if let (Recorder::Recovered | Recorder::Closed, RecordState::Writing(folder, _)) = (&report, &self.record) {
-            self.record = match report {
-                Recorder::Closed => RecordState::Closed(folder.clone(), rows),
-                _ => RecordState::Writing(folder.clone(), rows),
-            };
+            Recorder::Dropped(count) => {
+                self.say(
+                    now,
+                    format!(
+                        "{count} entries of the recording were lost: the disk did not keep up."
+                    ),
+                );
+            }
+            Recorder::Closed(folder) => self.record = RecordState::Closed(folder, rows),
         }
     }
 
@@ -262,12 +292,26 @@ impl Core {
                 self.event(now, "reports-lost", &detail);
             }
             Event::Written(id, characteristic, result) if self.is_control(id, *characteristic) => {
-                self.control.written(now, result.clone().map_err(brake::write_failure));
+                self.control
+                    .written(now, result.clone().map_err(brake::write_failure));
             }
-            Event::Notified(id, characteristic, bytes) if self.links.used_for(Role::Trainer) == Some(id) => {
+            Event::Subscribed(id, characteristic, result)
+                if self.is_control(id, *characteristic) =>
+            {
+                self.control
+                    .subscribed(now, result.clone().map_err(brake::write_failure));
+            }
+            Event::Notified(id, characteristic, bytes)
+                if self.links.used_for(Role::Trainer) == Some(id) =>
+            {
                 match *characteristic {
                     uuid16::CONTROL_POINT => self.control.indicated(now, bytes),
-                    uuid16::FITNESS_MACHINE_STATUS => self.control.status(now, bytes),
+                    uuid16::FITNESS_MACHINE_STATUS => {
+                        // A status that cannot be read says nothing; the links count it.
+                        if let Ok(status) = Status::decode(bytes) {
+                            self.control.status(now, &status);
+                        }
+                    }
                     _ => {}
                 }
             }
@@ -333,7 +377,11 @@ impl Core {
         match self.mode {
             Mode::Idle | Mode::Connecting | Mode::Ready => self.settle_before(now, &facts),
             Mode::Riding | Mode::Degraded { paused: None, .. } => self.settle_running(now, &facts),
-            Mode::Paused(cause) | Mode::Degraded { paused: Some(cause), .. } => self.settle_paused(now, cause),
+            Mode::Paused(cause)
+            | Mode::Degraded {
+                paused: Some(cause),
+                ..
+            } => self.settle_paused(now, cause),
             Mode::Finished(_) => {}
         }
         self.ask_brake(now, &facts);
@@ -344,7 +392,7 @@ impl Core {
         while let Some(request) = self.links.poll_request() {
             self.request(request);
         }
-        self.write_control(now);
+        self.write_control();
     }
 
     fn facts(&self, now: Instant) -> Facts {
@@ -361,14 +409,19 @@ impl Core {
 
     fn settle_before(&mut self, now: Instant, facts: &Facts) {
         let trainer = self.links.used_for(Role::Trainer);
-        let waiting = trainer.is_some_and(|id| !self.links.is_up(id) && !self.links.is_unusable(id));
+        let waiting =
+            trainer.is_some_and(|id| !self.links.is_up(id) && !self.links.is_unusable(id));
         self.mode = match (&self.choice, waiting) {
             (None, _) => Mode::Idle,
             (Some(_), true) => Mode::Connecting,
             (Some(_), false) => Mode::Ready,
         };
-        let turning = facts.most_cadence.is_some_and(|cadence| cadence > crate::ride::pedals::TURNING_CADENCE)
-            || facts.most_power.is_some_and(|power| power > crate::ride::pedals::TURNING_POWER);
+        let turning = facts
+            .most_cadence
+            .is_some_and(|cadence| cadence > crate::ride::pedals::TURNING_CADENCE)
+            || facts
+                .most_power
+                .is_some_and(|power| power > crate::ride::pedals::TURNING_POWER);
         if self.mode == Mode::Ready && self.start_with_pedals && turning {
             self.to_riding(now);
         }
@@ -382,7 +435,10 @@ impl Core {
         }
         if self.pause_due().is_some_and(|due| now >= due) {
             self.to_paused(now, PauseCause::PedalsStopped);
-            self.say(now, "Paused: the pedals stand still. Turn them to go on.".to_owned());
+            self.say(
+                now,
+                "Paused: the pedals stand still. Turn them to go on.".to_owned(),
+            );
             return;
         }
         if let Mode::Degraded { cause, paused, .. } = self.mode
@@ -391,8 +447,15 @@ impl Core {
             && cause != Cause::NoUsableTarget
         {
             self.mode = paused.map_or(Mode::Riding, Mode::Paused);
-            self.event(now, "brake-back", "The brake can be set again: the load builds up from nothing.");
-            self.say(now, "The brake is back: the load builds up gently.".to_owned());
+            self.event(
+                now,
+                "brake-back",
+                "The brake can be set again: the load builds up from nothing.",
+            );
+            self.say(
+                now,
+                "The brake is back: the load builds up gently.".to_owned(),
+            );
         }
     }
 
@@ -418,13 +481,19 @@ impl Core {
         let place = ride.runner.place(now)?;
         let timeline = ride.runner.timeline();
         let kind = |lap: usize| choice.plan.blocks[timeline.laps()[lap].block].kind;
-        let near = |lap: Option<usize>, away: Span| away <= NEAR_SPRINT && lap.is_some_and(|lap| kind(lap) == Kind::Sprint);
+        let near = |lap: Option<usize>, away: Span| {
+            away <= NEAR_SPRINT && lap.is_some_and(|lap| kind(lap) == Kind::Sprint)
+        };
         let held_off = kind(place.lap) == Kind::Free
             || near(Some(place.lap), Span::ZERO)
             || near(timeline.next(place.lap), place.left)
             || near(timeline.previous(place.lap), place.into);
         // A pause that is held off falls due when the reason is past: looked at again every second.
-        Some((since + span).max(if held_off { now + Span::from_seconds(1) } else { Instant::ZERO }))
+        Some((since + span).max(if held_off {
+            now + Span::from_seconds(1)
+        } else {
+            Instant::ZERO
+        }))
     }
 
     /// Values that stand from now on, for the means of the row; none while the clock stands. Ink beside it.
@@ -456,9 +525,14 @@ impl Core {
     /// Writes a row for every ridden second that is over.
     fn close_seconds(&mut self, now: Instant) {
         while let Some(ride) = &mut self.ride {
-            let Some(due) = ride.runner.clock().reaches(ride.rows.due()) else { return };
+            let Some(due) = ride.runner.clock().reaches(ride.rows.due()) else {
+                return;
+            };
             // The second that ends with the session is a whole one; none begins after it.
-            if due > now || ride.rows.due() > ride.runner.timeline().length() || !self.mode.under_way() {
+            if due > now
+                || ride.rows.due() > ride.runner.timeline().length()
+                || !self.mode.under_way()
+            {
                 return;
             }
             let second = ride.rows.close(due);
@@ -478,10 +552,12 @@ impl Core {
         let runner = self.ride.as_ref().map(|ride| &ride.runner);
         let place = runner.and_then(|runner| runner.place(inside));
         let plan = self.choice.as_ref().map(|choice| &choice.plan);
-        let block = runner
-            .zip(place)
-            .map_or(0, |(runner, place)| runner.timeline().laps()[place.lap].block);
-        let written_start: Span = plan.map_or(Span::ZERO, |plan| plan.blocks[..block].iter().map(|b| b.length).sum());
+        let block = runner.zip(place).map_or(0, |(runner, place)| {
+            runner.timeline().laps()[place.lap].block
+        });
+        let written_start: Span = plan.map_or(Span::ZERO, |plan| {
+            plan.blocks[..block].iter().map(|b| b.length).sum()
+        });
         let into = place.map_or(0.0, |place| place.into.seconds());
         Row {
             ridden_s: 0,
@@ -528,9 +604,15 @@ impl Core {
         let released = self.control.released() || !self.control.granted();
         if !closing.links_closed && (self.at_rest(released) || gone >= RELEASE_WITHIN) {
             self.links.close_all(now);
-            self.closing = Some(Closing { links_closed: true, ..closing });
+            self.closing = Some(Closing {
+                links_closed: true,
+                ..closing
+            });
         } else if closing.links_closed && (!self.links.any_open() || gone >= CLOSE_WITHIN) {
-            self.closing = Some(Closing { done: true, ..closing });
+            self.closing = Some(Closing {
+                done: true,
+                ..closing
+            });
             self.put(Output::Done);
         }
     }

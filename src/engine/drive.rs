@@ -16,7 +16,7 @@ use crate::engine::command::Command;
 use crate::engine::core::Core;
 use crate::engine::input::{Input, Output, Recorder};
 use crate::engine::snapshot::Snapshot;
-use crate::store::writer::{RecordReport, RecordSender, Writer};
+use crate::store::{CAPACITY, RecordReport, RecordSender, Writer};
 use crate::time::{Instant, Span};
 
 /// The program's one clock: monotonic, made once, handed down as a handle.
@@ -57,6 +57,9 @@ const IDLE: Duration = Duration::from_millis(500);
 
 /// If wall clock and monotonic clock drift apart by more than this between two looks, the computer slept.
 const SLEPT: Span = Span::from_seconds(2);
+
+/// When all is let go, the writer gets so long to put the rest on the disk.
+const LAST_WORD: Duration = Duration::from_secs(8);
 
 /// What wakes the loop.
 enum Wake {
@@ -99,9 +102,9 @@ impl Engine {
         let thread = std::thread::Builder::new()
             .name("ride".to_owned())
             .spawn(move || {
-                let (records, reports) = Writer::start(&rides);
+                let (records, reports) = Writer::start(&rides, CAPACITY);
                 let backends = backends(clock, waker);
-                Loop { core, clock, backends, records, reports, wakes, snapshot_ends, redraw }.run();
+                Loop { core, clock, backends, records, lost: 0, reports, wakes, snapshot_ends, redraw }.run();
             })
             .map_err(|error| {
                 format!("The system gave no thread for the ride: {error}. Nothing was started; close other programs and try again.")
@@ -162,6 +165,8 @@ struct Loop {
     clock: Clock,
     backends: Vec<Box<dyn Backend>>,
     records: RecordSender,
+    /// How many entries were lost, as far as the core was told.
+    lost: u64,
     reports: Receiver<RecordReport>,
     wakes: Receiver<Wake>,
     snapshot_ends: watch::Sender<Arc<Snapshot>>,
@@ -195,48 +200,73 @@ impl Loop {
                 self.core.handle(now, Input::Command(command));
             }
             self.take_reports(now);
-            self.take_events(now);
+            let mut done = self.take_events(now);
             if self.core.poll_timeout().is_some_and(|due| due <= now) {
                 self.core.handle(now, Input::Wake);
             }
-            if self.put_out(now) {
-                return;
-            }
-            if commanded || now.since(shown) >= SNAPSHOT_EVERY {
+            done |= self.put_out(now);
+            if commanded || done || now.since(shown) >= SNAPSHOT_EVERY {
                 shown = now;
                 drop(self.snapshot_ends.send(Arc::new(self.core.snapshot(now))));
                 (self.redraw)();
             }
-        }
-    }
-
-    fn take_reports(&mut self, now: Instant) {
-        while let Ok(report) = self.reports.try_recv() {
-            self.core.handle(now, Input::Recorder(recorder(report)));
-        }
-    }
-
-    fn take_events(&mut self, now: Instant) {
-        // The clock may have moved on since `now`; what arrived in between waits for the next turn.
-        for at in 0..self.backends.len() {
-            while let Some((stamp, event)) = self.backends[at].poll_event(now) {
-                self.core.handle(stamp, Input::Device(event));
-                self.pass_requests(now);
+            if done {
+                self.end(now);
+                return;
             }
         }
     }
 
-    /// Passes everything on. True where the core is done.
-    fn put_out(&mut self, now: Instant) -> bool {
-        self.pass_requests(now)
+    /// Waits for the writer's last word and shows it.
+    fn end(mut self, now: Instant) {
+        let Self { mut core, records, reports, snapshot_ends, redraw, .. } = {
+            self.take_reports(now);
+            self
+        };
+        drop(records);
+        while let Ok(report) = reports.recv_timeout(LAST_WORD) {
+            if let Some(report) = recorder(report) {
+                core.handle(now, Input::Recorder(report));
+            }
+        }
+        drop(snapshot_ends.send(Arc::new(core.snapshot(now))));
+        redraw();
     }
 
-    fn pass_requests(&mut self, now: Instant) -> bool {
+    fn take_reports(&mut self, now: Instant) {
+        while let Ok(report) = self.reports.try_recv() {
+            if let Some(report) = recorder(report) {
+                self.core.handle(now, Input::Recorder(report));
+            }
+        }
+        let lost = self.records.lost();
+        if lost > self.lost {
+            self.core.handle(now, Input::Recorder(Recorder::Dropped(lost - self.lost)));
+            self.lost = lost;
+        }
+    }
+
+    /// True where the core is done.
+    fn take_events(&mut self, now: Instant) -> bool {
+        let mut done = false;
+        // The clock may have moved on since `now`; what arrived in between waits for the next turn.
+        for at in 0..self.backends.len() {
+            while let Some((stamp, event)) = self.backends[at].poll_event(now) {
+                self.core.handle(stamp, Input::Device(event));
+                done |= self.put_out(now);
+            }
+        }
+        done
+    }
+
+    /// Passes everything on. True where the core is done.
+    fn put_out(&mut self, now: Instant) -> bool {
         let mut done = false;
         while let Some(output) = self.core.poll_output() {
             match output {
                 Output::Request(request) => pass(&mut self.backends, now, &request),
-                Output::Kept(kept) => self.records.send(kept),
+                // What finds the queue full is counted, told to the rider and written as an event.
+                Output::Kept(kept) => drop(self.records.try_send(kept)),
                 Output::Done => done = true,
             }
         }
@@ -244,15 +274,14 @@ impl Loop {
     }
 }
 
-/// A writer's report as an input of the core.
-pub fn recorder(report: RecordReport) -> Recorder {
+/// A writer's report as an input of the core; what the core reckons itself is left out.
+pub fn recorder(report: RecordReport) -> Option<Recorder> {
     match report {
-        RecordReport::Began(folder) => Recorder::Began(folder.display().to_string()),
-        RecordReport::Trouble(why) => Recorder::Trouble(why),
-        RecordReport::Recovered => Recorder::Recovered,
-        RecordReport::Dropped(count) => Recorder::Dropped(count),
-        RecordReport::Closed(_, _) => Recorder::Closed,
-        RecordReport::Rows(_) => Recorder::Recovered,
+        RecordReport::Began(folder) => Some(Recorder::Began(folder.display().to_string())),
+        RecordReport::Trouble(why) => Some(Recorder::Trouble(why)),
+        RecordReport::Recovered => Some(Recorder::Recovered),
+        RecordReport::Closed(folder, _) => Some(Recorder::Closed(folder.display().to_string())),
+        RecordReport::Rows(_) => None,
     }
 }
 

@@ -35,8 +35,8 @@ pub enum Recorder {
     Recovered,
     /// So many entries found the queue full and were not kept.
     Dropped(u64),
-    /// The ride is on the disk and its files are closed.
-    Closed,
+    /// The ride is on the disk in this folder, and its files are closed.
+    Closed(String),
 }
 
 /// What the core wants done.
@@ -69,7 +69,11 @@ impl Input {
             // Strings, numbers and lists: nothing in an input can fail to be written as JSON.
             _ => serde_json::to_string(self).unwrap_or_default(),
         };
-        RawLine { at_us: now.0, input: self.word(), content }
+        RawLine {
+            at_us: now.0,
+            input: self.word(),
+            content,
+        }
     }
 
     /// From the word and the content of a line of `raw.csv`.
@@ -80,6 +84,7 @@ impl Input {
         if word == "wake" {
             return Ok(Self::Wake);
         }
-        serde_json::from_str(content).map_err(|error| format!("a raw line of sort {word} cannot be read: {error}"))
+        serde_json::from_str(content)
+            .map_err(|error| format!("a raw line of sort {word} cannot be read: {error}"))
     }
 }

@@ -33,11 +33,19 @@ enum Step {
 enum State {
     /// Not asked for.
     Idle,
-    Connecting { deadline: Instant },
-    SettingUp { step: Step, rest: VecDeque<Step>, deadline: Instant },
+    Connecting {
+        deadline: Instant,
+    },
+    SettingUp {
+        step: Step,
+        rest: VecDeque<Step>,
+        deadline: Instant,
+    },
     Up,
     /// Lost or failed; the next try is due then.
-    Waiting { retry_at: Instant },
+    Waiting {
+        retry_at: Instant,
+    },
     /// Being closed because nothing uses it any more.
     Closing,
     /// It cannot be used, and why.
@@ -102,12 +110,16 @@ impl Links {
 
     /// The device used for a role.
     pub fn used_for(&self, role: Role) -> Option<&DeviceId> {
-        self.known.iter().find(|known| known.roles.contains(&role)).map(|known| &known.id)
+        self.known
+            .iter()
+            .find(|known| known.roles.contains(&role))
+            .map(|known| &known.id)
     }
 
     /// The name of a device, safe to show.
     pub fn name(&self, id: &DeviceId) -> String {
-        self.get(id).map_or_else(|| id.to_string(), |known| known.name.clone())
+        self.get(id)
+            .map_or_else(|| id.to_string(), |known| known.name.clone())
     }
 
     /// Whether a device is connected and set up.
@@ -117,7 +129,8 @@ impl Links {
 
     /// Whether a device was found unusable.
     pub fn is_unusable(&self, id: &DeviceId) -> bool {
-        self.get(id).is_some_and(|known| matches!(known.state, State::Unusable(_)))
+        self.get(id)
+            .is_some_and(|known| matches!(known.state, State::Unusable(_)))
     }
 
     /// Whether a device is a model.
@@ -127,7 +140,9 @@ impl Links {
 
     /// What was read of a trainer when its link was set up.
     pub fn machine_values(&self, id: &DeviceId) -> MachineValues {
-        self.get(id).map(|known| known.values.clone()).unwrap_or_default()
+        self.get(id)
+            .map(|known| known.values.clone())
+            .unwrap_or_default()
     }
 
     /// Whether any link stands or is being made.
@@ -190,7 +205,12 @@ impl Links {
 
     fn make_room(&mut self) {
         let idle = |known: &&Known| known.roles.is_empty() && known.state == State::Idle;
-        let oldest = self.known.iter().filter(idle).min_by_key(|known| known.last_heard).map(|known| known.id.clone());
+        let oldest = self
+            .known
+            .iter()
+            .filter(idle)
+            .min_by_key(|known| known.last_heard)
+            .map(|known| known.id.clone());
         if let Some(oldest) = oldest {
             self.known.retain(|known| known.id != oldest);
         }
@@ -220,18 +240,23 @@ impl Links {
             let wanted = !known.roles.is_empty();
             match &known.state {
                 State::Idle if wanted => {
-                    known.state = State::Connecting { deadline: now + CONNECT_DEADLINE };
+                    known.state = State::Connecting {
+                        deadline: now + CONNECT_DEADLINE,
+                    };
                     self.requests.push_back(Request::Connect(known.id.clone()));
                 }
                 State::Waiting { retry_at } if wanted && now >= *retry_at => {
-                    known.state = State::Connecting { deadline: now + CONNECT_DEADLINE };
+                    known.state = State::Connecting {
+                        deadline: now + CONNECT_DEADLINE,
+                    };
                     self.requests.push_back(Request::Connect(known.id.clone()));
                 }
                 State::Waiting { .. } if !wanted => known.state = State::Idle,
                 State::Connecting { .. } | State::SettingUp { .. } | State::Up if !wanted => {
                     known.state = State::Closing;
                     known.sensor.lose();
-                    self.requests.push_back(Request::Disconnect(known.id.clone()));
+                    self.requests
+                        .push_back(Request::Disconnect(known.id.clone()));
                 }
                 _ => {}
             }
@@ -250,7 +275,9 @@ impl Links {
     pub fn remake(&mut self, now: Instant, id: &DeviceId) {
         if let Some(known) = self.get_mut(id) {
             known.sensor.lose();
-            known.state = State::Waiting { retry_at: now + retry_after(known.attempts) };
+            known.state = State::Waiting {
+                retry_at: now + retry_after(known.attempts),
+            };
             known.attempts += 1;
             let request = Request::Disconnect(known.id.clone());
             self.requests.push_back(request);
@@ -259,7 +286,8 @@ impl Links {
 
     /// Turns a subscription on again.
     pub fn resubscribe(&mut self, id: &DeviceId, characteristic: Uuid16) {
-        self.requests.push_back(Request::Subscribe(id.clone(), characteristic));
+        self.requests
+            .push_back(Request::Subscribe(id.clone(), characteristic));
     }
 
     /// Takes an event of the seam.
@@ -274,9 +302,12 @@ impl Links {
                 }
                 self.step_done(now, id, Step::Read(*characteristic), result.as_ref().err())
             }
-            Event::Subscribed(id, characteristic, result) => {
-                self.step_done(now, id, Step::Subscribe(*characteristic), result.as_ref().err())
-            }
+            Event::Subscribed(id, characteristic, result) => self.step_done(
+                now,
+                id,
+                Step::Subscribe(*characteristic),
+                result.as_ref().err(),
+            ),
             Event::Notified(id, characteristic, bytes) => {
                 if let Some(known) = self.get_mut(id) {
                     known.last_heard = Some(now);
@@ -291,20 +322,29 @@ impl Links {
         outcome
     }
 
-    fn connected(&mut self, now: Instant, id: &DeviceId, characteristics: &[(Uuid16, Uuid16)]) -> Option<LinkEvent> {
+    fn connected(
+        &mut self,
+        now: Instant,
+        id: &DeviceId,
+        characteristics: &[(Uuid16, Uuid16)],
+    ) -> Option<LinkEvent> {
         let known = self.get_mut(id)?;
         if !matches!(known.state, State::Connecting { .. }) {
             return None;
         }
         known.last_heard = Some(now);
         known.values = MachineValues::default();
-        known.sensor = Sensor { bad_records: known.sensor.bad_records, ..Sensor::default() };
+        known.sensor = known.sensor.on_a_new_link();
         let has = |wanted: Uuid16| characteristics.iter().any(|&(_, found)| found == wanted);
         let mut steps = steps_for(&known.roles, has);
         match steps.pop_front() {
             Some(step) if gives_something(&known.roles, has) => {
                 let request = request_of(id, step);
-                known.state = State::SettingUp { step, rest: steps, deadline: now + STEP_DEADLINE };
+                known.state = State::SettingUp {
+                    step,
+                    rest: steps,
+                    deadline: now + STEP_DEADLINE,
+                };
                 self.requests.push_back(request);
                 None
             }
@@ -318,7 +358,9 @@ impl Links {
     }
 
     fn read(&mut self, now: Instant, id: &DeviceId, characteristic: Uuid16, bytes: &[u8]) {
-        let Some(known) = self.get_mut(id) else { return };
+        let Some(known) = self.get_mut(id) else {
+            return;
+        };
         match characteristic {
             uuid16::FITNESS_MACHINE_FEATURE => known.values.feature = Some(bytes.to_vec()),
             uuid16::POWER_RANGE => known.values.power_range = Some(bytes.to_vec()),
@@ -329,7 +371,13 @@ impl Links {
         }
     }
 
-    fn step_done(&mut self, now: Instant, id: &DeviceId, done: Step, failure: Option<&Failure>) -> Option<LinkEvent> {
+    fn step_done(
+        &mut self,
+        now: Instant,
+        id: &DeviceId,
+        done: Step,
+        failure: Option<&Failure>,
+    ) -> Option<LinkEvent> {
         let known = self.get_mut(id)?;
         let State::SettingUp { step, rest, .. } = &mut known.state else {
             return None;
@@ -344,7 +392,11 @@ impl Links {
             Some(next) => {
                 let request = request_of(id, next);
                 let rest = std::mem::take(rest);
-                known.state = State::SettingUp { step: next, rest, deadline: now + STEP_DEADLINE };
+                known.state = State::SettingUp {
+                    step: next,
+                    rest,
+                    deadline: now + STEP_DEADLINE,
+                };
                 self.requests.push_back(request);
                 None
             }
@@ -362,9 +414,15 @@ impl Links {
             known.state = State::Idle;
             return None;
         }
-        known.state = State::Waiting { retry_at: now + retry_after(known.attempts) };
+        known.state = State::Waiting {
+            retry_at: now + retry_after(known.attempts),
+        };
         known.attempts += 1;
-        let why = format!("{} could not be connected: {}. Trying again.", known.name, words(failure));
+        let why = format!(
+            "{} could not be connected: {}. Trying again.",
+            known.name,
+            words(failure)
+        );
         Some(LinkEvent::Lost(id.clone(), why))
     }
 
@@ -383,7 +441,9 @@ impl Links {
                 None
             }
             State::Connecting { .. } | State::SettingUp { .. } | State::Up => {
-                known.state = State::Waiting { retry_at: now + retry_after(known.attempts) };
+                known.state = State::Waiting {
+                    retry_at: now + retry_after(known.attempts),
+                };
                 known.attempts += 1;
                 let why = format!("The link to {} was lost. Trying again.", known.name);
                 Some(LinkEvent::Lost(id.clone(), why))
@@ -394,7 +454,9 @@ impl Links {
     /// Acts on deadlines that have passed.
     pub fn handle_timeout(&mut self, now: Instant) -> Option<LinkEvent> {
         let late = self.known.iter().find_map(|known| match known.state {
-            State::Connecting { deadline } | State::SettingUp { deadline, .. } if now >= deadline => {
+            State::Connecting { deadline } | State::SettingUp { deadline, .. }
+                if now >= deadline =>
+            {
                 Some(known.id.clone())
             }
             _ => None,
@@ -414,8 +476,16 @@ impl Links {
             State::Waiting { retry_at } => Some(retry_at),
             _ => None,
         };
-        let ageing = |known: &Known| (known.state == State::Up).then(|| known.sensor.next_change(now)).flatten();
-        self.known.iter().flat_map(|known| [due(known), ageing(known)]).flatten().min()
+        let ageing = |known: &Known| {
+            (known.state == State::Up)
+                .then(|| known.sensor.next_change(now))
+                .flatten()
+        };
+        self.known
+            .iter()
+            .flat_map(|known| [due(known), ageing(known)])
+            .flatten()
+            .min()
     }
 
     /// The next request for a backend.
@@ -424,7 +494,10 @@ impl Links {
     }
 
     fn sensor(&self, role: Role) -> Option<&Sensor> {
-        self.known.iter().find(|known| known.roles.contains(&role)).map(|known| &known.sensor)
+        self.known
+            .iter()
+            .find(|known| known.roles.contains(&role))
+            .map(|known| &known.sensor)
     }
 
     fn told<T: Copy + Default>(&self, role: Role, of: impl Fn(&Sensor) -> Latest<T>) -> Latest<T> {
@@ -433,7 +506,10 @@ impl Links {
 
     /// Power: the chosen meter's, else the trainer's.
     pub fn power(&self, now: Instant) -> Latest<Watts> {
-        first_fresh(now, [Role::Meter, Role::Trainer].map(|role| self.told(role, |s| s.power(now))))
+        first_fresh(
+            now,
+            [Role::Meter, Role::Trainer].map(|role| self.told(role, |s| s.power(now))),
+        )
     }
 
     /// Cadence: of the chosen sensor, else the meter, else the trainer.
@@ -444,26 +520,39 @@ impl Links {
 
     /// Heart rate: of the chosen strap, else what the trainer passes on.
     pub fn heart_rate(&self, now: Instant) -> Latest<Bpm> {
-        first_fresh(now, [Role::Heart, Role::Trainer].map(|role| self.told(role, |s| s.heart_rate(now))))
+        first_fresh(
+            now,
+            [Role::Heart, Role::Trainer].map(|role| self.told(role, |s| s.heart_rate(now))),
+        )
     }
 
     /// Speed: the trainer's, else a sensor's.
     pub fn speed(&self, now: Instant) -> Latest<MetresPerSecond> {
-        first_fresh(now, [Role::Trainer, Role::Cadence].map(|role| self.told(role, |s| s.speed(now))))
+        first_fresh(
+            now,
+            [Role::Trainer, Role::Cadence].map(|role| self.told(role, |s| s.speed(now))),
+        )
     }
 
     /// The greatest fresh cadence over all devices in use.
     pub fn most_cadence(&self, now: Instant) -> Option<Rpm> {
-        self.in_use().filter_map(|s| s.cadence(now).reading(now).fresh()).reduce(Rpm::max)
+        self.in_use()
+            .filter_map(|s| s.cadence(now).reading(now).fresh())
+            .reduce(Rpm::max)
     }
 
     /// The greatest fresh power over all devices in use.
     pub fn most_power(&self, now: Instant) -> Option<Watts> {
-        self.in_use().filter_map(|s| s.power(now).reading(now).fresh()).reduce(Watts::max)
+        self.in_use()
+            .filter_map(|s| s.power(now).reading(now).fresh())
+            .reduce(Watts::max)
     }
 
     fn in_use(&self) -> impl Iterator<Item = &Sensor> {
-        self.known.iter().filter(|known| !known.roles.is_empty()).map(|known| &known.sensor)
+        self.known
+            .iter()
+            .filter(|known| !known.roles.is_empty())
+            .map(|known| &known.sensor)
     }
 
     /// The devices as Prepare lists them.
@@ -511,10 +600,12 @@ impl Known {
 
     fn why_not(&self) -> Option<&'static str> {
         let machine = self.machine.as_ref()?;
-        if !machine.is_bike() {
+        if !machine.is_indoor_bike() {
             Some("It is a fitness machine of another kind, not a bicycle trainer.")
         } else if !machine.is_available() {
-            Some("It says that it is busy with another program. Close that program, or switch the trainer off and on.")
+            Some(
+                "It says that it is busy with another program. Close that program, or switch the trainer off and on.",
+            )
         } else {
             None
         }
@@ -525,7 +616,9 @@ impl Known {
 pub fn roles_of(services: &[Uuid16], machine: Option<&MachineAdvertisement>) -> Vec<Role> {
     let has = |service| services.contains(&service);
     let mut roles = Vec::new();
-    if (has(uuid16::FITNESS_MACHINE) || machine.is_some()) && machine.is_none_or(MachineAdvertisement::is_bike) {
+    if (has(uuid16::FITNESS_MACHINE) || machine.is_some())
+        && machine.is_none_or(|machine| machine.is_indoor_bike())
+    {
         roles.push(Role::Trainer);
     }
     if has(uuid16::CYCLING_POWER) {
@@ -546,10 +639,20 @@ fn steps_for(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> VecDeque<Step> {
     let mut steps = Vec::new();
     if roles.contains(&Role::Trainer) {
         steps.extend(
-            [uuid16::FITNESS_MACHINE_FEATURE, uuid16::POWER_RANGE, uuid16::RESISTANCE_RANGE].map(Step::Read),
+            [
+                uuid16::FITNESS_MACHINE_FEATURE,
+                uuid16::POWER_RANGE,
+                uuid16::RESISTANCE_RANGE,
+            ]
+            .map(Step::Read),
         );
         steps.extend(
-            [uuid16::INDOOR_BIKE_DATA, uuid16::TRAINING_STATUS, uuid16::FITNESS_MACHINE_STATUS].map(Step::Subscribe),
+            [
+                uuid16::INDOOR_BIKE_DATA,
+                uuid16::TRAINING_STATUS,
+                uuid16::FITNESS_MACHINE_STATUS,
+            ]
+            .map(Step::Subscribe),
         );
     }
     if roles.iter().any(|role| *role != Role::Heart) {
@@ -574,10 +677,14 @@ fn steps_for(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> VecDeque<Step> {
 fn gives_something(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> bool {
     roles.iter().any(|role| match role {
         Role::Trainer => {
-            has(uuid16::INDOOR_BIKE_DATA) || has(uuid16::CONTROL_POINT) || has(uuid16::CYCLING_POWER_MEASUREMENT)
+            has(uuid16::INDOOR_BIKE_DATA)
+                || has(uuid16::CONTROL_POINT)
+                || has(uuid16::CYCLING_POWER_MEASUREMENT)
         }
         Role::Meter => has(uuid16::CYCLING_POWER_MEASUREMENT),
-        Role::Cadence => has(uuid16::CYCLING_POWER_MEASUREMENT) || has(uuid16::SPEED_AND_CADENCE_MEASUREMENT),
+        Role::Cadence => {
+            has(uuid16::CYCLING_POWER_MEASUREMENT) || has(uuid16::SPEED_AND_CADENCE_MEASUREMENT)
+        }
         Role::Heart => has(uuid16::HEART_RATE_MEASUREMENT),
     })
 }
@@ -587,8 +694,12 @@ fn not_usable(roles: &[Role], name: &str) -> String {
         Some(Role::Trainer) => format!(
             "{name} is not a trainer that this program can use: it has no Fitness Machine service. Choose another device."
         ),
-        Some(Role::Meter) => format!("{name} measures no power. Choose another device as power meter."),
-        Some(Role::Cadence) => format!("{name} measures no cadence. Choose another device as cadence sensor."),
+        Some(Role::Meter) => {
+            format!("{name} measures no power. Choose another device as power meter.")
+        }
+        Some(Role::Cadence) => {
+            format!("{name} measures no cadence. Choose another device as cadence sensor.")
+        }
         _ => format!("{name} measures no heart rate. Choose another device as heart strap."),
     }
 }

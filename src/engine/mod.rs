@@ -1,7 +1,16 @@
 //! The core that knows the whole ride and the loop that drives it.
 
 pub mod command;
+pub mod core;
+pub mod input;
+pub mod links;
+pub mod rows;
+pub mod sensor;
 pub mod snapshot;
+pub mod world;
 
-pub use command::{Choice, Command};
+pub use command::{Choice, Command, Role};
+pub use core::Core;
+pub use input::{Input, Output};
 pub use snapshot::Snapshot;
+pub use world::World;

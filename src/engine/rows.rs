@@ -52,7 +52,13 @@ impl Rows {
     }
 
     /// The values that stand from `now` on; none while they are not fresh, or while the clock stands.
-    pub fn stand(&mut self, now: Instant, power: Option<Watts>, cadence: Option<Rpm>, speed: Option<MetresPerSecond>) {
+    pub fn stand(
+        &mut self,
+        now: Instant,
+        power: Option<Watts>,
+        cadence: Option<Rpm>,
+        speed: Option<MetresPerSecond>,
+    ) {
         self.power.step(now, power.map(Watts::get));
         self.cadence.step(now, cadence.map(Rpm::get));
         self.speed.step(now, speed.map(MetresPerSecond::get));

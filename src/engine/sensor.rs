@@ -75,7 +75,12 @@ impl Sensor {
     ///
     /// # Errors
     /// The decoder's, naming the field that is short; it is also counted in `bad_records`.
-    pub fn take(&mut self, at: Instant, characteristic: Uuid16, bytes: &[u8]) -> Result<(), DecodeError> {
+    pub fn take(
+        &mut self,
+        at: Instant,
+        characteristic: Uuid16,
+        bytes: &[u8],
+    ) -> Result<(), DecodeError> {
         let taken = self.decode(at, characteristic, bytes);
         if taken.is_err() {
             self.bad_records = self.bad_records.saturating_add(1);
@@ -83,7 +88,12 @@ impl Sensor {
         taken
     }
 
-    fn decode(&mut self, at: Instant, characteristic: Uuid16, bytes: &[u8]) -> Result<(), DecodeError> {
+    fn decode(
+        &mut self,
+        at: Instant,
+        characteristic: Uuid16,
+        bytes: &[u8],
+    ) -> Result<(), DecodeError> {
         match characteristic {
             uuid16::INDOOR_BIKE_DATA => {
                 let part = IndoorBikeData::decode(bytes)?;
@@ -93,7 +103,11 @@ impl Sensor {
                     put(&mut stream.cadence, at, record.cadence());
                     put(&mut stream.speed, at, record.speed());
                     // A machine without a strap reports a heart rate of zero.
-                    put(&mut stream.heart_rate, at, record.heart_rate().filter(|bpm| bpm.0 > 0.0));
+                    put(
+                        &mut stream.heart_rate,
+                        at,
+                        record.heart_rate().filter(|bpm| bpm.0 > 0.0),
+                    );
                 }
             }
             uuid16::CYCLING_POWER_MEASUREMENT => {
@@ -129,9 +143,23 @@ impl Sensor {
         Ok(())
     }
 
+    /// A fresh start on a new link; only the count of bad records goes on.
+    #[must_use]
+    pub fn on_a_new_link(&self) -> Self {
+        Self {
+            bad_records: self.bad_records,
+            ..Self::default()
+        }
+    }
+
     /// The link is lost: nothing of it counts any more, and counts start anew with the next.
     pub fn lose(&mut self) {
-        for stream in [&mut self.machine, &mut self.meter, &mut self.speed_sensor, &mut self.strap] {
+        for stream in [
+            &mut self.machine,
+            &mut self.meter,
+            &mut self.speed_sensor,
+            &mut self.strap,
+        ] {
             stream.lose();
         }
         self.joiner.clear();
@@ -150,12 +178,24 @@ impl Sensor {
         let power = self.power(now).reading(now).fresh();
         let turning = power.is_some_and(|power| power > TURNING_POWER);
         let told = |latest: Latest<Rpm>| {
-            let zero = latest.reading(now).fresh().is_some_and(|cadence| cadence.0 <= 0.0);
-            if zero && turning { Latest::default() } else { latest }
+            let zero = latest
+                .reading(now)
+                .fresh()
+                .is_some_and(|cadence| cadence.0 <= 0.0);
+            if zero && turning {
+                Latest::default()
+            } else {
+                latest
+            }
         };
         first_fresh(
             now,
-            [self.machine.cadence, self.meter.cadence, self.speed_sensor.cadence].map(told),
+            [
+                self.machine.cadence,
+                self.meter.cadence,
+                self.speed_sensor.cadence,
+            ]
+            .map(told),
         )
     }
 
@@ -193,8 +233,13 @@ fn put<T: Copy>(latest: &mut Latest<T>, at: Instant, value: Option<T>) {
 }
 
 /// The first of several tellings that is fresh; else the first that was ever seen.
-pub fn first_fresh<T: Copy + Default, const N: usize>(now: Instant, tellings: [Latest<T>; N]) -> Latest<T> {
-    let fresh = tellings.iter().find(|latest| latest.reading(now).fresh().is_some());
+pub fn first_fresh<T: Copy + Default, const N: usize>(
+    now: Instant,
+    tellings: [Latest<T>; N],
+) -> Latest<T> {
+    let fresh = tellings
+        .iter()
+        .find(|latest| latest.reading(now).fresh().is_some());
     let seen = || tellings.iter().find(|latest| latest.was_seen());
     fresh.or_else(seen).copied().unwrap_or_default()
 }

@@ -33,7 +33,14 @@ impl<'k> World<'k> {
         backends: Vec<Box<dyn Backend + 'k>>,
         keep: impl FnMut(Instant, Kept) + 'k,
     ) -> Self {
-        Self { core: Core::new(epoch_ms), backends, now: Instant::ZERO, keep: Box::new(keep), done: false, stuck: 0 }
+        Self {
+            core: Core::new(epoch_ms),
+            backends,
+            now: Instant::ZERO,
+            keep: Box::new(keep),
+            done: false,
+            stuck: 0,
+        }
     }
 
     /// The time.
@@ -70,7 +77,11 @@ impl<'k> World<'k> {
     /// On to the next deadline, but not past `until`; all that is due there is handled. False where nothing is due
     /// before `until`, which is then the time.
     pub fn step(&mut self, until: Instant) -> bool {
-        let device = self.backends.iter().filter_map(|backend| backend.poll_timeout()).min();
+        let device = self
+            .backends
+            .iter()
+            .filter_map(|backend| backend.poll_timeout())
+            .min();
         let due = device.into_iter().chain(self.core.poll_timeout()).min();
         let Some(due) = due.filter(|&due| due <= until) else {
             self.now = self.now.max(until);

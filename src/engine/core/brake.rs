@@ -1,7 +1,7 @@
 //! Road B: from the runner's demand to bytes on the control point, and what the trainer says to them.
 
 use super::{Asked, Core};
-use crate::control::{Abilities, ControlEvent, WriteFailure};
+use crate::control::{Abilities, ControlEvent, Sort, WriteFailure};
 use crate::device::{DeviceId, Failure, Request};
 use crate::engine::command::Role;
 use crate::gatt::uuid16;
@@ -12,7 +12,10 @@ use crate::time::Instant;
 pub(super) fn write_failure(failure: Failure) -> WriteFailure {
     match failure {
         Failure::Att(code) => WriteFailure::Att(code),
-        _ => WriteFailure::Other,
+        Failure::TimedOut => WriteFailure::TimedOut,
+        Failure::NotFound | Failure::LinkLost | Failure::Forbidden(_) | Failure::Other(_) => {
+            WriteFailure::Other
+        }
     }
 }
 
@@ -23,7 +26,11 @@ impl Core {
         self.asked = Asked::Nothing;
         self.brake = None;
         if !values.control {
-            self.say(now, "The trainer's brake cannot be set by a program. Ride by feel: the session leads.".to_owned());
+            self.say(
+                now,
+                "The trainer's brake cannot be set by a program. Ride by feel: the session leads."
+                    .to_owned(),
+            );
             return;
         }
         let abilities = Abilities::from_bytes(
@@ -36,7 +43,22 @@ impl Core {
 
     /// What the trainer takes now: nothing before control was granted.
     pub(super) fn offer(&self) -> Offer {
-        if self.control.granted() { self.control.offer() } else { Offer::default() }
+        if !self.control.granted() {
+            return Offer::default();
+        }
+        let abilities = self.control.abilities();
+        let taken = |sort, range| {
+            if self.control.takes(sort) {
+                range
+            } else {
+                None
+            }
+        };
+        Offer {
+            power: taken(Sort::Power, abilities.power),
+            level: taken(Sort::Resistance, abilities.resistance),
+            slope: taken(Sort::Slope, abilities.range(Sort::Slope)),
+        }
     }
 
     /// Control of the brake is lost while a ride is under way.
@@ -57,7 +79,11 @@ impl Core {
         {
             return;
         }
-        self.mode = Mode::Degraded { cause, since: now, paused };
+        self.mode = Mode::Degraded {
+            cause,
+            since: now,
+            paused,
+        };
         self.event(now, cause.key(), &cause.to_string());
         self.say(now, cause.to_string());
     }
@@ -87,15 +113,15 @@ impl Core {
                 let why = self.ride.as_ref().map_or("", |ride| ride.runner.released());
                 self.event(now, "released", why);
             }
-            ControlEvent::Lost { .. } => self.lose_brake(now, Cause::ControlLost),
-            ControlEvent::Refused { .. } => {
+            ControlEvent::Lost(_) => self.lose_brake(now, Cause::ControlLost),
+            ControlEvent::Refused => {
                 self.event(now, "control-refused", &words);
                 self.say(now, words);
                 self.lose_brake(now, Cause::ControlRefused);
             }
-            ControlEvent::ReleaseUnanswered => {
+            ControlEvent::ReleaseUnanswered | ControlEvent::ReleaseRefused => {
                 self.event(now, "release-unanswered", &words);
-                self.say(now, Cause::ReleaseUnanswered.to_string());
+                self.say(now, words);
             }
             ControlEvent::TimedOut => {
                 self.event(now, "silent", &words);
@@ -105,7 +131,7 @@ impl Core {
                     self.links.remake(now, &id);
                 }
             }
-            ControlEvent::SortUnsupported { .. } => {
+            ControlEvent::SortUnsupported(_) => {
                 self.event(now, "unsupported", &words);
                 self.say(now, words);
                 self.asked = Asked::Nothing;
@@ -119,7 +145,9 @@ impl Core {
                     self.links.resubscribe(&id, uuid16::CONTROL_POINT);
                 }
             }
-            ControlEvent::TrainerStopped | ControlEvent::TrainerPaused => {
+            ControlEvent::TrainerStopped
+            | ControlEvent::TrainerPaused
+            | ControlEvent::SafetyKey => {
                 self.event(now, "trainer-stopped", &words);
                 if self.mode.runs() {
                     self.to_paused(now, PauseCause::Trainer);
@@ -130,7 +158,11 @@ impl Core {
                 self.event(now, "trainer-started", &words);
                 if matches!(
                     self.mode,
-                    Mode::Paused(PauseCause::Trainer) | Mode::Degraded { paused: Some(PauseCause::Trainer), .. }
+                    Mode::Paused(PauseCause::Trainer)
+                        | Mode::Degraded {
+                            paused: Some(PauseCause::Trainer),
+                            ..
+                        }
                 ) {
                     self.to_resumed(now);
                 }
@@ -139,7 +171,10 @@ impl Core {
                 self.event(now, "changed-elsewhere", &words);
                 self.say(now, words);
             }
-            _ => self.event(now, "control", &words),
+            ControlEvent::Stopped
+            | ControlEvent::SpinDownAsked
+            | ControlEvent::LateAnswer
+            | ControlEvent::BadAnswer => self.event(now, "control", &words),
         }
     }
 
@@ -174,7 +209,11 @@ impl Core {
         let offer = self.offer();
         let facts = self.facts(now);
         let Some(ride) = &mut self.ride else { return };
-        if self.mode.under_way() && ride.runner.ride_mode() == RideMode::TargetPower && offer.power.is_none() && offer.any() {
+        if self.mode.under_way()
+            && ride.runner.ride_mode() == RideMode::TargetPower
+            && offer.power.is_none()
+            && offer.any()
+        {
             ride.runner.switch_mode(now, &facts);
             self.say(
                 now,
@@ -184,9 +223,11 @@ impl Core {
     }
 
     /// Sends what the procedure machine wants written.
-    pub(super) fn write_control(&mut self, now: Instant) {
-        while let Some(bytes) = self.control.poll_write(now) {
-            let Some(id) = self.links.used_for(Role::Trainer).cloned() else { return };
+    pub(super) fn write_control(&mut self) {
+        while let Some(bytes) = self.control.poll_write() {
+            let Some(id) = self.links.used_for(Role::Trainer).cloned() else {
+                return;
+            };
             self.request(Request::Write(id, uuid16::CONTROL_POINT, bytes));
         }
     }

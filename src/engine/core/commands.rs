@@ -16,7 +16,9 @@ impl Core {
             Command::Choose(choice) => self.choose(*choice),
             Command::Scan(on) => self.request(Request::Scan(on)),
             Command::Use(role, device) => {
-                if role == crate::engine::command::Role::Trainer && self.links.used_for(role) != device.as_ref() {
+                if role == crate::engine::command::Role::Trainer
+                    && self.links.used_for(role) != device.as_ref()
+                {
                     self.control.link_down(now);
                 }
                 self.links.use_for(now, role, device.as_ref());
@@ -96,8 +98,12 @@ impl Core {
 
     /// Whether this press is the second of its button; else it arms the button.
     fn second_press(&mut self, now: Instant, button: Armed) -> bool {
-        let Some(ride) = &mut self.ride else { return false };
-        let second = ride.armed.is_some_and(|(armed, until)| armed == button && now < until);
+        let Some(ride) = &mut self.ride else {
+            return false;
+        };
+        let second = ride
+            .armed
+            .is_some_and(|(armed, until)| armed == button && now < until);
         ride.armed = (!second).then_some((button, now + ARMED_FOR));
         second
     }
@@ -121,9 +127,20 @@ impl Core {
             && ride.runner.is_off()
         {
             ride.runner.put_on();
-            self.event(now, "brake-on", "The brake is set again: the load builds up from nothing.");
+            self.event(
+                now,
+                "brake-on",
+                "The brake is set again: the load builds up from nothing.",
+            );
         }
-        if matches!(self.mode, Mode::Paused(_) | Mode::Degraded { paused: Some(_), .. }) {
+        if matches!(
+            self.mode,
+            Mode::Paused(_)
+                | Mode::Degraded {
+                    paused: Some(_),
+                    ..
+                }
+        ) {
             self.to_resumed(now);
         } else if matches!(self.mode, Mode::Degraded { .. }) {
             // The rider asks for the brake: control may be asked for again.
@@ -136,7 +153,10 @@ impl Core {
             Some(ride) if self.mode.under_way() => {
                 ride.runner.brake_off(now);
                 self.event(now, "brake-off", "The brake was let off by hand.");
-                self.say(now, "The brake is off. Press the resume key to set it again.".to_owned());
+                self.say(
+                    now,
+                    "The brake is off. Press the resume key to set it again.".to_owned(),
+                );
             }
             _ => {
                 if self.control.granted() {
@@ -156,12 +176,18 @@ impl Core {
             self.control.release(now);
         }
         self.request(Request::Scan(false));
-        self.closing = Some(Closing { since: now, links_closed: false, done: false });
+        self.closing = Some(Closing {
+            since: now,
+            links_closed: false,
+            done: false,
+        });
     }
 
     /// Ready → Riding: the clock and the recording begin.
     pub(super) fn to_riding(&mut self, now: Instant) {
-        let Some(choice) = self.choice.clone() else { return };
+        let Some(choice) = self.choice.clone() else {
+            return;
+        };
         let runner = Runner::new(choice.plan.clone(), choice.rider.clone(), choice.mode, now);
         self.keep(Kept::Begin(Box::new(self.ride_start(now, &choice))));
         self.ride = Some(Ride {
@@ -189,7 +215,12 @@ impl Core {
             .filter_map(|role| {
                 let id = self.links.used_for(role)?;
                 let simulated = self.links.is_simulated(id);
-                Some((role.key().to_owned(), self.links.name(id), id.to_string(), simulated))
+                Some((
+                    role.key().to_owned(),
+                    self.links.name(id),
+                    id.to_string(),
+                    simulated,
+                ))
             })
             .collect();
         RideStart {
@@ -212,7 +243,13 @@ impl Core {
             ride.runner.pause(at);
         }
         self.mode = match self.mode {
-            Mode::Degraded { cause: why, since, .. } => Mode::Degraded { cause: why, since, paused: Some(cause) },
+            Mode::Degraded {
+                cause: why, since, ..
+            } => Mode::Degraded {
+                cause: why,
+                since,
+                paused: Some(cause),
+            },
             _ => Mode::Paused(cause),
         };
         self.event(at, "pause", cause.key());
@@ -224,7 +261,11 @@ impl Core {
             ride.runner.resume(now);
         }
         self.mode = match self.mode {
-            Mode::Degraded { cause, since, .. } => Mode::Degraded { cause, since, paused: None },
+            Mode::Degraded { cause, since, .. } => Mode::Degraded {
+                cause,
+                since,
+                paused: None,
+            },
             _ => Mode::Riding,
         };
         self.event(now, "resume", "");

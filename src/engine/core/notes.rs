@@ -17,7 +17,10 @@ const QUIET_RECOVERY: Span = Span::from_seconds(60);
 impl Core {
     /// A line for `events.csv`.
     pub(super) fn event(&mut self, now: Instant, what: &'static str, detail: &str) {
-        let ridden = self.ride.as_ref().map_or(0.0, |ride| ride.runner.session(now).seconds());
+        let ridden = self
+            .ride
+            .as_ref()
+            .map_or(0.0, |ride| ride.runner.session(now).seconds());
         let event = RideEvent {
             ridden_s: ridden,
             plan_s: self.plan_seconds(now),
@@ -36,7 +39,10 @@ impl Core {
             return choice.plan.length().seconds();
         };
         let block = ride.runner.timeline().laps()[place.lap].block;
-        let before: Span = choice.plan.blocks[..block].iter().map(|block| block.length).sum();
+        let before: Span = choice.plan.blocks[..block]
+            .iter()
+            .map(|block| block.length)
+            .sum();
         before.seconds() + place.into.seconds()
     }
 
@@ -90,7 +96,9 @@ impl Core {
 
     /// Takes the answer to a question.
     pub(super) fn rate(&mut self, now: Instant, rating: Effort) {
-        let Some(question) = self.question(now) else { return };
+        let Some(question) = self.question(now) else {
+            return;
+        };
         if crate::units::legal::RATING.check(rating.0).is_err() {
             return;
         }

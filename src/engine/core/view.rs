@@ -37,11 +37,23 @@ impl Core {
         Snapshot {
             at: now,
             mode: self.mode,
-            ride_mode: runner.map_or_else(|| planned.map(|c| c.mode).unwrap_or_default(), Runner::ride_mode),
+            ride_mode: runner.map_or_else(
+                || planned.map(|c| c.mode).unwrap_or_default(),
+                Runner::ride_mode,
+            ),
             rider: planned.map(|choice| choice.rider.clone()),
-            lap: place.map_or(if matches!(self.mode, Mode::Finished(_)) { last } else { 0 }, |place| place.lap),
+            lap: place.map_or(
+                if matches!(self.mode, Mode::Finished(_)) {
+                    last
+                } else {
+                    0
+                },
+                |place| place.lap,
+            ),
             session: session.min(session_length.unwrap_or(Span::ZERO)),
-            session_length: session_length.or(plan.as_ref().map(|plan| plan.length())).unwrap_or(Span::ZERO),
+            session_length: session_length
+                .or(plan.as_ref().map(|plan| plan.length()))
+                .unwrap_or(Span::ZERO),
             ridden: session,
             power: self.links.power(now).reading(now),
             cadence: self.links.cadence(now).reading(now),
@@ -50,7 +62,11 @@ impl Core {
             lane: runner.and_then(|runner| runner.lane(now)),
             effort: runner.and_then(|runner| runner.effort(now)),
             brake: self.brake,
-            released: if under_way && brake_in_hand { runner.map_or("", Runner::released) } else { "" },
+            released: if under_way && brake_in_hand {
+                runner.map_or("", Runner::released)
+            } else {
+                ""
+            },
             brake_in_hand,
             ledger: self.ledger.clone(),
             trim_work,
@@ -83,8 +99,12 @@ impl Core {
         let lap = timeline.laps()[place.lap];
         let block = &choice.plan.blocks[lap.block];
         let due = |cue: &&crate::plan::Cue| match cue.place {
-            CuePlace::FromStart(after) => after <= place.into && place.into.less(after) < CUE_STANDS,
-            CuePlace::FromEnd(before) => before >= place.left && before.less(place.left) < CUE_STANDS,
+            CuePlace::FromStart(after) => {
+                after <= place.into && place.into.less(after) < CUE_STANDS
+            }
+            CuePlace::FromEnd(before) => {
+                before >= place.left && before.less(place.left) < CUE_STANDS
+            }
         };
         let since = |cue: &crate::plan::Cue| match cue.place {
             CuePlace::FromStart(after) => place.into.less(after),
@@ -93,17 +113,16 @@ impl Core {
         let cue = block.cues.iter().filter(due).min_by_key(|cue| since(cue))?;
         let next = timeline.next(place.lap).map(|next| {
             let lap = timeline.laps()[next];
-            (&choice.plan.blocks[lap.block], lap.length)
+            (choice.plan.blocks[lap.block].target, lap.length)
         });
         // Figures are those of the moment at which the cue fell due, so that its words stand still.
         let figures = Figures {
             left: place.left + since(cue),
             repeat: block.repeat,
-            next_effort: next.and_then(|(block, _)| crate::rider::effort_of(&block.target.at(0.0)?, &choice.rider)),
-            next_length: next.map(|(_, length)| length),
+            next,
             total_left: timeline.length().less(ride.runner.session(now)) + since(cue),
         };
-        Some(Arc::from(fill(cue, &figures)))
+        Some(Arc::from(fill(&cue.text, &figures)))
     }
 
     /// What is missing before a start, a sentence each.
@@ -116,13 +135,17 @@ impl Core {
             missing.push("Choose a session and a rider.".to_owned());
         }
         for role in Role::ALL {
-            let Some(id) = self.links.used_for(role) else { continue };
+            let Some(id) = self.links.used_for(role) else {
+                continue;
+            };
             let name = self.links.name(id);
             if self.links.is_unusable(id) {
                 missing.push(format!("{name} cannot be used as {}.", role.key()));
             } else if !self.links.is_up(id) {
                 missing.push(format!("{name} is not connected yet."));
-            } else if role == Role::Heart && self.links.heart_rate(now).reading(now).fresh().is_none() {
+            } else if role == Role::Heart
+                && self.links.heart_rate(now).reading(now).fresh().is_none()
+            {
                 missing.push(format!("{name} shows no heart rate yet: wet its contacts."));
             }
         }

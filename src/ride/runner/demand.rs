@@ -1,0 +1,210 @@
+//! The demand: what the brake should be asked for now, through every stage of the ledger.
+
+use super::{Demand, FREE_SPRINT_READY, Facts, RAMP_STEP, Runner};
+use crate::plan::{Brake, Kind, Load};
+use crate::ride::build_up::{BUILD_BACK, BuildUp, MOST_RISE};
+use crate::ride::chain::Chain;
+use crate::ride::ledger::Stage;
+use crate::ride::level;
+use crate::ride::pedals::Pedals;
+use crate::ride::timeline::Place;
+use crate::ride::want::{self, Want};
+use crate::rider;
+use crate::time::{Instant, Span};
+use crate::units::{BrakeTarget, Effort, Watts};
+
+impl Runner {
+    /// What the brake should be asked for now. Call [`see`](Self::see) first.
+    pub fn demand(&mut self, now: Instant, facts: &Facts) -> Demand {
+        if !facts.offer.any() {
+            // Whatever can be set later is built up from nothing.
+            self.stands = None;
+            self.released = "the brake is not in hand";
+            return Demand::Keep;
+        }
+        let demand = self.reckon(now, facts);
+        match &demand {
+            Demand::Keep => {}
+            Demand::Release(why) => {
+                self.stands = None;
+                self.released = why;
+            }
+            Demand::Target(ledger) => {
+                self.stands = Some((now, ledger.target));
+                self.released = "";
+            }
+        }
+        demand
+    }
+
+    fn reckon(&mut self, now: Instant, facts: &Facts) -> Demand {
+        if let Some(let_off) = &self.let_off {
+            return let_off.demand(now, &facts.offer);
+        }
+        if self.guard.acts() {
+            return Demand::Release("the legs were stalling");
+        }
+        if let Pedals::Stopped(_) = self.pedals.pedals() {
+            return Demand::Release("the pedals stand still");
+        }
+        let Some(place) = self.place(now) else {
+            return Demand::Release("the session is over");
+        };
+        let unknown = self.pedals.pedals() == Pedals::Unknown;
+        if unknown && self.stands.is_none() {
+            return Demand::Release("nothing shows whether the pedals turn");
+        }
+        if !self.released.is_empty() {
+            // Back from a release: whatever the plan says by now is built up from nothing.
+            self.build = BuildUp::new(0.0, now, BUILD_BACK.max(self.build_left(now)));
+            self.released = "";
+        }
+        let wanted = self.wanted(place, facts);
+        let demand = match wanted {
+            Want::Power(watts) => self.power_chain(now, place, Some(watts), facts),
+            Want::MostPower => self.power_chain(now, place, None, facts),
+            Want::SessionLevel | Want::Level(_) | Want::Slope(_) | Want::Lowest => {
+                level::demand(wanted, self.level, &self.rider, self.block_at(place), facts)
+            }
+        };
+        match (&demand, self.stands) {
+            // Nothing is raised, nor exchanged for another sort of load, on unknown pedals.
+            (Demand::Target(ledger), Some((_, stands)))
+                if unknown
+                    && (!ledger.target.same_sort(stands)
+                        || ledger.target.value() > stands.value()) =>
+            {
+                Demand::Keep
+            }
+            _ => demand,
+        }
+    }
+
+    /// What is left of a block's own build-up, which a return from release must not shorten.
+    fn build_left(&self, now: Instant) -> Span {
+        self.build.rise_ends().since(now)
+    }
+
+    fn wanted(&self, place: Place, facts: &Facts) -> Want {
+        let block = self.block_at(place);
+        // The level of a free sprint stands before its beat, so that the gear can be chosen against it.
+        if place.left <= FREE_SPRINT_READY
+            && let Some(next) = self.timeline.next(place.lap)
+        {
+            let next = &self.plan.blocks[self.timeline.laps()[next].block];
+            let level_stands =
+                next.target.at(0.0).is_some_and(Load::is_power) && next.brake == Brake::Free;
+            if next.kind == Kind::Sprint && level_stands {
+                return want::want(next, 0.0, &self.rider, self.ride_mode, &facts.offer);
+            }
+        }
+        want::want(
+            block,
+            place.share(),
+            &self.rider,
+            self.ride_mode,
+            &facts.offer,
+        )
+    }
+
+    fn power_chain(
+        &self,
+        now: Instant,
+        place: Place,
+        watts: Option<Watts>,
+        facts: &Facts,
+    ) -> Demand {
+        let block = self.block_at(place);
+        let sprint = block.kind == Kind::Sprint;
+        let Some(range) = facts.offer.power else {
+            return Demand::Keep;
+        };
+        let block_cap = if sprint {
+            self.rider.sprint_cap
+        } else {
+            self.rider.power_cap
+        };
+        let planned = watts.unwrap_or(block_cap).0;
+        let why = if watts.is_some() {
+            "the session"
+        } else {
+            "all out: as much as the cap allows"
+        };
+        let mut chain = Chain::from_plan(planned, why);
+        let trim = if watts.is_some() {
+            self.trim_factor(block.kind)
+        } else {
+            1.0
+        };
+        chain.then(Stage::Trim, planned * trim, "today's trim");
+        let (eased, why) = self.eased(chain.value(), facts);
+        chain.then(Stage::EaseDown, eased, why);
+        let built = self.build.at(now, chain.value());
+        let built = if sprint {
+            built
+        } else {
+            self.limit_rise(now, built)
+        };
+        chain.then(Stage::BuildUp, built, "the load is on its way");
+        let on = chain.value();
+        chain.then(Stage::Meter, on, "");
+        chain.then(Stage::Guard, on, "");
+        // A sprint's fall may still stand above the cap of the block that follows; it only falls from there.
+        let cap = if now < self.sprint_cap_until {
+            self.rider.sprint_cap
+        } else {
+            block_cap
+        };
+        let cap = cap.0.min(range.most);
+        match chain.finish(cap, range, |value| BrakeTarget::Power(Watts(value))) {
+            Some(ledger) => Demand::Target(ledger),
+            None => Demand::Release("the trainer's least power is above your cap"),
+        }
+    }
+
+    fn eased(&self, value: f64, facts: &Facts) -> (f64, &'static str) {
+        let floor = self.recovery_load().min(value);
+        if self.ease.limits_by_heart() && facts.heart_rate.is_none() {
+            return (
+                floor,
+                "the heart-rate signal was lost while it limited the load",
+            );
+        }
+        (
+            (value * self.ease.factor()).max(floor),
+            "eased for this block",
+        )
+    }
+
+    /// The load of a recovery for this rider: the session's own next or last one, else effort 4.
+    fn recovery_load(&self) -> f64 {
+        let here = self.lap.unwrap_or(0);
+        let recovery = |lap: &usize| {
+            let block = &self.plan.blocks[self.timeline.laps()[*lap].block];
+            let load = (block.kind == Kind::Recovery)
+                .then(|| block.target.at(0.5))
+                .flatten()?;
+            rider::lane(&load, &self.rider)
+        };
+        let laps = 0..self.plan.blocks.len();
+        let own = laps.clone().skip(here).find_map(|lap| recovery(&lap));
+        let own = own.or_else(|| laps.take(here).rev().find_map(|lap| recovery(&lap)));
+        let default = self
+            .rider
+            .effort_map
+            .watts(Effort(4.0), self.rider.threshold);
+        own.or(default).map_or(0.0, |watts| watts.0)
+    }
+
+    /// No rise outside a sprint is faster than [`MOST_RISE`].
+    fn limit_rise(&self, now: Instant, wanted: f64) -> f64 {
+        match self.stands {
+            Some((at, BrakeTarget::Power(stands))) => {
+                // A step's worth of time at least, so that a call in the same instant does not hold the ramp back.
+                let time = now.since(at).max(RAMP_STEP).seconds();
+                wanted.min(stands.0 + MOST_RISE * time)
+            }
+            _ => wanted,
+        }
+    }
+}

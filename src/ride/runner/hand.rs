@@ -1,0 +1,166 @@
+//! What the rider's hand does to a ride: trim, ease, stretch, cut, skip, undo, pause, brake off, the other mode.
+
+use super::{Facts, MOST_TRIM, Runner};
+use crate::ride::build_up::{BUILD_UP, BuildUp};
+use crate::ride::let_off::LetOff;
+use crate::ride::level;
+use crate::ride::mode::RideMode;
+use crate::ride::want::Offer;
+use crate::time::Instant;
+use crate::units::Level;
+
+impl Runner {
+    /// Two per cent a step of work or recovery; in effort-only mode a step of the fixed level.
+    pub fn trim(&mut self, steps: i8, now: Instant, facts: &Facts) {
+        if self.ride_mode == RideMode::EffortOnly {
+            self.level = level::nudge(self.level, steps, &self.rider, facts);
+            self.happened(
+                "level",
+                false,
+                format!("{:.0} % of the range", self.level * 100.0),
+            );
+            return;
+        }
+        let Some(place) = self.place(now) else { return };
+        let work = self.block_at(place).kind.is_work();
+        let trim = if work {
+            &mut self.trim_work
+        } else {
+            &mut self.trim_recovery
+        };
+        *trim = (*trim + i32::from(steps)).clamp(-MOST_TRIM, MOST_TRIM);
+        let detail = format!(
+            "{} {:+} %",
+            if work { "work" } else { "recovery" },
+            *trim * 2
+        );
+        self.happened("trim", false, detail);
+    }
+
+    /// Ten per cent off the rest of this block.
+    pub fn ease_block(&mut self) {
+        self.ease.ask();
+        self.happened("ease-block", true, "This block is eased by 10 %.");
+    }
+
+    /// Half a minute more of this block.
+    pub fn stretch(&mut self, now: Instant) -> bool {
+        let session = self.session(now);
+        let done = self.timeline.stretch(&self.plan, session);
+        if done {
+            self.happened("stretch", true, "Thirty seconds more of this block.");
+        } else {
+            self.happened("refused", true, "This block may not be made longer.");
+        }
+        done
+    }
+
+    /// Leaves out the next block that may be cut.
+    pub fn cut(&mut self, now: Instant) -> bool {
+        let session = self.session(now);
+        match self.timeline.cut(&self.plan, session) {
+            Some(lap) => {
+                let name = &self.plan.blocks[self.timeline.laps()[lap].block].name;
+                let detail = format!("Left out: {name}.");
+                self.happened("cut", true, detail);
+                true
+            }
+            None => {
+                self.happened("refused", true, "No block that follows may be left out.");
+                false
+            }
+        }
+    }
+
+    /// On to the next block.
+    pub fn skip(&mut self, now: Instant) {
+        let session = self.session(now);
+        self.timeline.skip(session);
+        self.happened("skip", false, "On to the next block.");
+    }
+
+    /// Takes back the last skip, stretch or cut.
+    pub fn undo(&mut self) -> bool {
+        let done = self.timeline.undo();
+        if done {
+            self.happened("undo", true, "Taken back.");
+        }
+        done
+    }
+
+    /// From here on the last change cannot be taken back.
+    pub fn forget_undo(&mut self) {
+        self.timeline.forget();
+    }
+
+    /// Lets the brake off by hand, in two quick steps; it stays off until [`put_on`](Self::put_on).
+    pub fn brake_off(&mut self, now: Instant) {
+        self.by_hand = true;
+        self.let_go(now, "let off by hand");
+    }
+
+    /// Whether the brake was let off by hand.
+    pub const fn is_off(&self) -> bool {
+        self.by_hand
+    }
+
+    /// Sets the brake again after it was let off by hand, built up gently.
+    pub const fn put_on(&mut self) {
+        self.by_hand = false;
+        if self.clock.runs() {
+            self.let_off = None;
+        }
+    }
+
+    /// The clock stands from `at` on. Where legs were turning the load goes in two steps, as by hand.
+    pub fn pause(&mut self, at: Instant) {
+        self.clock.stand(at);
+        self.let_go(at, "the clock stands");
+    }
+
+    /// The clock runs on, and the load builds back unless the brake was let off by hand.
+    pub fn resume(&mut self, now: Instant) {
+        self.clock.run(now);
+        if !self.by_hand {
+            self.let_off = None;
+        }
+    }
+
+    fn let_go(&mut self, now: Instant, why: &'static str) {
+        let stands = self.stands.map(|(_, target)| target);
+        self.let_off.get_or_insert(LetOff::new(now, stands, why));
+    }
+
+    /// The link or the control of the brake is lost, or came back: what stands is unknown, so the next target is
+    /// built up from release.
+    pub fn brake_unknown(&mut self) {
+        self.stands = None;
+        self.released = "control of the brake was lost";
+        self.guard.rest();
+    }
+
+    /// The other ride mode, from the load that stands.
+    pub fn switch_mode(&mut self, now: Instant, facts: &Facts) {
+        let from = self.standing_load(facts);
+        self.ride_mode = match self.ride_mode {
+            RideMode::TargetPower => RideMode::EffortOnly,
+            RideMode::EffortOnly => RideMode::TargetPower,
+        };
+        self.build = BuildUp::new(from, now, BUILD_UP);
+        self.happened(
+            "mode",
+            true,
+            format!("Now riding in {} mode.", self.ride_mode.key()),
+        );
+    }
+
+    /// The level that the rider has found, as a share of the trainer's range, for effort-only riding.
+    pub const fn level(&self) -> f64 {
+        self.level
+    }
+
+    /// The level in the trainer's own scale, where it has one.
+    pub fn level_on(&self, offer: &Offer) -> Option<Level> {
+        offer.level.map(|range| level::on_range(self.level, range))
+    }
+}
