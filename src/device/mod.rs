@@ -3,6 +3,8 @@
 //! A backend knows nothing of power or heart rates. The radio and the practice trainer stand behind the same trait and
 //! speak in the same bytes, so whatever the core does with one it does with the other.
 
+pub mod practice;
+
 use std::fmt;
 use std::sync::Arc;
 

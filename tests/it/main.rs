@@ -1,3 +1,3 @@
-//! it
-#[test]
-fn t() {}
+//! Everything that is tested from outside the library.
+
+mod practice;
