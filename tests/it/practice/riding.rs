@@ -351,3 +351,18 @@ fn feet_can_turn_without_pushing() {
     let lately = rig.lately(2.0);
     assert_eq!((lately.rpm, lately.watts), (50.0, 0.0));
 }
+
+#[test]
+fn feet_do_not_spin_after_a_wheel_that_runs_ahead() {
+    // The rider wants 60 rpm from second 20 on, 20 rpm a second more slowly; a released wheel of 12 kg slows by less
+    // than 1 km/h a second. Two seconds later the wheel could still carry over 80 rpm.
+    let mut rig = Rig::riding(quiet().scripted(Script::ride(88.0).pedal(20.0, 60.0)));
+    rig.run_to(22.5);
+    let records = rig.ridden();
+    let last = records.last().unwrap();
+    // 50 × 19 on a wheel of 2.1 m: 5.526 m a turn.
+    let carried = last.kmh / 3.6 / 5.526 * 60.0;
+    assert!(carried > 80.0, "{last:?}");
+    assert!((60.0..70.0).contains(&last.rpm), "{last:?}");
+    assert_eq!(last.watts, 0.0);
+}

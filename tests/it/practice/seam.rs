@@ -398,3 +398,44 @@ fn what_a_full_queue_drops_is_counted() {
     let answered = |(_, event): &(Instant, Event)| matches!(event, Event::Read(_, _, Ok(_)));
     assert_eq!(rig.events.iter().filter(|event| answered(event)).count(), 1);
 }
+
+#[test]
+fn a_lost_link_is_the_answer_to_all_that_was_under_way() {
+    let mut rig = Rig::riding(quiet());
+    rig.run_to(5.0);
+    rig.events.clear();
+    rig.write(&Ask::Power(150));
+    rig.ask(Request::Read(DeviceId::new(TRAINER), POWER_RANGE));
+    rig.ask(Request::Disconnect(DeviceId::new(TRAINER)));
+    rig.run_to(8.0);
+    let of_trainer: Vec<_> = rig
+        .events
+        .iter()
+        .map(|(_, event)| event)
+        .filter(|event| {
+            matches!(
+                event,
+                Event::Disconnected(_) | Event::Read(..) | Event::Written(..)
+            ) || matches!(event, Event::Notified(device, ..) if device.as_str() == TRAINER)
+        })
+        .collect();
+    assert_eq!(of_trainer, [&Event::Disconnected(DeviceId::new(TRAINER))]);
+}
+
+#[test]
+fn the_world_stands_still_while_nothing_is_connected() {
+    let mut rig = Rig::riding(quiet());
+    rig.run_to(20.0);
+    for device in [TRAINER, HEART, METER] {
+        rig.ask(Request::Disconnect(DeviceId::new(device)));
+    }
+    let before = rig.practice.bike().distance();
+    rig.run_to(500.0);
+    rig.ask(Request::Connect(DeviceId::new(TRAINER)));
+    assert!(before > 50.0, "{before}");
+    assert_eq!(rig.practice.bike().distance(), before);
+    rig.ask(Request::Subscribe(DeviceId::new(TRAINER), INDOOR_BIKE_DATA));
+    rig.run_to(510.0);
+    // Ten seconds at 29 km/h on from where it stood.
+    assert!((rig.practice.bike().distance() - before - 81.0).abs() < 2.0);
+}
