@@ -5,6 +5,7 @@
 
 pub mod name;
 pub mod radio;
+pub mod practice;
 
 use std::fmt;
 use std::sync::Arc;

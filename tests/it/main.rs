@@ -3,3 +3,6 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod gatt;
+//! Everything that is tested from outside the library.
+
+mod practice;

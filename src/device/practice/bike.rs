@@ -3,7 +3,7 @@
 use super::brake::{Brake, Setting};
 use super::config::PracticeConfig;
 use super::heart::Heart;
-use super::legs::Legs;
+use super::legs::{Feel, Legs};
 use super::meter::Meter;
 use super::script::Script;
 use crate::time::Span;
@@ -107,7 +107,12 @@ impl Bike {
             self.played = self.script.play(self.played, *listened, &mut self.legs);
         }
         let held = matches!(self.brake.setting(), Setting::Power(_));
-        self.legs.step(dt, self.brake.speed(), held);
+        let feel = Feel {
+            speed: self.brake.speed(),
+            load: self.brake.force(),
+            held,
+        };
+        self.legs.step(dt, feel);
         self.brake.step(dt, self.legs.force());
         self.heart.step(dt, self.legs.power());
         self.seconds += dt;

@@ -174,7 +174,7 @@ impl Brake {
     pub fn force(&self) -> f64 {
         let friction = self.parameters.friction + self.parameters.viscous_friction * self.speed;
         // Friction is counted into what a setting asks for, as a calibrated brake does, and is the least there is.
-        self.force.clamp(friction, self.parameters.most_force)
+        self.force.min(self.parameters.most_force).max(friction)
     }
 
     /// The power that brake and friction take out of the wheel, W.
@@ -207,7 +207,8 @@ impl Brake {
             Setting::Level(level) => level * (p.level_force + p.level_slope * self.speed),
             Setting::Road(road) => road.force(p.mass, self.speed),
         }
-        .clamp(0.0, p.most_force)
+        .min(p.most_force)
+        .max(0.0)
     }
 
     fn follow(&mut self, dt: f64) {
@@ -232,6 +233,7 @@ impl Brake {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
 
     const STEP: f64 = 0.01;

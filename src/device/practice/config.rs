@@ -2,6 +2,7 @@
 
 use crate::gatt::{PowerRange, ResistanceRange};
 use crate::time::Span;
+use crate::units::{Joules, Watts};
 
 use super::brake::BrakeParameters;
 use super::heart::HeartParameters;
@@ -74,7 +75,7 @@ pub struct PracticeConfig {
 impl Default for PracticeConfig {
     /// A rider with a threshold of 240 W and a W′ of 20 kJ.
     fn default() -> Self {
-        Self::for_rider(240.0, 20_000.0)
+        Self::for_rider(Watts(240.0), Joules(20_000.0))
     }
 }
 
@@ -82,19 +83,19 @@ impl Default for PracticeConfig {
 const CRITICAL_OVER_THRESHOLD: f64 = 1.05;
 
 impl PracticeConfig {
-    /// A rider with this threshold (W) and W′ (J).
-    pub fn for_rider(threshold: f64, w_prime: f64) -> Self {
+    /// A rider with this threshold power and W′, both above nothing.
+    pub fn for_rider(threshold: Watts, w_prime: Joules) -> Self {
         Self::for_critical_power(threshold * CRITICAL_OVER_THRESHOLD, w_prime)
     }
 
-    /// A rider with this critical power (W) and W′ (J).
-    pub fn for_critical_power(critical_power: f64, w_prime: f64) -> Self {
-        let legs = LegsParameters::new(critical_power, w_prime);
+    /// A rider with this critical power and W′, both above nothing.
+    pub fn for_critical_power(critical_power: Watts, w_prime: Joules) -> Self {
+        let legs = LegsParameters::new(critical_power.0, w_prime.0);
         Self {
             seed: 1,
             script: Script::ride(legs.cadence_habit),
             legs,
-            heart: HeartParameters::for_critical_power(critical_power),
+            heart: HeartParameters::for_critical_power(critical_power.0),
             brake: BrakeParameters::default(),
             trainer: TrainerParameters::default(),
             crank_meter: MeterParameters {

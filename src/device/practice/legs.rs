@@ -60,9 +60,11 @@ impl LegsParameters {
             cadence_habit: 88.0,
             cadence_wander: 0.8,
             torque_wander: 0.03,
-            gears: [34.0, 30.0, 27.0, 24.0, 21.0, 19.0, 17.0, 15.0, 14.0, 13.0, 12.0]
-                .map(|sprocket| 50.0 / sprocket)
-                .to_vec(),
+            gears: [
+                34.0, 30.0, 27.0, 24.0, 21.0, 19.0, 17.0, 15.0, 14.0, 13.0, 12.0,
+            ]
+            .map(|sprocket| 50.0 / sprocket)
+            .to_vec(),
             first_gear: 5,
             wheel: 2.1,
         }
@@ -90,9 +92,14 @@ const SHIFT_BAND: f64 = 8.0;
 const SHIFT_PATIENCE: f64 = 1.5;
 /// The last of the reserve can be spent no faster than in this time constant, s, so that legs fade and do not snap.
 const FADE: f64 = 1.0;
-/// The rider's steering of cadence: torque for each rad/s of error, and its gathering each second.
+/// The rider's steering of cadence: torque for each rad/s of error, Nm, and the time in which a load is felt, s.
 const PUSH: f64 = 14.0;
-const GATHER: f64 = 7.0;
+const FEELING: f64 = 0.4;
+/// How far the wanted cadence may lead what the wheel carries, and how far feet follow a wheel that runs ahead, rpm;
+/// the latter also for a rider who aims for a power and lets the cadence come as it may.
+const LEADING: f64 = 25.0;
+const OVERRUN: f64 = 6.0;
+const SPIN_OUT: f64 = 40.0;
 /// Memory of the wandering of cadence and of torque, s.
 const CADENCE_MEMORY: f64 = 4.0;
 const TORQUE_MEMORY: f64 = 0.3;
@@ -106,7 +113,7 @@ pub struct Legs {
     gear: usize,
     cadence: f64,
     wanted: f64,
-    gathered: f64,
+    felt: f64,
     torque: f64,
     reserve: Reserve,
     shifting: f64,
@@ -130,7 +137,7 @@ impl Legs {
             gear,
             cadence: 0.0,
             wanted: 0.0,
-            gathered: 0.0,
+            felt: 0.0,
             torque: 0.0,
             shifting: 0.0,
             strayed: 0.0,
@@ -195,84 +202,96 @@ impl Legs {
         self.parameters.gears.get(self.gear).copied().unwrap_or(1.0) * self.parameters.wheel
     }
 
-    /// On by `dt` seconds, with the rim's speed in m/s and whether the brake holds a power, which a rider feels.
-    pub fn step(&mut self, dt: f64, speed: f64, held: bool) {
+    /// On by `dt` seconds, with what the machine shows of itself to the feet.
+    pub fn step(&mut self, dt: f64, feel: Feel) {
         let habit = self.parameters.cadence_habit;
         let (goal, aim) = match self.intent {
-            Intent::Pedal(cadence) => (cadence, None),
-            Intent::Aim(_) if held => (habit, None),
+            Intent::Pedal(cadence) | Intent::Twiddle(cadence) => (cadence, None),
+            Intent::Aim(_) if feel.held => (habit, None),
             Intent::Aim(watts) => (habit, Some(watts)),
-            Intent::Twiddle(cadence) => (cadence, None),
             Intent::Still => (0.0, None),
         };
+        let pushing = goal > 0.0 && !matches!(self.intent, Intent::Twiddle(_));
         self.shifting = (self.shifting - dt).max(0.0);
         // The crank cadence that the wheel carries; the freewheel lets feet be slower, never faster.
-        let carried = speed / self.development() * 60.0;
-        let turning = goal > 0.0;
-        let quietly = matches!(self.intent, Intent::Twiddle(_));
-        let spun = if turning {
-            (self.cadence + SPIN_UP * dt).min(if quietly { goal } else { f64::INFINITY })
-        } else {
-            (self.cadence - SPIN_DOWN * dt).max(0.0)
+        let carried = feel.speed / self.development() * 60.0;
+        self.want(dt, goal, carried);
+        // A rider lets the wheel run ahead rather than spin after it.
+        let quickest = match (pushing, aim) {
+            (true, None) => self.wanted + OVERRUN,
+            (true, Some(_)) => habit + SPIN_OUT,
+            (false, _) => goal,
         };
-        let driving = turning && !quietly && spun >= carried;
-        self.cadence = spun.min(carried);
-        if driving && self.shifting == 0.0 {
-            self.push(dt, goal, aim);
+        let rate = if self.cadence < quickest {
+            SPIN_UP
         } else {
-            self.torque = 0.0;
-            if !turning || quietly {
-                self.gathered = 0.0;
-                self.wanted = self.cadence;
-            }
+            -SPIN_DOWN
+        };
+        let spun = toward(self.cadence, quickest, rate * dt);
+        self.cadence = spun.min(carried);
+        let driving = pushing && spun >= carried;
+        self.torque = if driving && self.shifting == 0.0 {
+            self.push(dt, feel.load, aim)
+        } else {
+            self.felt = 0.0;
+            0.0
+        };
+        if pushing && !feel.held {
+            self.shift_by_feel(dt, carried - goal, aim);
+        } else {
+            self.strayed = 0.0;
         }
-        self.shift_by_feel(dt, goal, aim, held);
         self.reserve.step(dt, self.power());
     }
 
-    fn push(&mut self, dt: f64, goal: f64, aim: Option<f64>) {
+    /// Lets the wanted cadence follow the goal: at once up to what the wheel carries, gently beyond it.
+    fn want(&mut self, dt: f64, goal: f64, carried: f64) {
+        let from = self.wanted.max(carried.min(goal));
+        let rate = if from < goal { EASE_IN } else { -EASE_IN };
+        self.wanted = toward(from, goal, rate * dt).min(carried + LEADING);
+        if goal == 0.0 {
+            self.wanted = 0.0;
+        }
+    }
+
+    /// The torque of feet that drive the crank.
+    fn push(&mut self, dt: f64, load: f64, aim: Option<f64>) -> f64 {
         let p = &self.parameters;
-        let turning = self.cadence / 60.0 * TAU;
+        let turning = (self.cadence / 60.0 * TAU).max(0.1);
         let uneven = self
             .torque_wander
             .step(&mut self.noise, dt, p.torque_wander, TORQUE_MEMORY);
         let wander =
             self.cadence_wander
                 .step(&mut self.noise, dt, p.cadence_wander, CADENCE_MEMORY);
+        let ceiling = self.ceiling(turning);
+        let wish = if let Some(watts) = aim {
+            // Pushed by the power aimed at; from a standstill by no more than half of what there is.
+            (watts / turning).min(p.torque_ceiling(0.0) / 2.0)
+        } else {
+            // What is felt of the load is met, and the cadence steered on top of it. No more can be felt than is met.
+            let load = (load * self.development() / TAU).min(ceiling);
+            self.felt += (load - self.felt) * (dt / FEELING).min(1.0);
+            let error = (self.wanted + wander - self.cadence) / 60.0 * TAU;
+            self.felt + PUSH * error
+        };
+        (wish * (1.0 + uneven)).clamp(0.0, ceiling)
+    }
+
+    /// The most torque there is at this moment, Nm, with the crank turning at so many rad/s.
+    fn ceiling(&self, turning: f64) -> f64 {
+        let p = &self.parameters;
         let standing = if self.standing { p.standing } else { 1.0 };
         // Near the bottom of the reserve only what is left can be spent; then critical power is all there is.
         let spendable = p.critical_power + self.reserve.left().max(0.0) / FADE;
-        let ceiling = (p.torque_ceiling(self.cadence) * standing).min(spendable / turning.max(0.1));
-        let wish = if let Some(watts) = aim {
-            // Pushed by the power aimed at; from a standstill by no more than half of what there is.
-            self.wanted = self.cadence;
-            (watts / turning.max(0.1)).min(p.torque_ceiling(0.0) / 2.0)
-        } else {
-            self.wanted = if goal > self.wanted {
-                (self.wanted + EASE_IN * dt).min(goal)
-            } else {
-                goal.max(self.wanted - EASE_IN * dt)
-            };
-            let error = (self.wanted + wander - self.cadence) / 60.0 * TAU;
-            let steered = self.gathered + PUSH * error;
-            // Nothing gathers while the legs are at their limit, or they would overshoot on their return.
-            if (steered < ceiling || error < 0.0) && (steered > 0.0 || error > 0.0) {
-                self.gathered += GATHER * error * dt;
-            }
-            self.gathered = self.gathered.clamp(0.0, ceiling);
-            steered
-        };
-        self.torque = (wish * (1.0 + uneven)).clamp(0.0, ceiling);
+        (p.torque_ceiling(self.cadence) * standing).min(spendable / turning)
     }
 
-    /// Shifts as a rider does who feels the pedals. In held blocks the gear is left alone.
-    fn shift_by_feel(&mut self, dt: f64, goal: f64, aim: Option<f64>, held: bool) {
-        if held || self.torque == 0.0 {
-            self.strayed = 0.0;
-            return;
-        }
-        let astray = self.cadence - goal;
-        let bogged = astray < -SHIFT_BAND && self.wanted >= goal - SHIFT_BAND;
+    /// Shifts as a rider does who feels the pedals; `astray` is how far the wheel carries the crank from the cadence
+    /// that is wanted, rpm. In held blocks the gear is left alone.
+    fn shift_by_feel(&mut self, dt: f64, astray: f64, aim: Option<f64>) {
+        let ceiling = self.ceiling((self.cadence / 60.0 * TAU).max(0.1));
+        let bogged = astray < -SHIFT_BAND && self.torque > 0.95 * ceiling;
         let shift = match aim {
             Some(_) if astray > SHIFT_BAND => 1,
             Some(_) if astray < -SHIFT_BAND => -1,
@@ -289,5 +308,25 @@ impl Legs {
             self.strayed = 0.0;
             self.shift(shift);
         }
+    }
+}
+
+/// What a machine shows of itself to the feet on its pedals.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Feel {
+    /// Speed of the rim, m/s.
+    pub speed: f64,
+    /// Force of brake and friction at the rim, N.
+    pub load: f64,
+    /// Whether the brake holds a power whatever the cadence.
+    pub held: bool,
+}
+
+/// From `value` by `change` towards `goal`, and not past it.
+fn toward(value: f64, goal: f64, change: f64) -> f64 {
+    if change >= 0.0 {
+        (value + change).min(goal.max(value))
+    } else {
+        (value + change).max(goal.min(value))
     }
 }

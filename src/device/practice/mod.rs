@@ -233,8 +233,7 @@ impl Practice {
         };
         self.links.entry(device).or_default();
         // The grid is that of absolute time, so that a later connection does not shift it.
-        self.moved_to
-            .get_or_insert(Instant(now.0 - now.0 % STEP.0));
+        self.moved_to.get_or_insert(Instant(now.0 - now.0 % STEP.0));
         let found = device
             .characteristics()
             .iter()
@@ -257,18 +256,15 @@ impl Practice {
                 self.moved_to = None;
             }
             // The lost link is the answer to whatever was still under way.
-            self.waiting
-                .retain(|_, waiting| !matches!(waiting, Waiting::Event(event) if concerns(event, &id)));
+            self.waiting.retain(
+                |_, waiting| !matches!(waiting, Waiting::Event(event) if concerns(event, &id)),
+            );
         }
         self.push(now + REPLY, Waiting::Event(Event::Disconnected(id)));
     }
 
     /// The device behind the address and what can be done with the characteristic, where the link stands.
-    fn reach(
-        &self,
-        id: &DeviceId,
-        characteristic: Uuid16,
-    ) -> Result<(Device, Access), Failure> {
+    fn reach(&self, id: &DeviceId, characteristic: Uuid16) -> Result<(Device, Access), Failure> {
         let device = Device::at(id).ok_or(Failure::NotFound)?;
         if !self.links.contains_key(&device) {
             return Err(Failure::LinkLost);
@@ -343,7 +339,11 @@ impl Practice {
     }
 
     fn scan(&mut self, now: Instant, on: bool) {
-        let adapter = if on { Adapter::Listening } else { Adapter::Quiet };
+        let adapter = if on {
+            Adapter::Listening
+        } else {
+            Adapter::Quiet
+        };
         self.push(now, Waiting::Event(Event::Adapter(adapter)));
         if on && !self.scanning {
             self.push(now + REPLY, Waiting::Advertise);

@@ -56,6 +56,12 @@ impl Script {
         self.stop(second).pedal(second + seconds, cadence)
     }
 
+    /// From this second: turn the cranks at a cadence in rpm without pushing.
+    #[must_use]
+    pub fn twiddle(self, second: f64, cadence: f64) -> Self {
+        self.act(second, Act::Intend(Intent::Twiddle(cadence)))
+    }
+
     /// From this second: feet still.
     #[must_use]
     pub fn stop(self, second: f64) -> Self {
