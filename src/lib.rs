@@ -7,5 +7,6 @@ pub mod plan;
 pub mod record;
 pub mod ride;
 pub mod rider;
+pub mod store;
 pub mod time;
 pub mod units;
