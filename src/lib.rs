@@ -8,6 +8,7 @@ pub mod plan;
 pub mod record;
 pub mod ride;
 pub mod rider;
+pub mod store;
 pub mod time;
 pub mod toml_table;
 pub mod units;

@@ -1,5 +1,15 @@
 //! What is kept of a ride: rows, events, raw inputs, and their encoding. The disk is somebody else's.
 
+pub mod cell;
+pub mod columns;
+pub mod lines;
+pub mod ride_toml;
+pub mod slug;
+pub mod table;
+
+pub use lines::{EventLine, InputLine, NoteLine};
+pub use table::{Decoded, LineProblem, Table, decode, encode, encode_header};
+
 use crate::plan::Kind;
 use crate::ride::{Finish, RideMode};
 use crate::units::{Bpm, BrakeTarget, Effort, Joules, Metres, MetresPerSecond, Rpm, Watts};

@@ -1,0 +1,289 @@
+//! One table of columns drives the header, the writing, the reading and the documentation of a file.
+//!
+//! A line of a file is always one record (see [`cell`](super::cell) for line breaks inside text), so a damaged line
+//! costs itself and nothing after it.
+
+use std::fmt;
+use std::io::{self, BufRead, BufReader, Read, Write};
+
+use super::cell::{Sort, Value};
+
+/// One column of a file whose records are `T`.
+pub struct Column<T: 'static> {
+    /// Its name in the header, with the unit.
+    pub name: &'static str,
+    /// What its cells hold.
+    pub sort: Sort,
+    /// Whether a record without it cannot be used.
+    pub needed: bool,
+    /// What it means, for the documentation.
+    pub says: &'static str,
+    /// Takes the value from a record.
+    pub get: for<'a> fn(&'a T) -> Value<'a>,
+    /// Puts a value into a record; the error is a few words to follow the column's name.
+    pub set: fn(&mut T, &Value<'_>) -> Result<(), String>,
+}
+
+/// A record that has a file of its own.
+pub trait Table: Sized + 'static {
+    /// The file's name in a ride's folder.
+    const FILE: &'static str;
+    /// Its columns, in order.
+    const COLUMNS: &'static [Column<Self>];
+    /// A record to be filled cell by cell.
+    fn blank() -> Self;
+}
+
+/// Writes the header line.
+///
+/// # Errors
+/// As `out` gives them.
+pub fn encode_header<T: Table>(out: &mut impl Write) -> io::Result<()> {
+    write_line(out, T::COLUMNS.iter().map(|column| column.name))
+}
+
+/// Writes one record as one line.
+///
+/// # Errors
+/// As `out` gives them.
+pub fn encode<T: Table>(record: &T, out: &mut impl Write) -> io::Result<()> {
+    write_line(
+        out,
+        T::COLUMNS
+            .iter()
+            .map(|column| column.sort.write(&(column.get)(record))),
+    )
+}
+
+fn write_line<C: AsRef<[u8]>>(
+    out: &mut impl Write,
+    cells: impl Iterator<Item = C>,
+) -> io::Result<()> {
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::Any(b'\n'))
+        .buffer_capacity(256)
+        .from_writer(out);
+    writer.write_record(cells).map_err(io::Error::other)?;
+    writer.flush()
+}
+
+/// What is wrong with one line of a file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LineProblem {
+    /// The line, from 1; the header is line 1.
+    pub line: u64,
+    /// The column, where it is one cell that is wrong.
+    pub field: Option<&'static str>,
+    /// What is wrong.
+    pub says: String,
+}
+
+impl fmt::Display for LineProblem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.field {
+            Some(field) => write!(f, "line {}, {field}: {}", self.line, self.says),
+            None => write!(f, "line {}: {}", self.line, self.says),
+        }
+    }
+}
+
+/// A file read back.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Decoded<T> {
+    /// The records that could be read, in the file's order.
+    pub records: Vec<T>,
+    /// The bad lines that were skipped: the first [`PROBLEMS_KEPT`] of them.
+    pub problems: Vec<LineProblem>,
+    /// How many bad lines there were in all.
+    pub bad_lines: u64,
+    /// The number of the last line where it was cut off before its end and so was dropped.
+    pub torn_line: Option<u64>,
+}
+
+/// So many bad lines are described one by one; further ones are only counted.
+pub const PROBLEMS_KEPT: usize = 100;
+
+/// A longer line is taken for damage and skipped: one mebibyte.
+const LONGEST_LINE: u64 = 1024 * 1024;
+
+/// Reads a file back. A last line without its line end is torn and dropped; other bad lines are reported and skipped.
+///
+/// Columns are found by name, so their order does not matter and unknown ones are passed over.
+///
+/// # Errors
+/// Only where `input` itself cannot be read; what was read until then is lost, so read whole files.
+pub fn decode<T: Table>(input: impl Read) -> io::Result<Decoded<T>> {
+    let mut decoded = Decoded {
+        records: Vec::new(),
+        problems: Vec::new(),
+        bad_lines: 0,
+        torn_line: None,
+    };
+    let mut input = BufReader::with_capacity(64 * 1024, input);
+    let mut header: Option<Header> = None;
+    let mut bytes = Vec::new();
+    let mut number = 0;
+    loop {
+        let read = read_line(&mut input, &mut bytes)?;
+        if read == LineRead::End {
+            break;
+        }
+        number += 1;
+        if read == LineRead::Torn {
+            decoded.torn_line = Some(number);
+            break;
+        }
+        let cells = if read == LineRead::TooLong {
+            Err((None, "is longer than any line of a recording".to_owned()))
+        } else {
+            split(&bytes)
+        };
+        let outcome = match (cells, &header) {
+            (Err(problem), _) => Err(problem),
+            (Ok(cells), Some(known)) => known
+                .record::<T>(&cells)
+                .map(|record| decoded.records.push(record)),
+            (Ok(cells), None) => Header::find::<T>(&cells).map(|found| header = Some(found)),
+        };
+        if let Err((field, says)) = outcome {
+            decoded.bad_lines += 1;
+            if decoded.problems.len() < PROBLEMS_KEPT {
+                decoded.problems.push(LineProblem {
+                    line: number,
+                    field,
+                    says,
+                });
+            }
+            if header.is_none() {
+                // Without its header nothing that follows can be told apart.
+                break;
+            }
+        }
+    }
+    Ok(decoded)
+}
+
+#[derive(PartialEq)]
+enum LineRead {
+    Whole,
+    Torn,
+    TooLong,
+    End,
+}
+
+/// Reads up to and with the next line end, of which nothing is left in `bytes`.
+fn read_line(input: &mut impl BufRead, bytes: &mut Vec<u8>) -> io::Result<LineRead> {
+    bytes.clear();
+    let mut too_long = false;
+    loop {
+        let count = input.take(LONGEST_LINE).read_until(b'\n', bytes)?;
+        if bytes.last() == Some(&b'\n') {
+            bytes.pop();
+            // A spreadsheet may have saved it with the other sort of line end.
+            if bytes.last() == Some(&b'\r') {
+                bytes.pop();
+            }
+            return Ok(if too_long {
+                LineRead::TooLong
+            } else {
+                LineRead::Whole
+            });
+        }
+        if (count as u64) < LONGEST_LINE {
+            return Ok(if count == 0 && !too_long {
+                LineRead::End
+            } else {
+                LineRead::Torn
+            });
+        }
+        too_long = true;
+        bytes.clear();
+    }
+}
+
+type CellProblem = (Option<&'static str>, String);
+
+fn split(bytes: &[u8]) -> Result<csv::StringRecord, CellProblem> {
+    let not_text = || (None, "is not UTF-8 text".to_owned());
+    let text = std::str::from_utf8(bytes).map_err(|_| not_text())?;
+    let mut cells = csv::StringRecord::new();
+    csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .buffer_capacity(bytes.len().max(1))
+        .from_reader(text.trim_start_matches('\u{FEFF}').as_bytes())
+        .read_record(&mut cells)
+        .map_err(|_| not_text())?;
+    Ok(cells)
+}
+
+/// Where each column of the table stands in this file.
+struct Header {
+    places: Vec<Option<usize>>,
+    width: usize,
+}
+
+impl Header {
+    fn find<T: Table>(cells: &csv::StringRecord) -> Result<Self, CellProblem> {
+        let places: Vec<_> = T::COLUMNS
+            .iter()
+            .map(|column| cells.iter().position(|cell| cell == column.name))
+            .collect();
+        let lacking = T::COLUMNS
+            .iter()
+            .zip(&places)
+            .find(|(column, place)| column.needed && place.is_none());
+        match lacking {
+            Some((column, _)) => Err((
+                Some(column.name),
+                format!(
+                    "the header has no such column, so {} cannot be read",
+                    T::FILE
+                ),
+            )),
+            None => Ok(Self {
+                places,
+                width: cells.len(),
+            }),
+        }
+    }
+
+    fn record<T: Table>(&self, cells: &csv::StringRecord) -> Result<T, CellProblem> {
+        if cells.len() != self.width {
+            return Err((
+                None,
+                format!(
+                    "has {} cells where the header has {}",
+                    cells.len(),
+                    self.width
+                ),
+            ));
+        }
+        let mut record = T::blank();
+        for (column, place) in T::COLUMNS.iter().zip(&self.places) {
+            let cell = place.and_then(|place| cells.get(place)).unwrap_or("");
+            let at_fault = |says| (Some(column.name), says);
+            let value = column.sort.read(cell).map_err(at_fault)?;
+            if column.needed && value == Value::Missing {
+                return Err(at_fault("is empty".to_owned()));
+            }
+            (column.set)(&mut record, &value).map_err(at_fault)?;
+        }
+        Ok(record)
+    }
+}
+
+/// The table of a file's columns in Markdown, for the page that documents the recording.
+pub fn describe<T: Table>() -> String {
+    let mut page = String::from("| column | holds | may be empty | meaning |\n|---|---|---|---|\n");
+    for column in T::COLUMNS {
+        page.push_str(&format!(
+            "| `{}` | {} | {} | {} |\n",
+            column.name,
+            column.sort.describe(),
+            if column.needed { "no" } else { "yes" },
+            column.says
+        ));
+    }
+    page
+}

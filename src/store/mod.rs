@@ -1,0 +1,23 @@
+//! The disk: where sessions, riders, rides and memory live, and the only place that touches it.
+
+pub mod disk;
+pub mod memory;
+pub mod places;
+pub mod reader;
+mod record_report;
+mod ride_file;
+mod ride_folder;
+pub mod ride_writer;
+pub mod riders;
+pub mod sessions;
+pub mod text_file;
+mod trouble;
+pub mod writer;
+
+pub use memory::Memory;
+pub use places::Places;
+pub use reader::{RideRead, read_raw, read_ride};
+pub use record_report::{Bounds, RecordReport};
+pub use ride_writer::RideWriter;
+pub use text_file::FileError;
+pub use writer::{RecordSender, Writer};

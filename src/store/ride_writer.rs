@@ -1,0 +1,265 @@
+//! Keeps a ride: takes what happened, in order, and brings it to a folder of its own once a second.
+//!
+//! It has no thread and no clock: [`take`](RideWriter::take) never touches the disk, [`tick`](RideWriter::tick) does.
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+use jiff::tz::TimeZone;
+
+use super::disk::{Disk, RealDisk};
+use super::record_report::{Bounds, RecordReport};
+use super::ride_folder::{Before, Ride, bytes};
+use super::trouble::TroubleKind;
+use crate::record::{InputLine, Kept, RawLine, RideStart};
+
+/// So many finished rides may wait for a disk in trouble; a further one drives the oldest out, and that is said.
+const MOST_WAITING: usize = 4;
+
+/// So many reports may wait to be fetched; further ones are dropped.
+const MOST_REPORTS: usize = 256;
+
+/// So many events before a ride are held for it; further ones are counted with the raw lines.
+const MOST_EVENTS_BEFORE: usize = 1024;
+
+/// Keeps rides, one after another.
+pub struct RideWriter {
+    rides: PathBuf,
+    disk: Box<dyn Disk>,
+    zone: TimeZone,
+    bounds: Bounds,
+    before: Before,
+    current: Option<Ride>,
+    waiting: Vec<Ride>,
+    reports: Vec<RecordReport>,
+    troubles: BTreeSet<TroubleKind>,
+    last_raw_us: u64,
+    taken_since_tick: u32,
+    due: bool,
+}
+
+impl RideWriter {
+    /// Keeps rides in folders inside `rides` on this computer's disk, named by its local time.
+    pub fn new(rides: &Path) -> Self {
+        Self::with_disk(
+            rides,
+            Box::new(RealDisk),
+            TimeZone::system(),
+            Bounds::default(),
+        )
+    }
+
+    /// The same with another disk, time zone and bounds.
+    pub fn with_disk(rides: &Path, disk: Box<dyn Disk>, zone: TimeZone, bounds: Bounds) -> Self {
+        Self {
+            rides: rides.to_owned(),
+            disk,
+            zone,
+            bounds,
+            before: Before::default(),
+            current: None,
+            waiting: Vec::new(),
+            reports: Vec::new(),
+            troubles: BTreeSet::new(),
+            last_raw_us: 0,
+            taken_since_tick: 0,
+            due: false,
+        }
+    }
+
+    /// Takes one thing to keep. Touches memory only.
+    ///
+    /// Before [`Kept::Begin`] raw lines and events are held; there can be no rows or notes yet, and they are dropped. After [`Kept::End`] notes and events still
+    /// go to the ride that ended, raw lines are held for the next one.
+    pub fn take(&mut self, kept: Kept) {
+        self.taken_since_tick += 1;
+        // Should nothing else make a flush due, a few hundred things do.
+        self.due |= self.taken_since_tick >= 512;
+        match kept {
+            Kept::Begin(start) => self.begin(*start),
+            Kept::Raw(line) => self.raw(line),
+            Kept::Row(row) => {
+                self.due = true;
+                if let Some(ride) = self.current.as_mut().filter(|ride| !ride.ended) {
+                    ride.row(&row);
+                }
+            }
+            Kept::Event(event) => {
+                if let Some(ride) = &mut self.current {
+                    ride.event(event.into());
+                } else if self.before.events.len() < MOST_EVENTS_BEFORE {
+                    self.before.events.push(event.into());
+                } else {
+                    self.before.dropped += 1;
+                }
+            }
+            Kept::Note(note) => {
+                self.due = true;
+                if let Some(ride) = &mut self.current {
+                    ride.note(&note.into());
+                }
+            }
+            Kept::End(finish) => {
+                self.due = true;
+                if let Some(ride) = &mut self.current {
+                    ride.end(finish.key());
+                }
+            }
+        }
+    }
+
+    /// Notes that so many things were lost on their way to the writer.
+    pub fn gap(&mut self, lost: u64) {
+        self.due = true;
+        if let Some(ride) = &mut self.current {
+            ride.own_event(
+                "recording-gap",
+                format!("{lost} things were not recorded because the writer was busy"),
+            );
+        }
+        self.trouble(
+            TroubleKind::Gap,
+            format!(
+                "{lost} lines of the recording were lost because the disk was too slow. The ride goes on, and the \
+                 gap is noted in events.csv. Close other programs that use the disk."
+            ),
+        );
+    }
+
+    /// Whether a [`tick`](Self::tick) is due: a second has been ridden or has passed on the core's clock, or something
+    /// came that should not wait.
+    pub fn due(&self) -> bool {
+        self.due
+    }
+
+    /// Whether everything taken is safe on the disk.
+    pub fn settled(&self) -> bool {
+        self.waiting.is_empty()
+            && self.troubles.is_empty()
+            && self.current.as_ref().is_none_or(Ride::settled)
+    }
+
+    /// Brings everything to the disk and syncs it. Where the disk fails it is all kept in memory for the next tick.
+    ///
+    /// Beside a real clock: once a second, and once more after a whole second of silence. In virtual time a call at the
+    /// end is enough for whole files, though one each few thousand rows keeps less in memory.
+    pub fn tick(&mut self) {
+        self.due = false;
+        self.taken_since_tick = 0;
+        let mut failed = None;
+        for ride in self.waiting.iter_mut().chain(&mut self.current) {
+            match ride.flush(self.disk.as_mut(), &self.rides) {
+                Ok(()) => ride.report(&mut self.reports),
+                Err(error) => failed = Some(error),
+            }
+        }
+        self.waiting.retain(|ride| !ride.settled());
+        match failed {
+            Some(error) => {
+                let kind = TroubleKind::of(&error);
+                let sentence = kind.sentence(&self.rides, &error);
+                if self.trouble(kind, sentence.clone())
+                    && let Some(ride) = &mut self.current
+                {
+                    ride.own_event("disk-trouble", sentence);
+                }
+            }
+            None if !self.troubles.is_empty() => {
+                self.troubles.clear();
+                self.reports.push(RecordReport::Recovered);
+                if let Some(ride) = &mut self.current {
+                    ride.say_dropped();
+                    // What was just said is written with the next tick.
+                    self.due = true;
+                }
+            }
+            None => {}
+        }
+        self.reports.truncate(MOST_REPORTS);
+    }
+
+    /// The program ends: a ride that is still open is closed as cut off, and everything is brought to the disk if it
+    /// takes it. Gives whether all is safe; where it is not, a later [`tick`](Self::tick) tries again.
+    pub fn finish(&mut self) -> bool {
+        if let Some(ride) = self.current.as_mut().filter(|ride| !ride.ended) {
+            ride.end("cut-off");
+        }
+        self.tick();
+        if self.due {
+            self.tick();
+        }
+        self.settled()
+    }
+
+    /// The rows that are in memory only.
+    pub fn rows_at_risk(&self) -> u64 {
+        self.waiting
+            .iter()
+            .chain(&self.current)
+            .map(|ride| ride.rows - ride.safe_rows)
+            .sum()
+    }
+
+    /// What there is to tell since the last call, in order.
+    pub fn reports(&mut self) -> Vec<RecordReport> {
+        std::mem::take(&mut self.reports)
+    }
+
+    fn begin(&mut self, start: RideStart) {
+        self.due = true;
+        if let Some(mut earlier) = self.current.take() {
+            if !earlier.ended {
+                earlier.end("cut-off");
+            }
+            if !earlier.settled() || !earlier.closed {
+                self.waiting.push(earlier);
+            }
+            if self.waiting.len() > MOST_WAITING {
+                let lost = self.waiting.remove(0);
+                self.reports.push(RecordReport::Trouble(format!(
+                    "The ride “{}” was lost: {} of its rows waited for a disk that takes nothing.",
+                    lost.name,
+                    lost.rows - lost.safe_rows
+                )));
+            }
+        }
+        let before = std::mem::take(&mut self.before);
+        self.current = Some(Ride::new(&start, before, &self.zone, &self.bounds));
+    }
+
+    fn raw(&mut self, line: RawLine) {
+        self.due |= line.at_us.saturating_sub(self.last_raw_us) >= 1_000_000;
+        if self.due {
+            self.last_raw_us = line.at_us;
+        }
+        let line = bytes(&InputLine::from(line));
+        if let Some(ride) = self.current.as_mut().filter(|ride| !ride.ended) {
+            ride.raw(&line);
+        } else if self.before.count >= self.bounds.raw_before
+            || self.before.lines.len() + line.len() > self.bounds.raw_memory / 2
+        {
+            self.before.dropped += 1;
+        } else {
+            self.before.lines.extend_from_slice(&line);
+            self.before.count += 1;
+        }
+    }
+
+    /// Reports a trouble where its kind is new, and says whether it was.
+    fn trouble(&mut self, kind: TroubleKind, sentence: String) -> bool {
+        let new = self.troubles.insert(kind);
+        if new {
+            self.reports.push(RecordReport::Trouble(sentence));
+        }
+        new
+    }
+}
+
+impl Drop for RideWriter {
+    /// A writer that is dropped while a ride is open still brings it to the disk, if the disk takes it.
+    fn drop(&mut self) {
+        if !self.settled() || self.current.as_ref().is_some_and(|ride| !ride.ended) {
+            self.finish();
+        }
+    }
+}

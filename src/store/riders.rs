@@ -1,0 +1,57 @@
+//! The riders of this computer, a file each.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use super::sessions::key_of;
+use super::text_file::{FileError, LARGEST_TEXT, read_text, save_text, toml_files};
+use crate::record::slug::slug;
+
+const WHAT: &str = "rider file";
+
+/// So many files of the folder are looked at; further ones are passed over.
+const MOST_FILES: usize = 500;
+
+/// One rider's file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RiderFile {
+    /// The file's name without its ending.
+    pub key: String,
+    /// Where it is.
+    pub path: PathBuf,
+}
+
+/// The riders' files, by name; none where the folder does not exist yet.
+///
+/// # Errors
+/// Where the folder exists and cannot be listed.
+pub fn list(folder: &Path) -> Result<Vec<RiderFile>, FileError> {
+    Ok(toml_files(folder, "folder of riders", MOST_FILES)?
+        .into_iter()
+        .map(|path| RiderFile {
+            key: key_of(&path),
+            path,
+        })
+        .collect())
+}
+
+/// One rider's text.
+///
+/// # Errors
+/// A sentence for a file that is missing, a folder, empty, over 256 KiB, no text or unreadable.
+pub fn load(path: &Path) -> Result<Arc<str>, FileError> {
+    read_text(path, WHAT, LARGEST_TEXT).map(Arc::from)
+}
+
+/// Where the file of a rider of this name belongs.
+pub fn path_for(folder: &Path, name: &str) -> PathBuf {
+    folder.join(format!("{}.toml", slug(name)))
+}
+
+/// Saves a rider's text over what was there, whole or not at all.
+///
+/// # Errors
+/// [`FileError::Unwritable`].
+pub fn save(path: &Path, text: &str) -> Result<(), FileError> {
+    save_text(path, WHAT, text)
+}

@@ -1,0 +1,226 @@
+//! Text files read with a bound and a sentence for every failure, and written so that they are never half there.
+
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+
+use super::disk::sync_folder;
+
+/// The most bytes that a session or rider file may have: 256 KiB.
+pub const LARGEST_TEXT: u64 = 256 * 1024;
+
+/// Why a file could not be used. Each is a sentence that says what to do.
+#[derive(Debug, thiserror::Error)]
+pub enum FileError {
+    /// There is none.
+    #[error("There is no {what} at {}. Check the path and the name.", path.display())]
+    Missing {
+        /// What was looked for, as "session file".
+        what: &'static str,
+        /// Where.
+        path: PathBuf,
+    },
+    /// It is a folder.
+    #[error("{} is a folder, not a {what}. Name a file inside it.", path.display())]
+    Folder {
+        /// What was looked for.
+        what: &'static str,
+        /// Where.
+        path: PathBuf,
+    },
+    /// It has nothing in it.
+    #[error("The {what} {} is empty. Choose another, or write it anew.", path.display())]
+    Empty {
+        /// What was looked for.
+        what: &'static str,
+        /// Where.
+        path: PathBuf,
+    },
+    /// It is larger than any such file.
+    #[error(
+        "The {what} {} is larger than {} KiB, more than any {what} needs. Check that it is the right file.",
+        path.display(), most / 1024
+    )]
+    Huge {
+        /// What was looked for.
+        what: &'static str,
+        /// Where.
+        path: PathBuf,
+        /// The most bytes that are read.
+        most: u64,
+    },
+    /// It is no text.
+    #[error(
+        "The {what} {} is not a text in UTF-8. Check that it is the right file, or save it as UTF-8.",
+        path.display()
+    )]
+    NotText {
+        /// What was looked for.
+        what: &'static str,
+        /// Where.
+        path: PathBuf,
+    },
+    /// The system does not let it be read.
+    #[error("The {what} {} cannot be read ({error}). Check who may read it, and the disk.", path.display())]
+    Unreadable {
+        /// What was looked for.
+        what: &'static str,
+        /// Where.
+        path: PathBuf,
+        /// In the system's words.
+        error: io::Error,
+    },
+    /// The system does not let it be written; what was there before still is.
+    #[error(
+        "The {what} {} cannot be saved ({error}). What was there before is unchanged. Check who may write there, and \
+         the room on the disk.",
+        path.display()
+    )]
+    Unwritable {
+        /// What should have been saved.
+        what: &'static str,
+        /// Where.
+        path: PathBuf,
+        /// In the system's words.
+        error: io::Error,
+    },
+}
+
+/// Reads a text file of at most `most` bytes. `what` names it in sentences, as "session file".
+///
+/// # Errors
+/// Every sort of [`FileError`] but the last.
+pub fn read_text(path: &Path, what: &'static str, most: u64) -> Result<String, FileError> {
+    let path_owned = || path.to_owned();
+    let unreadable = |error: io::Error| match error.kind() {
+        io::ErrorKind::NotFound | io::ErrorKind::NotADirectory => FileError::Missing {
+            what,
+            path: path_owned(),
+        },
+        io::ErrorKind::IsADirectory => FileError::Folder {
+            what,
+            path: path_owned(),
+        },
+        _ => FileError::Unreadable {
+            what,
+            path: path_owned(),
+            error,
+        },
+    };
+    // Asked before it is opened: opening a folder fails with another error on each system, and opening a pipe waits.
+    let about = fs::metadata(path).map_err(unreadable)?;
+    if about.is_dir() {
+        return Err(FileError::Folder {
+            what,
+            path: path_owned(),
+        });
+    }
+    if !about.is_file() {
+        return Err(unreadable(io::Error::other("it is not a plain file")));
+    }
+    let file = File::open(path).map_err(unreadable)?;
+    let mut bytes = Vec::new();
+    file.take(most + 1)
+        .read_to_end(&mut bytes)
+        .map_err(unreadable)?;
+    if bytes.len() as u64 > most {
+        return Err(FileError::Huge {
+            what,
+            path: path_owned(),
+            most,
+        });
+    }
+    let text = String::from_utf8(bytes).map_err(|_| FileError::NotText {
+        what,
+        path: path_owned(),
+    })?;
+    if text
+        .trim_matches(|c: char| c.is_whitespace() || c == '\u{FEFF}')
+        .is_empty()
+    {
+        return Err(FileError::Empty {
+            what,
+            path: path_owned(),
+        });
+    }
+    Ok(text)
+}
+
+/// Saves a text so that either the old or the new one is there, whatever happens: a new file beside it, synced, then
+/// renamed over it. Folders that lead to it are made.
+///
+/// # Errors
+/// [`FileError::Unwritable`].
+pub fn save_text(path: &Path, what: &'static str, text: &str) -> Result<(), FileError> {
+    replace(path, text).map_err(|error| FileError::Unwritable {
+        what,
+        path: path.to_owned(),
+        error,
+    })
+}
+
+fn replace(path: &Path, text: &str) -> io::Result<()> {
+    let (Some(folder), Some(name)) = (path.parent(), path.file_name()) else {
+        return Err(io::ErrorKind::InvalidInput.into());
+    };
+    fs::create_dir_all(folder)?;
+    // The process's number keeps two programs from writing into the same new file.
+    let mut new_name = name.to_owned();
+    new_name.push(format!(".{}.new", std::process::id()));
+    let new = folder.join(new_name);
+    let written = write_whole(&new, text).and_then(|()| fs::rename(&new, path));
+    if let Err(error) = written {
+        // Nothing more can be done where even this fails; the file is harmless.
+        let _ = fs::remove_file(&new);
+        return Err(error);
+    }
+    sync_folder(folder)
+}
+
+fn write_whole(path: &Path, text: &str) -> io::Result<()> {
+    let mut file = OpenOptions::new()
+        .write(true)
+        .create(true)
+        .truncate(true)
+        .open(path)?;
+    file.write_all(text.as_bytes())?;
+    file.sync_all()
+}
+
+/// The `.toml` files of a folder by name, at most `most` of them; none where the folder does not exist.
+///
+/// # Errors
+/// [`FileError::Unreadable`] where it exists and cannot be listed.
+pub(super) fn toml_files(
+    folder: &Path,
+    what: &'static str,
+    most: usize,
+) -> Result<Vec<PathBuf>, FileError> {
+    let unreadable = |error| FileError::Unreadable {
+        what,
+        path: folder.to_owned(),
+        error,
+    };
+    let entries = match fs::read_dir(folder) {
+        Ok(entries) => entries,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
+        Err(error) => return Err(unreadable(error)),
+    };
+    let mut files = Vec::new();
+    // Listed in the system's order; the bound keeps a folder of a million files from holding up the start.
+    for entry in entries.take(most) {
+        let path = entry.map_err(unreadable)?.path();
+        let hidden = path
+            .file_name()
+            .is_some_and(|name| name.to_string_lossy().starts_with('.'));
+        if !hidden
+            && path
+                .extension()
+                .is_some_and(|extension| extension == "toml")
+        {
+            files.push(path);
+        }
+    }
+    files.sort();
+    Ok(files)
+}
