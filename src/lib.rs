@@ -1,6 +1,7 @@
 //! Stillroad: indoor interval sessions on a smart trainer.
 
 pub mod control;
+pub mod cli;
 pub mod device;
 pub mod engine;
 pub mod gatt;

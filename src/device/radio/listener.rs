@@ -334,12 +334,14 @@ impl Listener {
                 KNOWN.map(long).to_vec()
             };
             match timeout(PATIENCE, adapter.start_scan(ScanFilter { services })).await {
-                Ok(Ok(())) => self.listening = true,
-                // Advertisements arrive all the same; asked again at the next check unless it was this program's own.
+                Ok(Ok(())) => {}
+                // This program's own, or another's that is just being started: its advertisements arrive here too, and
+                // silence leads back to here.
                 Ok(Err(error)) if already_listening(&error) => {}
                 Ok(Err(error)) => return Err(trouble(&error)),
                 Err(_) => return Err(unanswered()),
             }
+            self.listening = true;
             self.last_heard = self.outbox.now();
         }
         Ok(())

@@ -1,0 +1,297 @@
+#!/usr/bin/env python3
+"""Judges rides against the Bluetooth bench by the bench's own log: what arrived at the emulated trainer.
+
+    check_ride.py LOGS HERE CASE...
+
+LOGS holds trainer.log and btmon.txt of the run and rides/CASE/ with the recording, what was printed and the exit
+status; HERE holds the sessions and the rider. Expected figures are reckoned here from those files, not taken from the
+program. Op codes and results: Fitness Machine Service 1.0, 4.16.
+"""
+import csv
+import datetime
+import json
+import pathlib
+import sys
+import tomllib
+
+REQUEST_CONTROL, RESET, TARGET_POWER, START, STOP = 0x00, 0x01, 0x05, 0x07, 0x08
+LOWEST_POWER = 0  # of the emulated trainer's supported power range, 0 to 2000 W
+
+
+class Case:
+    """One case: its part of the log, and what was found wrong."""
+
+    def __init__(self, name, lines, folder, session, rider):
+        self.name, self.folder, self.faults = name, folder, []
+        self.trainer = [line for line in lines if line["dev"] == "Rig Trainer"]
+        self.writes = [line for line in self.trainer if line["ev"] == "cp write"]
+        with open(session, "rb") as file:
+            self.blocks = tomllib.load(file)["block"]
+        with open(rider, "rb") as file:
+            self.rider = tomllib.load(file)
+        self.rows = self.read_rows()
+
+    def expect(self, right, says):
+        if not right:
+            self.faults.append(says)
+
+    # ------------------------------------------------------------ the recording
+
+    def read_rows(self):
+        found = list(self.folder.rglob("samples.csv"))
+        if len(found) != 1:
+            return []
+        with open(found[0], newline="") as file:
+            return list(csv.DictReader(file))
+
+    def text(self, name):
+        path = self.folder / name
+        return path.read_text() if path.exists() else ""
+
+    def began(self):
+        """Wall-clock time of the ride's start: each row is stamped at the end of its second."""
+        first = self.rows[0]
+        stamp = datetime.datetime.fromisoformat(first["utc"].replace("Z", "+00:00")).timestamp()
+        return stamp - float(first["ridden_s"])
+
+    # ------------------------------------------------------------ what is expected
+
+    def targets(self):
+        """(start, end, watts) of each block, seconds from the ride's start, under the rider's caps."""
+        start, all_blocks = 0, []
+        for block in self.blocks:
+            minutes, seconds = block["time"].split(":")
+            end = start + 60 * int(minutes) + int(seconds)
+            cap = self.rider["sprint_cap"] if block["kind"] == "sprint" else self.rider["power_cap"]
+            all_blocks.append((start, end, min(block["watts"], cap)))
+            start = end
+        return all_blocks
+
+    def length(self):
+        return self.targets()[-1][1]
+
+    # ------------------------------------------------------------ checks
+
+    def check_status(self, wanted):
+        self.expect(self.text("status").strip() == str(wanted),
+                    f"exit status {self.text('status').strip() or 'none'}, not {wanted}: {self.text('errors.txt')[-400:]}")
+
+    def check_rows(self):
+        numbers = [int(float(row["ridden_s"])) for row in self.rows]
+        self.expect(numbers == list(range(1, len(numbers) + 1)), "the rows' seconds are not 1, 2, 3 …")
+        self.expect(abs(len(numbers) - self.length()) <= 1, f"{len(numbers)} rows for {self.length()} s")
+
+    def check_manners(self):
+        """What holds on every connection whatever happens."""
+        asked = granted = indicated = False
+        pending = None
+        for line in self.trainer:
+            event = line["ev"]
+            if event == "connected":
+                asked = granted = indicated = False
+                pending = None
+            elif event == "subscription" and line["char"] == "2ad9":
+                indicated = line["indicate"]
+            elif event == "cp write":
+                value = bytes.fromhex(line["value"])
+                at = f"at {line['t']} s"
+                self.expect("att_error" not in line, f"write {line['value']} {at} was refused: {line.get('att_error')}")
+                self.expect(indicated, f"write {line['value']} {at} before indications were enabled")
+                self.expect(pending is None, f"write {line['value']} {at} while {pending} was not answered")
+                self.expect(asked or value == b"\0", f"write {line['value']} {at} before control was asked for")
+                self.expect(granted or value[0] == REQUEST_CONTROL, f"write {line['value']} {at} without control")
+                asked, pending = True, line["value"]
+                self.expect(value[0] in (REQUEST_CONTROL, TARGET_POWER, START, STOP, 0x04),
+                            f"op {value[0]:02x} {at} is not one that this ride needs")
+            elif event == "cp indication":
+                answer = bytes.fromhex(line["value"])
+                pending = None
+                if answer[1] == REQUEST_CONTROL:
+                    granted = answer[2] == 1
+                elif answer[2] == 5:
+                    granted = False
+        cap = max(watts for _, _, watts in self.targets())
+        for line, watts in self.powers():
+            self.expect(LOWEST_POWER <= watts <= cap, f"{watts} W at {line['t']} s, above every target under the caps ({cap})")
+        times = [line["t"] for line, _ in self.powers()]
+        for first, fifth in zip(times, times[5:]):
+            # Four a second are allowed; the bench's own delays may push one more into a second.
+            self.expect(fifth - first >= 1.0, f"more than five targets in the second from {first} s")
+
+    def powers(self):
+        return [(line, int.from_bytes(bytes.fromhex(line["value"])[1:3], "little", signed=True))
+                for line in self.writes if line["value"].startswith("05")]
+
+    def target_at(self, second):
+        """The last power that the trainer had taken at this second of the ride."""
+        at = self.began() + second
+        taken = [watts for line, watts in self.powers() if line["wall"] <= at and line.get("result") == 1]
+        return taken[-1] if taken else None
+
+    def check_targets(self, tolerance=1):
+        """At the end of each block, before the next can be led into, its target stands; and never more than allowed."""
+        blocks = self.targets()
+        for start, end, watts in blocks:
+            stands = self.target_at(end - 2.2)
+            self.expect(stands is not None and abs(stands - watts) <= tolerance,
+                        f"block {start}-{end} s: {stands} W stood at its end, not {watts}")
+        began = self.began()
+        for line, watts in self.powers():
+            second = line["wall"] - began
+            # A rise may be led by two seconds, a fall may lag by three: the greatest of the targets near by binds.
+            near = [w for start, end, w in blocks if start - 2.5 <= second <= end + 3.5]
+            self.expect(watts <= max(near, default=LOWEST_POWER) + tolerance,
+                        f"{watts} W at second {second:.1f}, where {near} are planned")
+
+    def check_power(self, share=0.08):
+        """The power in the last three seconds of each block, as recorded, lies near its target."""
+        for start, end, watts in self.targets():
+            values = [float(row["power_w"]) for row in self.rows[end - 4:end - 1] if row["power_w"]]
+            self.expect(bool(values), f"block {start}-{end} s: no power recorded at its end")
+            if values:
+                mean = sum(values) / len(values)
+                self.expect(abs(mean - watts) <= share * watts + 2, f"block {start}-{end} s: {mean:.0f} W recorded, not {watts}")
+
+    def check_release(self):
+        """The last words: the lowest power, then stop; then the link is closed."""
+        accepted = [line["value"] for line in self.writes if line.get("result") == 1]
+        lowest = "05" + LOWEST_POWER.to_bytes(2, "little", signed=True).hex()
+        self.expect(accepted[-2:] == [lowest, "0801"], f"the last writes were {accepted[-2:]}, not {[lowest, '0801']}")
+        self.expect(bool(self.trainer) and any(line["ev"] == "disconnected" for line in self.trainer[-4:]),
+                    "the link was not closed")
+
+    def check_controls(self, least, most):
+        asked = sum(line["value"] == "00" for line in self.writes)
+        self.expect(least <= asked <= most, f"control was asked for {asked} times, not {least} to {most}")
+
+
+def plain(case):
+    case.check_status(0)
+    case.check_rows()
+    case.check_manners()
+    case.check_controls(1, 1)
+    case.check_targets()
+    case.check_power()
+    case.check_release()
+    case.expect(all(not row["heart_rate_bpm"] for row in case.rows), "a heart rate was recorded without a strap")
+
+
+def sensors(case):
+    plain_but_heart(case)
+    hearts = [float(row["heart_rate_bpm"]) for row in case.rows if row["heart_rate_bpm"]]
+    case.expect(len(hearts) >= len(case.rows) - 4, f"{len(hearts)} heart rates in {len(case.rows)} rows")
+    case.expect(all(abs(bpm - 132) <= 1 for bpm in hearts), "a heart rate is not the strap's 132")
+    # The emulated meter is not on the emulated trainer: it shows its own 140 W whatever the brake does.
+    late = [float(row["power_w"]) for row in case.rows[12:] if row["power_w"]]
+    case.expect(len(late) > 20 and all(abs(watts - 140) <= 3 for watts in late), "the power is not the chosen meter's 140 W")
+    devices = json.loads(case.text("devices.json") or "{}")
+    can = {device["name"]: device["can"] for device in devices.get("devices", [])}
+    case.expect(devices.get("trouble", "?") is None, f"listening had trouble: {devices.get('trouble')}")
+    case.expect("trainer" in can.get("Rig Trainer", []), f"the trainer was not listed: {can}")
+    case.expect(can.get("Rig Heart") == ["heart"], f"the strap was not listed: {can}")
+    case.expect(can.get("Rig Meter") == ["meter"], f"the meter was not listed: {can}")
+
+
+def plain_but_heart(case):
+    case.check_status(0)
+    case.check_rows()
+    case.check_manners()
+    case.check_controls(1, 1)
+    case.check_release()
+
+
+def refuse(case):
+    """Target power refused as not supported: tried, given up, the session ridden without it."""
+    case.check_status(0)
+    case.check_rows()
+    case.check_manners()
+    tried = len(case.powers())
+    case.expect(1 <= tried <= 2, f"a refused kind of target was written {tried} times")
+    case.expect(any(row["power_w"] for row in case.rows), "no power was recorded")
+    case.expect("0801" in [line["value"] for line in case.writes], "the ride did not end with a stop")
+
+
+def lost(case):
+    """Control is taken away three seconds after each grant: asked for again, within limits, and no target without it."""
+    case.check_status(0)
+    case.check_rows()
+    losses = [line["t"] for line in case.trainer if line["ev"] == "control lost"]
+    case.expect(len(losses) >= 1, "the bench did not take control away")
+    # A write may already be on its way when the notice arrives.
+    for loss in losses:
+        later = [line for line in case.writes if line["t"] > loss + 0.5]
+        case.expect(not later or later[0]["value"] == "00",
+                    f"after control was lost at {loss} s the next write was {later[0]['value'] if later else ''}")
+    case.check_controls(2, len(losses) + 4)
+    denied = sum(line.get("result") == 5 for line in case.writes)
+    case.expect(denied <= len(losses) + 2, f"{denied} writes without control")
+
+
+def drop(case):
+    """The link is lost once in the hold: made again, set up as the first time, and the load comes back from release."""
+    case.check_status(0)
+    case.check_rows()
+    case.check_manners()
+    links = [index for index, line in enumerate(case.trainer) if line["ev"] == "connected"]
+    case.expect(len(links) == 2, f"{len(links)} links, not 2")
+    if len(links) == 2:
+        again = case.trainer[links[1]:]
+        case.expect({line["char"] for line in again if line["ev"] == "subscription" and (line["notify"] or line["indicate"])}
+                    >= {"2ad9", "2ad2", "2ada"}, "not everything was subscribed to again")
+        words = [line["value"] for line in again if line["ev"] == "cp write"]
+        powers = [word for word in words if word.startswith("05")]
+        case.expect(words[:1] == ["00"], f"the first write on the new link was {words[:1]}")
+        lowest = "05" + LOWEST_POWER.to_bytes(2, "little", signed=True).hex()
+        case.expect(powers[:1] == [lowest], f"the first target on the new link was {powers[:1]}, not release")
+        case.expect(case.target_at(33) == 150, f"{case.target_at(33)} W stood before the hold's end, not 150")
+    case.expect(any(not row["power_w"] for row in case.rows), "power was recorded while the link was lost")
+    case.check_release()
+
+
+def adapter(case):
+    """No adapter: refused with a sentence, nothing written to anybody."""
+    case.expect(case.text("status").strip() not in ("", "0", "124"), f"exit status {case.text('status').strip()}")
+    said = case.text("errors.txt") + case.text("printed.txt")
+    case.expect("no Bluetooth adapter" in said, f"what was said: {said[-300:]}")
+    devices = json.loads(case.text("devices.json") or "{}")
+    case.expect("no Bluetooth adapter" in (devices.get("trouble") or ""), "the listing does not say why")
+    case.expect(not case.writes, "something was written to a trainer")
+
+
+CASES = {"plain": ("session.toml", plain), "sensors": ("short.toml", sensors), "refuse": ("short.toml", refuse),
+         "lost": ("short.toml", lost), "drop": ("short.toml", drop), "adapter": ("short.toml", adapter)}
+
+
+def main():
+    logs, here, names = pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2]), sys.argv[3:]
+    lines = [json.loads(line) for line in (logs / "trainer.log").read_text().splitlines()]
+    parts, current = {}, None
+    for line in lines:
+        if line["ev"] == "mark" and line["text"].startswith("case "):
+            current = line["text"].removeprefix("case ")
+        elif current:
+            parts.setdefault(current, []).append(line)
+    failed = False
+    # Writes without response would not show in the trainer's own log; the capture of the air has them.
+    commands = (logs / "btmon.txt").read_text(errors="replace").count("ATT: Write Command")
+    requests = (logs / "btmon.txt").read_text(errors="replace").count("ATT: Write Request")
+    if commands or not requests:
+        failed = True
+        print(f"FAILED: {commands} writes without response, {requests} with")
+    for name in names:
+        session, judge = CASES[name]
+        case = Case(name, parts.get(name, []), logs / "rides" / name, here / session, here / "rider.toml")
+        if name != "adapter" and not case.rows:
+            case.expect(False, f"nothing was recorded; {case.text('errors.txt')[-400:]}")
+        else:
+            judge(case)
+        failed |= bool(case.faults)
+        print(f"{name}: {'FAILED' if case.faults else 'passed'} ({len(case.rows)} rows, {len(case.writes)} writes)")
+        for fault in case.faults[:20]:
+            print(f"  {fault}")
+        if len(case.faults) > 20:
+            print(f"  and {len(case.faults) - 20} more")
+    sys.exit(failed)
+
+
+main()
