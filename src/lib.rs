@@ -1,5 +1,7 @@
 //! Stillroad: indoor interval sessions on a smart trainer.
 
+pub mod app;
+pub mod awake;
 pub mod device;
 pub mod engine;
 pub mod gatt;
@@ -8,4 +10,5 @@ pub mod record;
 pub mod ride;
 pub mod rider;
 pub mod time;
+pub mod ui;
 pub mod units;
