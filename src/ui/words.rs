@@ -48,7 +48,7 @@ pub fn effort(effort: Effort) -> String {
 /// How well one can talk at an effort (common practice: 8 lies just under threshold and allows single phrases).
 pub fn talk(effort: Effort) -> &'static str {
     match effort.0 {
-        x if x > 9.0 => "all out",
+        x if x > 9.0 => "everything you have",
         x if x > 8.0 => "single words",
         x if x > 5.5 => "single phrases",
         _ => "whole sentences",

@@ -1,3 +1,3 @@
-//! it
-#[test]
-fn t() {}
+//! Everything that is tested across modules, in one program.
+
+mod ui;

@@ -254,7 +254,7 @@ fn sentence(snapshot: &Snapshot) -> Sentence {
     if let Some(cue) = &snapshot.cue {
         return quiet(cue.to_string());
     }
-    if !snapshot.released.is_empty() {
+    if !snapshot.released.is_empty() && keys::paused(snapshot.mode).is_none() {
         return quiet(format!("Brake off: {}.", snapshot.released));
     }
     if !snapshot.brake_in_hand && snapshot.mode.under_way() {
@@ -396,7 +396,11 @@ pub fn room_ui(
         _ => say(ui, layout.sentence, &data.sentence, look),
     }
     match &data.banner {
-        Some(words) => banner::show(ui, layout.strip, words, look),
+        Some(words) => {
+            // Its frame ends where the lines of text do; the strip's scale reaches farther.
+            let place = layout.strip.with_max_x(layout.next.right());
+            banner::show(ui, place, words, look);
+        }
         None => strip::show(ui, layout.strip, &data.strip, look),
     }
     coming(ui, layout.next, data, look);

@@ -72,6 +72,7 @@ pub(super) fn strip(snapshot: &Snapshot, lanes: &Lanes, session: Span, known: bo
         .map(|point| (from_now(point.at, session), point.cadence.map(|rpm| rpm.0)))
         .filter(|&(at, _)| (-BEHIND..=0.0).contains(&at))
         .collect();
+    data.cadence_now = snapshot.cadence.fresh().map(|rpm| rpm.0);
     // Without watts there is no ink but cadence: nothing is known to set today's load against.
     if snapshot.ride_mode == RideMode::TargetPower {
         data.ink = ink(snapshot, lanes, session, &map);

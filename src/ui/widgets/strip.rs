@@ -83,6 +83,8 @@ pub struct Data {
     pub bands: Vec<BandSpan>,
     /// Cadence, seconds from now and turns a minute; none is a gap.
     pub cadence: Vec<(f64, Option<f64>)>,
+    /// The cadence now, where it is fresh.
+    pub cadence_now: Option<f64>,
     /// What it shows, in words.
     pub spoken: String,
 }
@@ -287,6 +289,12 @@ fn ink(painter: &Painter, scale: &Scale, data: &Data, look: Look) {
         painter.circle_filled(at, look.pt(11.0), colour(now.side, look));
         if now.side != Side::On {
             chevron(painter, scale, &now, look);
+        } else if effort >= 10.0 {
+            // Beyond the scale's figures: the ink stops at the top, and a mark points on.
+            let tip = at - vec2(0.0, look.pt(16.0));
+            let arm = look.pt(9.0);
+            let line = vec![tip + vec2(-arm, arm * 0.6), tip, tip + vec2(arm, arm * 0.6)];
+            painter.line(line, Stroke::new(look.pt(3.5), look.colours.ink));
         }
     }
 }
@@ -312,15 +320,20 @@ fn labels(painter: &Painter, scale: &Scale, labels: &[Label], look: Look) {
     for label in labels {
         let left = scale.x(label.at.max(0.0)) + look.pt(14.0);
         let right = scale.x(label.until.min(AHEAD));
-        let galley = text::line(
-            painter,
-            &label.words,
-            regular,
-            look.pt(size::UNIT - 2.0),
-            f32::INFINITY,
-            look.colours.ink,
-        );
-        if galley.size().x > right - left {
+        let line = |width: f32| {
+            let size = look.pt(size::UNIT - 2.0);
+            text::line(
+                painter,
+                &label.words,
+                regular,
+                size,
+                width,
+                look.colours.ink,
+            )
+        };
+        let galley = line((right - left).max(1.0));
+        // Words that would have to shrink by more than a third are left out: too small to be read from the bike.
+        if galley.size().x < line(f32::INFINITY).size().x * 0.66 {
             continue;
         }
         let top = scale.y(label.above) - galley.size().y - look.pt(4.0);
@@ -365,7 +378,7 @@ fn cadence(painter: &Painter, rect: Rect, data: &Data, look: Look) {
             painter.line_segment([pos2(scale.x(from), y(a)), pos2(scale.x(to), y(b))], stroke);
         }
     }
-    if let Some(&(_, Some(rpm))) = data.cadence.last() {
+    if let Some(rpm) = data.cadence_now {
         painter.circle_filled(pos2(scale.x(0.0), y(rpm)), look.pt(6.0), colours.ink);
     }
     if let Some(span) = here {

@@ -348,10 +348,10 @@ fn figures(rider: &Rider) -> Vec<Figure> {
         figures.push(figure("Heart-rate limit", "heart_rate_ceiling", value));
     }
     let pause = match rider.pause_after {
-        PauseAfter::Never => "never".to_owned(),
-        PauseAfter::After(span) => format!("after {} s", span.whole_seconds()),
+        PauseAfter::Never => "no pause".to_owned(),
+        PauseAfter::After(span) => format!("pause after {} s", span.whole_seconds()),
     };
-    figures.push(figure("Pause when pedals stop", "pause_after", pause));
+    figures.push(figure("Pedals stopped", "pause_after", pause));
     figures
 }
 
@@ -371,7 +371,7 @@ fn device(row: &DeviceRow, now: Instant) -> DeviceLine {
         row.name.clone()
     };
     let link = match &row.link {
-        Link::Heard => "heard".to_owned(),
+        Link::Heard => "on the air".to_owned(),
         Link::Connecting => "connecting".to_owned(),
         Link::Connected => "connected".to_owned(),
         Link::Lost => "link lost, trying again".to_owned(),

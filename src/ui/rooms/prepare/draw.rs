@@ -106,17 +106,9 @@ fn quiet(words: impl Into<String>, look: Look) -> RichText {
     RichText::new(words).small().color(look.colours.quiet)
 }
 
-/// One of several to pick from, as wide as its column.
+/// One of several to pick from.
 fn pick(ui: &mut Ui, words: &str, picked: bool) -> bool {
-    let mark = if picked { "● " } else { "○ " };
-    let width = ui.available_width();
-    let button = Button::selectable(picked, format!("{mark}{words}"))
-        .wrap()
-        .min_size(vec2(width, 0.0));
-    let response = ui.add(button);
-    response
-        .widget_info(|| egui::WidgetInfo::selected(egui::Role::RadioButton, true, picked, words));
-    response.clicked()
+    ui.radio(picked, words).clicked()
 }
 
 fn sessions(ui: &mut Ui, data: &Data, look: Look, chosen: &mut Chosen) {
@@ -147,12 +139,15 @@ fn riders(ui: &mut Ui, data: &Data, look: Look, chosen: &mut Chosen) {
             chosen.rider = index;
         }
     }
-    Grid::new("figures").num_columns(3).show(ui, |ui| {
+    Grid::new("figures").num_columns(2).show(ui, |ui| {
         for figure in &data.figures {
             ui.label(quiet(figure.what, look));
-            ui.label(RichText::new(&figure.value).small());
+            let value = RichText::new(&figure.value).small();
             if figure.check_me {
-                ui.label(RichText::new("check me").small().color(look.colours.above));
+                let value = RichText::new(format!("{}, check me", figure.value)).small();
+                ui.label(value.color(look.colours.above));
+            } else {
+                ui.label(value);
             }
             ui.end_row();
         }
@@ -180,12 +175,15 @@ fn devices(ui: &mut Ui, data: &Data, look: Look, commands: &mut Vec<Command>) {
         ui.horizontal_wrapped(|ui| {
             for button in &device.roles {
                 let words = if button.used {
-                    format!("● {}", button.role.key())
+                    format!("• {}", button.role.key())
                 } else {
-                    format!("○ {}", button.role.key())
+                    button.role.key().to_owned()
                 };
-                let response = ui
-                    .add(Button::selectable(button.used, RichText::new(words).small()).frame(true));
+                let response = ui.add(
+                    Button::selectable(button.used, RichText::new(words).small())
+                        .frame(true)
+                        .frame_when_inactive(true),
+                );
                 response.widget_info(|| {
                     egui::WidgetInfo::selected(
                         egui::Role::Button,
@@ -257,36 +255,30 @@ fn start(ui: &mut Ui, data: &Data, look: Look, commands: &mut Vec<Command>) {
     for words in &data.missing {
         ui.label(RichText::new(words).small().color(look.colours.above));
     }
-    ui.horizontal_wrapped(|ui| {
-        large(ui, "primary", &data.primary, true, look, commands);
-        if let Some(second) = &data.secondary {
-            large(ui, "secondary", second, false, look, commands);
-        }
-        ui.label(data.pedals);
-        ui.label(quiet(
-            "tab and arrows move, enter presses, g changes the ground",
-            look,
-        ));
+    // An id of its own: what stands above may come and go, and the keyboard must stay where it is.
+    ui.push_id("start", |ui| {
+        ui.horizontal(|ui| {
+            large(ui, &data.primary, true, look, commands);
+            if let Some(second) = &data.secondary {
+                large(ui, second, false, look, commands);
+            }
+            ui.label(data.pedals);
+        });
     });
+    ui.label(quiet(
+        "tab and arrows move, enter presses, g changes the ground",
+        look,
+    ));
 }
 
-fn large(
-    ui: &mut Ui,
-    id: &str,
-    what: &Primary,
-    first: bool,
-    look: Look,
-    commands: &mut Vec<Command>,
-) {
-    ui.push_id(id, |ui| {
-        let words = RichText::new(&what.words).font(bold(look.pt(size::BODY + 2.0)));
-        // It stays enabled while it waits, so that it keeps the keyboard.
-        let response = ui.add(Button::new(words).min_size(vec2(look.pt(220.0), look.pt(44.0))));
-        if first && ui.memory(|memory| memory.focused()).is_none() {
-            response.request_focus();
-        }
-        if response.clicked() {
-            commands.extend(what.command.clone());
-        }
-    });
+fn large(ui: &mut Ui, what: &Primary, first: bool, look: Look, commands: &mut Vec<Command>) {
+    let words = RichText::new(&what.words).font(bold(look.pt(size::BODY + 2.0)));
+    // It stays enabled while it waits, so that it keeps the keyboard.
+    let response = ui.add(Button::new(words).min_size(vec2(look.pt(220.0), look.pt(44.0))));
+    if first && ui.memory(|memory| memory.focused()).is_none() {
+        response.request_focus();
+    }
+    if response.clicked() {
+        commands.extend(what.command.clone());
+    }
 }
