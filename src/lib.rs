@@ -2,6 +2,8 @@
 
 pub mod control;
 pub mod cli;
+pub mod app;
+pub mod awake;
 pub mod device;
 pub mod engine;
 pub mod gatt;
@@ -12,4 +14,5 @@ pub mod rider;
 pub mod store;
 pub mod time;
 pub mod toml_table;
+pub mod ui;
 pub mod units;

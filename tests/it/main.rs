@@ -6,3 +6,6 @@ mod gatt;
 //! Everything that is tested from outside the library.
 
 mod practice;
+//! Everything that is tested across modules, in one program.
+
+mod ui;

@@ -1,0 +1,7 @@
+//! The rooms, in the order of the job.
+
+pub mod finish;
+pub mod prepare;
+pub mod ride;
+mod ride_layout;
+mod ride_strip;

@@ -1,0 +1,618 @@
+//! The Ride room: what to do now, largest; what comes next; the strip; nothing to scroll, open or click.
+
+use egui::{Align2, Rect, Sense, Ui, WidgetInfo, pos2};
+
+use super::ride_layout::Layout;
+use super::ride_strip;
+use crate::engine::Command;
+use crate::engine::snapshot::{Lap, Question, RecordState, Snapshot};
+use crate::plan::{Block, Brake};
+use crate::ride::{Mode, PauseCause, RideMode};
+use crate::time::{Instant, Span};
+use crate::ui::keys::{self, Hands, Hint};
+use crate::ui::lane::{Asked, Lanes};
+use crate::ui::theme::{bold, regular, size};
+use crate::ui::widgets::figure::Figure;
+use crate::ui::widgets::{Look, banner, cadence_band, figure, name, rating, ruler, strip, text};
+use crate::ui::words;
+use crate::units::Watts;
+
+/// The sentence above the strip.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sentence {
+    /// The words.
+    pub words: String,
+    /// Whether it needs attention: it is then drawn with a mark and in another colour.
+    pub urgent: bool,
+}
+
+/// The figure that is the rider's own job now.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Own {
+    /// The brake holds the watts; cadence is left to the rider.
+    Cadence(Figure, Option<cadence_band::Data>),
+    /// The rider makes the effort: what to aim for, and what that feels like.
+    Aim(String, &'static str),
+}
+
+/// Everything that the room shows.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Data {
+    /// "Hold 2 of 4".
+    pub block: String,
+    /// Time left in the block.
+    pub left: String,
+    /// The rider's own job.
+    pub own: Own,
+    /// The two smaller figures.
+    pub smaller: [Figure; 2],
+    /// What is said now; empty where nothing is.
+    pub sentence: Sentence,
+    /// The question that stands in the sentence's place.
+    pub rating: Option<rating::Data>,
+    /// What stands in the strip's place.
+    pub banner: Option<banner::Data>,
+    /// The strip.
+    pub strip: strip::Data,
+    /// "Then recovery, 3:00 at 4."
+    pub next: String,
+    /// "Stay in this gear."
+    pub gear: String,
+    /// The whole session.
+    pub ruler: ruler::Data,
+    /// "26:25 of 53:00".
+    pub clock: String,
+    /// The keys.
+    pub hints: Vec<Hint>,
+}
+
+/// Session time at `now`: it runs on from the snapshot with the clock.
+pub fn session_at(now: Instant, snapshot: &Snapshot) -> Span {
+    if snapshot.mode.runs() {
+        (snapshot.session + now.since(snapshot.at)).min(snapshot.session_length)
+    } else {
+        snapshot.session
+    }
+}
+
+impl Data {
+    /// What the room shows at `now`. `hands` holds an answer that was begun; `focused` says whether keys reach the window.
+    pub fn new(now: Instant, snapshot: &Snapshot, hands: &Hands, focused: bool) -> Self {
+        let session = session_at(now, snapshot);
+        let lanes = Lanes::of(snapshot);
+        let lap = lap_now(snapshot, session);
+        let place = lap.and_then(|lap| snapshot.laps.get(lap)).copied();
+        let block = block_of(snapshot, lap);
+        let no_watts = snapshot.ride_mode == RideMode::EffortOnly;
+        let rider_makes = no_watts
+            || !snapshot.brake_in_hand
+            || block.is_some_and(|block| block.brake == Brake::Free);
+        let cadence = cadence(snapshot, block);
+        let heart = heart(snapshot);
+        let (own, smaller) = if rider_makes {
+            let cadence = against_band(cadence, block);
+            let second = if no_watts {
+                heart
+            } else {
+                watts(snapshot, session)
+            };
+            (aim(snapshot, lanes.as_ref(), session), [cadence, second])
+        } else {
+            let band = block
+                .and_then(|block| block.cadence)
+                .map(|band| cadence_band::Data {
+                    band,
+                    at: snapshot.cadence.fresh().map(|rpm| rpm.0),
+                });
+            (
+                Own::Cadence(cadence, band),
+                [watts(snapshot, session), heart],
+            )
+        };
+        let strip = lanes.as_ref().map_or_else(strip::Data::default, |lanes| {
+            ride_strip::strip(snapshot, lanes, session, snapshot.power.fresh().is_some())
+        });
+        Self {
+            block: block.map_or_else(|| words::DASH.to_owned(), words::block_name),
+            left: place.map_or_else(
+                || words::DASH.to_owned(),
+                |lap: Lap| words::left((lap.start + lap.length).less(session)),
+            ),
+            own,
+            smaller,
+            sentence: sentence(snapshot),
+            rating: snapshot.question.map(|question| rating::Data {
+                words: match question {
+                    Question::RateBlock(_) => "How hard was that, 0 to 10?",
+                    Question::RateSession => "How hard was the whole ride, 0 to 10?",
+                },
+                chosen: hands.rating,
+            }),
+            banner: banner(snapshot, focused),
+            strip,
+            next: next(snapshot, lanes.as_ref(), lap),
+            gear: gear(snapshot, block, rider_makes).to_owned(),
+            ruler: ruler::Data::new(&snapshot.laps, session, snapshot.session_length),
+            clock: format!("{session} of {}", snapshot.session_length),
+            hints: keys::hints(snapshot, hands),
+        }
+    }
+}
+
+/// The lap that is ridden: the snapshot's own, unless its end has passed since.
+fn lap_now(snapshot: &Snapshot, session: Span) -> Option<usize> {
+    let lap = snapshot.laps.get(snapshot.lap)?;
+    if session < lap.start + lap.length {
+        return Some(snapshot.lap);
+    }
+    (snapshot.lap + 1..snapshot.laps.len())
+        .find(|&next| snapshot.laps[next].length > Span::ZERO)
+        .or(Some(snapshot.lap))
+}
+
+fn block_of(snapshot: &Snapshot, lap: Option<usize>) -> Option<&Block> {
+    let plan = snapshot.plan.as_deref()?;
+    plan.blocks.get(snapshot.laps.get(lap?)?.block)
+}
+
+fn cadence(snapshot: &Snapshot, block: Option<&Block>) -> Figure {
+    let mut figure = Figure::of(
+        "Cadence",
+        snapshot.cadence,
+        |rpm| format!("{:.0}", rpm.0),
+        "rpm",
+        "",
+    );
+    if !figure.known
+        && let Some(band) = block.and_then(|block| block.cadence)
+    {
+        figure.unit = format!("rpm, {}", band_words(band));
+    }
+    figure
+}
+
+fn band_words(band: crate::plan::CadenceBand) -> String {
+    if band.low == band.high {
+        format!("aim for {:.0}", band.low.0)
+    } else {
+        format!("{:.0} to {:.0}", band.low.0, band.high.0)
+    }
+}
+
+/// Cadence as one of the smaller figures, with its band in words.
+fn against_band(mut figure: Figure, block: Option<&Block>) -> Figure {
+    if figure.known
+        && let Some(band) = block.and_then(|block| block.cadence)
+    {
+        figure.note = band_words(band);
+    }
+    figure
+}
+
+fn heart(snapshot: &Snapshot) -> Figure {
+    let rider = snapshot.rider.as_deref();
+    let unit = match rider.map(|rider| (rider.heart_rate_ceiling, rider.max_heart_rate)) {
+        Some((Some(ceiling), _)) => format!("bpm, limit {:.0}", ceiling.0),
+        Some((None, Some(most))) => format!("bpm of {:.0}", most.0),
+        _ => "bpm".to_owned(),
+    };
+    Figure::of(
+        "Heart rate",
+        snapshot.heart_rate,
+        |bpm| format!("{:.0}", bpm.0),
+        unit,
+        "",
+    )
+}
+
+fn watts(snapshot: &Snapshot, session: Span) -> Figure {
+    // The figure is the mean of the same ink as the strip; a single fresh value serves until there is any.
+    let mean = ride_strip::mean_power(&snapshot.ink, session);
+    let show = |newest: Watts| {
+        let watts = mean.unwrap_or(newest);
+        format!("{:.0}", watts.0 + 0.0)
+    };
+    let note = snapshot
+        .lane
+        .map_or_else(String::new, |lane| format!("lane {:.0}", lane.0));
+    Figure::of("Power", snapshot.power, show, "W, 3 s mean", note)
+}
+
+fn aim(snapshot: &Snapshot, lanes: Option<&Lanes>, session: Span) -> Own {
+    let effort = snapshot.effort.or_else(|| match lanes?.at(session) {
+        Asked::Level(effort, _) => Some(effort),
+        Asked::AllOut | Asked::Open => None,
+    });
+    match effort {
+        Some(effort) => Own::Aim(words::effort(effort), words::talk(effort)),
+        None => Own::Aim(words::DASH.to_owned(), "as you like"),
+    }
+}
+
+/// What matters most now: a press that waits, lost control, a notice, a cue, why the brake is off.
+fn sentence(snapshot: &Snapshot) -> Sentence {
+    let urgent = |words: String| Sentence {
+        words,
+        urgent: true,
+    };
+    let quiet = |words: String| Sentence {
+        words,
+        urgent: false,
+    };
+    if let Some(armed) = snapshot.armed {
+        return urgent(keys::armed_words(armed).to_owned());
+    }
+    if let Mode::Degraded { cause, .. } = snapshot.mode {
+        return urgent(cause.to_string());
+    }
+    if let RecordState::Trouble(words) = &snapshot.record {
+        return urgent(words.clone());
+    }
+    if let Some(notice) = &snapshot.notice {
+        return urgent(notice.to_string());
+    }
+    if let Some(cue) = &snapshot.cue {
+        return quiet(cue.to_string());
+    }
+    if !snapshot.released.is_empty() && keys::paused(snapshot.mode).is_none() {
+        return quiet(format!("Brake off: {}.", snapshot.released));
+    }
+    if !snapshot.brake_in_hand && snapshot.mode.under_way() {
+        return quiet("No brake: ride by effort.".to_owned());
+    }
+    quiet(String::new())
+}
+
+fn banner(snapshot: &Snapshot, focused: bool) -> Option<banner::Data> {
+    let paused = keys::paused(snapshot.mode);
+    let off = keys::off_by_hand(snapshot);
+    let mut lines: Vec<String> = Vec::new();
+    if let Some(cause) = paused {
+        lines.push(
+            match cause {
+                PauseCause::Rider => "The clock stands and the brake is off.",
+                PauseCause::PedalsStopped => "The pedals stood still, so the clock stands and the brake is off.",
+                PauseCause::Gap => {
+                    "The computer slept or was held up, so the clock stands. Nothing recorded before is lost."
+                }
+                PauseCause::Trainer => "The trainer's own button was pressed: the clock stands.",
+            }
+            .to_owned(),
+        );
+        lines
+            .push("Space goes on. Up twice skips this block, down twice ends the ride.".to_owned());
+    } else if off {
+        lines.push("The clock runs on. Space sets the brake again, gently.".to_owned());
+    }
+    let title = if !focused {
+        "Keys do not reach Stillroad: click this window"
+    } else if paused.is_some() {
+        "Paused"
+    } else if off {
+        "Brake off"
+    } else {
+        return None;
+    };
+    if !focused {
+        lines.insert(
+            0,
+            "Stopping the pedals lets the brake off without any key.".to_owned(),
+        );
+    }
+    Some(banner::Data {
+        title: title.to_owned(),
+        lines,
+        stop_signs: paused.is_some() || off,
+        loud: !focused,
+    })
+}
+
+fn next(snapshot: &Snapshot, lanes: Option<&Lanes>, lap: Option<usize>) -> String {
+    let (Some(lanes), Some(lap)) = (lanes, lap) else {
+        return String::new();
+    };
+    let Some((block, place)) = lanes
+        .next(lap)
+        .and_then(|next| Some((lanes.block(next)?, lanes.laps.get(next)?)))
+    else {
+        return "Then the session is over.".to_owned();
+    };
+    let name = words::inside(&words::block_name(block));
+    match words::target(block.target, snapshot.ride_mode) {
+        asked if asked.is_empty() => format!("Then {name}, {}.", place.length),
+        asked => format!("Then {name}, {} {asked}.", place.length),
+    }
+}
+
+fn gear(snapshot: &Snapshot, block: Option<&Block>, rider_makes: bool) -> &'static str {
+    match block {
+        None => "",
+        Some(_) if snapshot.ride_mode == RideMode::EffortOnly => "Shift to find it.",
+        Some(block) if block.brake == Brake::Free && snapshot.brake_in_hand => {
+            "You make the watts."
+        }
+        Some(_) if rider_makes => "Shift to find it.",
+        Some(_) => "Stay in this gear.",
+    }
+}
+
+/// Draws the room and gives what was clicked: the hints are buttons too, though no mouse is needed.
+pub fn room_ui(
+    ui: &mut Ui,
+    data: &Data,
+    look: Look,
+    snapshot: &Snapshot,
+    hands: &mut Hands,
+) -> Vec<Command> {
+    let window = ui.max_rect();
+    let layout = Layout::new(window);
+    ui.painter().rect_filled(window, 0.0, look.colours.ground);
+    line(
+        ui,
+        layout.block,
+        "Block",
+        &data.block,
+        look.pt(size::LINE),
+        look,
+    );
+    let left = text::line(
+        ui.painter(),
+        &data.left,
+        bold,
+        look.pt(size::HUGE),
+        layout.left.width(),
+        look.colours.ink,
+    );
+    text::place(
+        ui.painter(),
+        left,
+        layout.left,
+        Align2::LEFT_CENTER,
+        look.colours.ink,
+    );
+    name(ui, layout.left, "Left in block", &data.left);
+    own(ui, &layout, &data.own, look);
+    let unit = look.pt(size::UNIT - 4.0);
+    figure::show(
+        ui,
+        layout.third,
+        &data.smaller[0],
+        look.pt(size::MIDDLE),
+        unit,
+        look,
+    );
+    figure::show(
+        ui,
+        layout.fourth,
+        &data.smaller[1],
+        look.pt(size::MIDDLE),
+        unit,
+        look,
+    );
+    match &data.rating {
+        Some(question) if !data.sentence.urgent => {
+            rating::show(ui, layout.sentence, question, look)
+        }
+        _ => say(ui, layout.sentence, &data.sentence, look),
+    }
+    match &data.banner {
+        Some(words) => {
+            // Its frame ends where the lines of text do; the strip's scale reaches farther.
+            let place = layout.strip.with_max_x(layout.next.right());
+            banner::show(ui, place, words, look);
+        }
+        None => strip::show(ui, layout.strip, &data.strip, look),
+    }
+    coming(ui, layout.next, data, look);
+    ruler::show(ui, layout.ruler, &data.ruler, look);
+    ruler::clock(ui, layout.clock, &data.clock, look);
+    hints(ui, layout.hints, &data.hints, look)
+        .into_iter()
+        .flat_map(|act| keys::commands(act, snapshot, hands))
+        .collect()
+}
+
+/// One line of ink in a rectangle, named.
+fn line(ui: &Ui, rect: Rect, label: &str, words: &str, points: f32, look: Look) {
+    let galley = text::line(
+        ui.painter(),
+        words,
+        regular,
+        points,
+        rect.width(),
+        look.colours.ink,
+    );
+    text::place(
+        ui.painter(),
+        galley,
+        rect,
+        Align2::LEFT_CENTER,
+        look.colours.ink,
+    );
+    name(ui, rect, label, words);
+}
+
+fn own(ui: &Ui, layout: &Layout, own: &Own, look: Look) {
+    let unit = look.pt(size::LINE - 2.0);
+    match own {
+        Own::Cadence(figure, band) => {
+            figure::show(ui, layout.own, figure, look.pt(size::LARGE), unit, look);
+            if let Some(band) = band {
+                cadence_band::show(ui, layout.band, band, look);
+                let value = format!("{}, {}", band_words(band.band), band.judged());
+                name(
+                    ui,
+                    layout.band,
+                    "Cadence band",
+                    value.trim_end_matches(", "),
+                );
+            }
+        }
+        Own::Aim(effort, feel) => {
+            let painter = ui.painter();
+            let quiet = look.colours.quiet;
+            let aim = text::line(
+                painter,
+                "aim for",
+                regular,
+                unit,
+                layout.own.width() * 0.4,
+                quiet,
+            );
+            let aim = text::place(painter, aim, layout.own, Align2::LEFT_TOP, quiet);
+            let number = effort
+                .chars()
+                .next()
+                .is_some_and(|first| first.is_ascii_digit());
+            let beside = if number { "of 10" } else { "" };
+            let figure = Figure {
+                name: "Aim",
+                value: effort.clone(),
+                unit: beside.to_owned(),
+                note: String::new(),
+                known: true,
+            };
+            let room = if number {
+                Rect::from_min_max(
+                    pos2(aim.right() + look.pt(12.0), layout.own.top()),
+                    layout.own.max,
+                )
+            } else {
+                Rect::from_min_max(pos2(layout.own.left(), aim.bottom()), layout.own.max)
+            };
+            figure::show(ui, room, &figure, look.pt(size::LARGE), unit, look);
+            line_quiet(ui, layout.band, feel, look);
+        }
+    }
+}
+
+fn line_quiet(ui: &Ui, rect: Rect, words: &str, look: Look) {
+    let quiet = look.colours.quiet;
+    let galley = text::line(
+        ui.painter(),
+        words,
+        regular,
+        look.pt(size::UNIT),
+        rect.width(),
+        quiet,
+    );
+    text::place(ui.painter(), galley, rect, Align2::LEFT_TOP, quiet);
+    name(ui, rect, "Feels like", words);
+}
+
+fn say(ui: &Ui, rect: Rect, sentence: &Sentence, look: Look) {
+    if sentence.words.is_empty() {
+        return;
+    }
+    let painter = ui.painter();
+    let (mut room, mut colour) = (rect, look.colours.ink);
+    if sentence.urgent {
+        // A bar at its side marks what needs attention, beside the colour.
+        colour = look.colours.above;
+        let bar = Rect::from_min_max(rect.min, pos2(rect.left() + look.pt(8.0), rect.bottom()));
+        painter.rect_filled(bar, 0.0, colour);
+        room.min.x += look.pt(22.0);
+    }
+    let galley = text::block(
+        painter,
+        &sentence.words,
+        regular,
+        look.pt(size::SENTENCE),
+        room.size(),
+        colour,
+    );
+    let anchor = if sentence.urgent {
+        Align2::LEFT_CENTER
+    } else {
+        Align2::LEFT_TOP
+    };
+    text::place(painter, galley, room, anchor, colour);
+    name(ui, rect, "Sentence", &sentence.words);
+}
+
+/// What comes next, and the gear beside it, shrunk together.
+fn coming(ui: &Ui, rect: Rect, data: &Data, look: Look) {
+    let painter = ui.painter();
+    let gap = look.pt(30.0);
+    let at = |size: f32| {
+        let next = painter.layout_no_wrap(data.next.clone(), regular(size), look.colours.ink);
+        let gear = painter.layout_no_wrap(data.gear.clone(), regular(size), look.colours.quiet);
+        (next, gear)
+    };
+    let full = look.pt(size::LINE);
+    let (next, gear) = at(full);
+    let wide = next.size().x + gap + gear.size().x;
+    let (next, gear) = if wide > rect.width() {
+        at((full * rect.width() / wide * 0.99).max(1.0))
+    } else {
+        (next, gear)
+    };
+    text::place(painter, next, rect, Align2::LEFT_CENTER, look.colours.ink);
+    text::place(
+        painter,
+        gear,
+        rect,
+        Align2::RIGHT_CENTER,
+        look.colours.quiet,
+    );
+    name(
+        ui,
+        rect,
+        "Next",
+        format!("{} {}", data.next, data.gear).trim(),
+    );
+}
+
+fn hints(ui: &mut Ui, rect: Rect, hints: &[Hint], look: Look) -> Vec<keys::Act> {
+    let colours = look.colours;
+    let gap = look.pt(22.0);
+    let layout = |ui: &Ui, size: f32| {
+        let pieces: Vec<_> = hints
+            .iter()
+            .map(|hint| {
+                let painter = ui.painter();
+                let key = painter.layout_no_wrap(hint.key.to_owned(), bold(size), colours.ink);
+                let words =
+                    painter.layout_no_wrap(hint.words.to_owned(), regular(size), colours.quiet);
+                (key, words)
+            })
+            .collect();
+        let inner = size * 0.35;
+        let wide: f32 = pieces
+            .iter()
+            .map(|(key, words)| key.size().x + inner + words.size().x)
+            .sum::<f32>()
+            + gap * hints.len().saturating_sub(1) as f32;
+        (pieces, wide, inner)
+    };
+    let full = look.pt(size::SMALL - 1.0);
+    let (mut pieces, mut wide, mut inner) = layout(ui, full);
+    if wide > rect.width() {
+        let smaller = (full * (rect.width() - gap * hints.len() as f32)
+            / (wide - gap * hints.len() as f32))
+            .max(1.0);
+        (pieces, wide, inner) = layout(ui, smaller * 0.98);
+    }
+    let mut left = rect.right() - wide;
+    let mut clicked = Vec::new();
+    for (hint, (key, words)) in hints.iter().zip(pieces) {
+        let width = key.size().x + inner + words.size().x;
+        let place = Rect::from_min_max(pos2(left, rect.top()), pos2(left + width, rect.bottom()));
+        let response = ui.interact(
+            place,
+            egui::Id::unique(("hint", hint.words)),
+            Sense::click(),
+        );
+        let label = format!("{} ({})", hint.words, hint.key);
+        response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, &label));
+        if response.clicked() {
+            clicked.push(hint.act);
+        }
+        let at = place.left() + key.size().x + inner;
+        let y = place.center().y - key.size().y / 2.0;
+        ui.painter().galley(pos2(place.left(), y), key, colours.ink);
+        ui.painter().galley(pos2(at, y), words, colours.quiet);
+        left += width + gap;
+    }
+    clicked
+}

@@ -1,0 +1,104 @@
+//! The band that the cadence should lie in, with a dot where it lies.
+
+use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
+
+use super::Look;
+use crate::plan::CadenceBand;
+use crate::ui::theme::{regular, size};
+
+/// The band and the dot.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Data {
+    /// The band asked for.
+    pub band: CadenceBand,
+    /// The cadence, where it is fresh.
+    pub at: Option<f64>,
+}
+
+impl Data {
+    /// What the scale shows: the band with three quarters of forty turns on either side.
+    pub fn range(&self) -> (f64, f64) {
+        let middle = (self.band.low.0 + self.band.high.0) / 2.0;
+        let half = ((self.band.high.0 - self.band.low.0) * 1.5).max(15.0);
+        (middle - half, middle + half)
+    }
+
+    /// "in the band", "below the band", "above the band", or nothing where the cadence is not known.
+    pub fn judged(&self) -> &'static str {
+        match self.at {
+            Some(at) if at.round() < self.band.low.0 => "below the band",
+            Some(at) if at.round() > self.band.high.0 => "above the band",
+            Some(_) => "in the band",
+            None => "",
+        }
+    }
+}
+
+/// Draws it across `rect`: the bar in the upper part, the band's figures below.
+pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
+    let painter = ui.painter();
+    let colours = look.colours;
+    let (least, most) = data.range();
+    let x = |rpm: f64| {
+        let share = ((rpm - least) / (most - least)).clamp(0.0, 1.0) as f32;
+        rect.left() + rect.width() * share
+    };
+    let middle = rect.top() + look.pt(16.0);
+    let bar = look.pt(5.0);
+    painter.rect_filled(
+        Rect::from_center_size(pos2(rect.center().x, middle), vec2(rect.width(), bar)),
+        0.0,
+        colours.lane,
+    );
+    let half = look.pt(10.0);
+    let (low, high) = (x(data.band.low.0), x(data.band.high.0));
+    let band = Rect::from_min_max(
+        pos2(low, middle - half),
+        pos2(high.max(low + 1.0), middle + half),
+    );
+    painter.rect_filled(band, 0.0, colours.lane);
+    let edge = Stroke::new(look.pt(2.0), colours.edge);
+    painter.vline(low, band.y_range(), edge);
+    painter.vline(high, band.y_range(), edge);
+    let foot = middle + look.pt(16.0);
+    let font = regular(look.pt(size::SMALL + 4.0));
+    if high - low < look.pt(50.0) {
+        let words = if data.band.low == data.band.high {
+            format!("{:.0}", data.band.low.0)
+        } else {
+            format!("{:.0} to {:.0}", data.band.low.0, data.band.high.0)
+        };
+        let at = pos2((low + high) / 2.0, foot);
+        painter.text(at, Align2::CENTER_TOP, words, font, colours.quiet);
+    } else {
+        for (at, rpm) in [(low, data.band.low), (high, data.band.high)] {
+            let words = format!("{:.0}", rpm.0);
+            painter.text(
+                pos2(at, foot),
+                Align2::CENTER_TOP,
+                words,
+                font.clone(),
+                colours.quiet,
+            );
+        }
+    }
+    if let Some(at) = data.at {
+        let off = at.round() < data.band.low.0 || at.round() > data.band.high.0;
+        let (colour, left) = if at.round() < data.band.low.0 {
+            (colours.below, false)
+        } else {
+            (colours.above, true)
+        };
+        let dot = pos2(x(at), middle);
+        painter.circle_filled(dot, look.pt(11.0), if off { colour } else { colours.ink });
+        if off {
+            // The mark points the way back into the band.
+            let to = if left { low.max(high) } else { low };
+            let reach = look.pt(9.0) * if left { -1.0 } else { 1.0 };
+            let tip = pos2(to - reach * 0.6, middle - look.pt(22.0));
+            let back = vec2(-reach, look.pt(8.0));
+            let stroke = Stroke::new(look.pt(4.0), colour);
+            painter.line(vec![tip + back, tip, tip + vec2(back.x, -back.y)], stroke);
+        }
+    }
+}

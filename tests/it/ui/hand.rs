@@ -1,0 +1,139 @@
+//! A ride made by hand behind the window: it shows what it is given and writes down what it is told.
+
+use std::cell::{Cell, RefCell};
+use std::rc::Rc;
+use std::sync::Arc;
+
+use egui_kittest::Harness;
+use egui_kittest::kittest::NodeT as _;
+use stillroad::app::{App, Ride, Shelf};
+use stillroad::engine::{Command, Snapshot};
+use stillroad::time::Instant;
+
+use super::raster::{Picture, Textures};
+use super::states;
+
+/// What the test holds of it.
+#[derive(Clone)]
+pub struct Hand {
+    pub shown: Rc<RefCell<Arc<Snapshot>>>,
+    pub told: Rc<RefCell<Vec<Command>>>,
+    pub now: Rc<Cell<Instant>>,
+}
+
+impl Hand {
+    pub fn new(snapshot: Snapshot) -> Self {
+        Self {
+            now: Rc::new(Cell::new(snapshot.at)),
+            shown: Rc::new(RefCell::new(Arc::new(snapshot))),
+            told: Rc::default(),
+        }
+    }
+
+    pub fn show(&self, snapshot: Snapshot) {
+        *self.shown.borrow_mut() = Arc::new(snapshot);
+    }
+
+    /// What was told since this was last asked.
+    pub fn told(&self) -> Vec<Command> {
+        self.told.take()
+    }
+}
+
+impl Ride for Hand {
+    fn snapshot(&mut self) -> Arc<Snapshot> {
+        Arc::clone(&self.shown.borrow())
+    }
+
+    fn now(&self) -> Instant {
+        self.now.get()
+    }
+
+    fn command(&mut self, command: Command) {
+        self.told.borrow_mut().push(command);
+    }
+}
+
+pub fn shelf() -> Shelf {
+    Shelf {
+        sessions: vec![
+            ("first.toml".into(), Arc::new(states::steady_plan())),
+            ("sprints.toml".into(), Arc::new(states::sprint_plan())),
+        ],
+        riders: vec![Arc::new(states::rider()), Arc::default()],
+        troubles: Vec::new(),
+    }
+}
+
+/// A window of a size over a snapshot, after its first frames; what it said at the start is forgotten.
+pub struct Window {
+    pub harness: Harness<'static, App>,
+    pub hand: Hand,
+    textures: Textures,
+    size: [usize; 2],
+}
+
+impl Window {
+    pub fn open(snapshot: Snapshot, width: usize, height: usize) -> Self {
+        let hand = Hand::new(snapshot);
+        let textures = Textures::default();
+        let ride = hand.clone();
+        let mut harness = Harness::builder()
+            .with_size(egui::vec2(width as f32, height as f32))
+            .renderer(textures.clone())
+            .build_eframe(move |cc| App::new(cc, Box::new(ride), shelf()));
+        harness.run_steps(3);
+        hand.told();
+        Self {
+            harness,
+            hand,
+            textures,
+            size: [width, height],
+        }
+    }
+
+    pub fn press(&mut self, key: egui::Key) {
+        self.harness.key_press(key);
+        self.harness.run_steps(2);
+    }
+
+    /// What the screen shows now.
+    pub fn picture(&mut self) -> Picture {
+        self.harness.step();
+        let output = self.harness.output();
+        let meshes = self
+            .harness
+            .ctx
+            .tessellate(output.shapes.clone(), output.pixels_per_point);
+        Picture::of(self.size, &meshes, &self.textures)
+    }
+
+    /// Every text that is painted now, with the rectangle of its ink.
+    pub fn texts(&mut self) -> Vec<(String, egui::Rect)> {
+        self.harness.step();
+        let mut texts = Vec::new();
+        for clipped in &self.harness.output().shapes {
+            collect(&clipped.shape, &mut texts);
+        }
+        texts
+    }
+
+    /// Every text that is painted now, and every value that a screen reader is given.
+    pub fn words(&mut self) -> Vec<String> {
+        let mut words: Vec<String> = self.texts().into_iter().map(|(words, _)| words).collect();
+        let nodes = self.harness.root().children_recursive();
+        words.extend(nodes.filter_map(|node| node.accesskit_node().value()));
+        words
+    }
+}
+
+fn collect(shape: &egui::Shape, texts: &mut Vec<(String, egui::Rect)>) {
+    match shape {
+        egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| collect(shape, texts)),
+        egui::Shape::Text(text) if !text.galley.text().trim().is_empty() => {
+            let ink = text.galley.mesh_bounds.translate(text.pos.to_vec2());
+            texts.push((text.galley.text().to_owned(), ink));
+        }
+        _ => {}
+    }
+}

@@ -1,0 +1,10 @@
+//! The window: what each room says for each state, that the keys reach the ride, and that nothing overlaps.
+
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+mod hand;
+mod pictures;
+mod raster;
+mod rooms;
+mod states;
+mod window;

@@ -1,0 +1,443 @@
+//! Snapshots made by hand: one for each state that the window has to show.
+
+use std::sync::Arc;
+
+use stillroad::device::{Adapter, DeviceId};
+use stillroad::engine::Snapshot;
+use stillroad::engine::command::Role;
+use stillroad::engine::snapshot::{Armed, DeviceRow, InkPoint, Lap, Link, Question, RecordState};
+use stillroad::plan::{
+    Audience, Block, Brake, CadenceBand, Kind, Load, Plan, Position, Repeat, Target,
+};
+use stillroad::ride::{Cause, Finish, Mode, PauseCause, Reading, RideMode};
+use stillroad::rider::Rider;
+use stillroad::time::{Instant, Span};
+use stillroad::units::{Bpm, BrakeTarget, Effort, MetresPerSecond, Rpm, Watts};
+
+/// The clock at which all snapshots are taken.
+pub const AT: Instant = Instant(5_000_000_000);
+
+pub fn block(name: &str, kind: Kind, seconds: u64, target: Target) -> Block {
+    Block {
+        name: name.to_owned(),
+        kind,
+        length: Span::from_seconds(seconds),
+        target,
+        cadence: Some(CadenceBand {
+            low: Rpm(80.0),
+            high: Rpm(90.0),
+        }),
+        position: Position::Seated,
+        build_up: None,
+        brake: Brake::Held,
+        stretch: true,
+        cut: kind == Kind::Hold,
+        main: kind.is_work() || kind == Kind::Recovery,
+        repeat: None,
+        cues: Vec::new(),
+    }
+}
+
+pub fn effort(x: f64) -> Target {
+    Target::Steady(Load::Effort(Effort(x)))
+}
+
+/// Ten minutes of warm-up, four holds of seven with recoveries of three, six of cool-down: 53 minutes.
+pub fn steady_plan() -> Plan {
+    let mut blocks = vec![block(
+        "Warm-up",
+        Kind::WarmUp,
+        600,
+        Target::Line(Load::Effort(Effort(2.0)), Load::Effort(Effort(5.0))),
+    )];
+    for number in 1..=4 {
+        let mut hold = block("Hold", Kind::Hold, 420, effort(7.0));
+        hold.repeat = Some(Repeat { number, of: 4 });
+        blocks.push(hold);
+        if number < 4 {
+            blocks.push(block("Recovery", Kind::Recovery, 180, effort(4.0)));
+        }
+    }
+    blocks.push(block("Cool-down", Kind::CoolDown, 360, effort(3.0)));
+    Plan {
+        name: "Four by seven".into(),
+        purpose: "Steady work just under the threshold, with time to breathe between.".into(),
+        author: "A coach".into(),
+        audience: Audience::Everyone,
+        blocks,
+        source: Arc::from(""),
+    }
+}
+
+/// Short sprints, all out and free, and a block with nothing asked.
+pub fn sprint_plan() -> Plan {
+    let mut blocks = vec![block("Warm-up", Kind::WarmUp, 600, effort(3.0))];
+    for number in 1..=6 {
+        let mut sprint = block("Sprint", Kind::Sprint, 12, effort(10.0));
+        sprint.brake = Brake::Free;
+        sprint.position = Position::Standing;
+        sprint.repeat = Some(Repeat { number, of: 6 });
+        blocks.push(sprint);
+        blocks.push(block("Recovery", Kind::Recovery, 48, effort(4.0)));
+    }
+    blocks.push(block("Free riding", Kind::Free, 300, Target::None));
+    blocks.push(block("Cool-down", Kind::CoolDown, 300, effort(2.5)));
+    Plan {
+        name: "Six sprints".into(),
+        purpose: "Short and sharp.".into(),
+        author: "A coach".into(),
+        audience: Audience::Newcomers,
+        blocks,
+        source: Arc::from(""),
+    }
+}
+
+pub fn laps(plan: &Plan) -> Arc<[Lap]> {
+    let mut start = Span::ZERO;
+    plan.blocks
+        .iter()
+        .enumerate()
+        .map(|(index, block)| {
+            let lap = Lap {
+                block: index,
+                start,
+                length: block.length,
+            };
+            start += block.length;
+            lap
+        })
+        .collect()
+}
+
+pub fn rider() -> Rider {
+    Rider {
+        name: "Robin".into(),
+        threshold: Watts(286.0),
+        power_cap: Watts(350.0),
+        sprint_cap: Watts(700.0),
+        max_heart_rate: Some(Bpm(176.0)),
+        unconfirmed: vec!["power_cap".into()],
+        ..Rider::default()
+    }
+}
+
+pub fn practice(used: bool) -> DeviceRow {
+    DeviceRow {
+        id: DeviceId::new("practice"),
+        name: "Practice trainer".into(),
+        can: vec![Role::Trainer, Role::Heart],
+        used_for: if used {
+            vec![Role::Trainer, Role::Heart]
+        } else {
+            Vec::new()
+        },
+        link: if used { Link::Connected } else { Link::Heard },
+        battery: None,
+        rssi: None,
+        last_heard: Some(AT),
+        live: if used {
+            "148 W, 86 rpm, 121 bpm".into()
+        } else {
+            String::new()
+        },
+        bad_records: 0,
+        simulated: true,
+    }
+}
+
+fn strap() -> DeviceRow {
+    DeviceRow {
+        id: DeviceId::new("C4:12:00:00:00:01"),
+        name: "Chest strap".into(),
+        can: vec![Role::Heart],
+        used_for: Vec::new(),
+        link: Link::Heard,
+        battery: Some(80),
+        rssi: Some(-61),
+        last_heard: Some(Instant(AT.0 - 4_000_000)),
+        live: String::new(),
+        bad_records: 2,
+        simulated: false,
+    }
+}
+
+fn strange() -> DeviceRow {
+    DeviceRow {
+        id: DeviceId::new("C4:12:00:00:00:02"),
+        name: "Rower".into(),
+        can: Vec::new(),
+        used_for: Vec::new(),
+        link: Link::Unusable("It is a rowing machine: a bicycle trainer is needed.".into()),
+        battery: None,
+        rssi: Some(-80),
+        last_heard: Some(AT),
+        live: String::new(),
+        bad_records: 0,
+        simulated: false,
+    }
+}
+
+/// Nothing chosen, nothing connected.
+pub fn idle() -> Snapshot {
+    Snapshot {
+        at: AT,
+        mode: Mode::Idle,
+        ride_mode: RideMode::TargetPower,
+        plan: None,
+        rider: None,
+        laps: Arc::from([]),
+        lap: 0,
+        session: Span::ZERO,
+        session_length: Span::ZERO,
+        ridden: Span::ZERO,
+        power: Reading::NeverSeen,
+        cadence: Reading::NeverSeen,
+        heart_rate: Reading::NeverSeen,
+        speed: Reading::NeverSeen,
+        lane: None,
+        effort: None,
+        brake: None,
+        released: "",
+        brake_in_hand: false,
+        ledger: None,
+        trim_work: 0,
+        trim_recovery: 0,
+        ink: Arc::from([]),
+        cue: None,
+        notice: None,
+        question: None,
+        armed: None,
+        can_undo: false,
+        adapter: Adapter::Listening,
+        devices: Arc::from([practice(false), strap(), strange()]),
+        missing: vec!["No trainer is chosen: choose one below, or ride without.".into()],
+        record: RecordState::NotYet,
+        w_balance: None,
+        work: 0.0,
+    }
+}
+
+/// Devices stand, the pedals may turn.
+pub fn ready() -> Snapshot {
+    Snapshot {
+        mode: Mode::Ready,
+        devices: Arc::from([practice(true), strap(), strange()]),
+        missing: Vec::new(),
+        brake_in_hand: true,
+        ..idle()
+    }
+}
+
+/// Ink at four points a second, with one time over the lane some 35 seconds back.
+fn ink(session: f64, lane: f64) -> Arc<[InkPoint]> {
+    (0..=360)
+        .map(|n| {
+            let back = 90.0 - f64::from(n) * 0.25;
+            let at = session - back;
+            let wobble = (at * 0.9).sin() * 3.0 + (at * 2.3).sin() * 2.0;
+            let over = if (33.0..38.0).contains(&back) {
+                22.0
+            } else {
+                0.0
+            };
+            InkPoint {
+                at: Span::from_seconds_f64(at),
+                power: Some(Watts(lane + wobble + over - 2.0)),
+                cadence: Some(Rpm(86.0 + (at * 1.7).sin() * 1.5)),
+                lane: Some(Watts(lane)),
+            }
+        })
+        .collect()
+}
+
+/// The second of four holds at 26:25 of 53:00, all well.
+pub fn riding() -> Snapshot {
+    let plan = steady_plan();
+    let session = 26.0 * 60.0 + 25.0;
+    let lane = 286.0 * 0.82;
+    Snapshot {
+        mode: Mode::Riding,
+        laps: laps(&plan),
+        session_length: plan.length(),
+        plan: Some(Arc::new(plan)),
+        rider: Some(Arc::new(rider())),
+        lap: 3,
+        session: Span::from_seconds_f64(session),
+        ridden: Span::from_seconds_f64(session),
+        power: Reading::Fresh(Watts(232.0)),
+        cadence: Reading::Fresh(Rpm(86.0)),
+        heart_rate: Reading::Fresh(Bpm(151.0)),
+        speed: Reading::Fresh(MetresPerSecond(8.6)),
+        lane: Some(Watts(lane)),
+        effort: Some(Effort(7.0)),
+        brake: Some(BrakeTarget::Power(Watts(lane.floor()))),
+        ink: ink(session, lane),
+        cue: Some(Arc::from("Keep the line flat.")),
+        record: RecordState::Writing("/home/robin/rides/2026-11-24".into(), 1585),
+        work: 310_000.0,
+        ..ready()
+    }
+}
+
+/// The same without watts.
+pub fn effort_only() -> Snapshot {
+    Snapshot {
+        ride_mode: RideMode::EffortOnly,
+        lane: None,
+        ..riding()
+    }
+}
+
+/// In a sprint of twelve seconds, four of them ridden.
+pub fn sprinting() -> Snapshot {
+    let plan = sprint_plan();
+    Snapshot {
+        laps: laps(&plan),
+        session_length: plan.length(),
+        plan: Some(Arc::new(plan)),
+        lap: 3,
+        session: Span::from_seconds(664),
+        lane: None,
+        effort: Some(Effort(10.0)),
+        ink: ink(664.0, 160.0)
+            .iter()
+            .map(|point| InkPoint {
+                lane: None,
+                power: point.power.map(|p| {
+                    if point.at >= Span::from_seconds(660) {
+                        Watts(480.0)
+                    } else {
+                        p
+                    }
+                }),
+                ..*point
+            })
+            .collect(),
+        power: Reading::Fresh(Watts(480.0)),
+        cue: Some(Arc::from("Up and go.")),
+        ..riding()
+    }
+}
+
+/// Every state by name.
+pub fn all() -> Vec<(&'static str, Snapshot)> {
+    let degraded = |cause| Mode::Degraded {
+        cause,
+        since: Instant(AT.0 - 9_000_000),
+        paused: None,
+    };
+    vec![
+        ("idle", idle()),
+        (
+            "no-adapter",
+            Snapshot {
+                adapter: Adapter::Missing(
+                    "This computer has no Bluetooth adapter: plug one in, or ride without devices.".into(),
+                ),
+                devices: Arc::from([practice(false)]),
+                ..idle()
+            },
+        ),
+        ("ready", ready()),
+        ("riding", riding()),
+        ("effort-only", effort_only()),
+        ("sprinting", sprinting()),
+        (
+            "paused",
+            Snapshot {
+                mode: Mode::Paused(PauseCause::PedalsStopped),
+                released: "paused",
+                cue: None,
+                power: Reading::Stale(Watts(0.0)),
+                cadence: Reading::Fresh(Rpm(0.0)),
+                ..riding()
+            },
+        ),
+        (
+            "off-by-hand",
+            Snapshot {
+                released: "let off by hand",
+                ..riding()
+            },
+        ),
+        (
+            "degraded",
+            Snapshot {
+                mode: degraded(Cause::LinkLost),
+                brake_in_hand: false,
+                power: Reading::Gone,
+                cadence: Reading::Gone,
+                ..riding()
+            },
+        ),
+        (
+            "stale",
+            Snapshot {
+                power: Reading::Stale(Watts(232.0)),
+                cadence: Reading::Stale(Rpm(86.0)),
+                heart_rate: Reading::Gone,
+                ..riding()
+            },
+        ),
+        (
+            "nothing",
+            Snapshot {
+                brake_in_hand: false,
+                power: Reading::NeverSeen,
+                cadence: Reading::NeverSeen,
+                heart_rate: Reading::NeverSeen,
+                ink: Arc::from([]),
+                cue: None,
+                ..riding()
+            },
+        ),
+        (
+            "guard",
+            Snapshot {
+                released: "the legs were stalling",
+                cue: None,
+                ..riding()
+            },
+        ),
+        (
+            "armed",
+            Snapshot {
+                armed: Some(Armed::Skip),
+                can_undo: true,
+                ..riding()
+            },
+        ),
+        (
+            "asked",
+            Snapshot {
+                question: Some(Question::RateBlock(1)),
+                session: Span::from_seconds(17 * 60 + 20),
+                lap: 2,
+                effort: Some(Effort(4.0)),
+                lane: Some(Watts(286.0 * 0.55)),
+                ink: ink(17.0 * 60.0 + 20.0, 286.0 * 0.55),
+                cue: None,
+                ..riding()
+            },
+        ),
+        (
+            "disk",
+            Snapshot {
+                record: RecordState::Trouble(
+                    "The disk is full: the ride goes on but is no longer recorded. Free some space.".into(),
+                ),
+                ..riding()
+            },
+        ),
+        (
+            "finished",
+            Snapshot {
+                mode: Mode::Finished(Finish::Completed),
+                question: Some(Question::RateSession),
+                record: RecordState::Closed("/home/robin/rides/2026-11-24".into(), 3180),
+                ridden: Span::from_seconds(3180),
+                ..riding()
+            },
+        ),
+    ]
+}
