@@ -1,5 +1,6 @@
 //! Stillroad: indoor interval sessions on a smart trainer.
 
+pub mod control;
 pub mod device;
 pub mod engine;
 pub mod gatt;
