@@ -1,9 +1,9 @@
 //! Stillroad: indoor interval sessions on a smart trainer.
 
-pub mod control;
-pub mod cli;
 pub mod app;
 pub mod awake;
+pub mod cli;
+pub mod control;
 pub mod device;
 pub mod engine;
 pub mod gatt;

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod control;
 mod gatt;
 //! Everything that is tested from outside the library.
 

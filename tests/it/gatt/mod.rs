@@ -6,7 +6,7 @@ mod revolutions;
 mod vectors;
 
 /// Octets from hexadecimal digits.
-fn octets(hex: &str) -> Vec<u8> {
+pub(crate) fn octets(hex: &str) -> Vec<u8> {
     (0..hex.len())
         .step_by(2)
         .map(|at| u8::from_str_radix(&hex[at..at + 2], 16).unwrap())

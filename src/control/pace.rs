@@ -1,0 +1,98 @@
+//! When a wanted target is due: at most four a second, small changes only once they stand still, and nothing that was
+//! refused again and again.
+
+use std::collections::VecDeque;
+
+use crate::time::{Instant, Span};
+use crate::units::{BrakeRange, BrakeTarget};
+
+/// Between two targets: at most four a second (common practice, no source).
+pub(super) const BETWEEN_TARGETS: Span = Span::from_millis(250);
+
+/// A change under the least one is sent when the wanted value has stood still for this long: the last of a ramp.
+const STANDS_STILL: Span = Span::from_millis(250);
+
+/// A change of power under this is not worth a command (common practice, no source).
+const LEAST_WATTS: f64 = 2.0;
+
+/// Refused values remembered; when full the oldest is forgotten, and may then be tried once more.
+const MOST_HELD: usize = 32;
+
+/// What is wanted, what stands, and what is held back.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Pace {
+    wanted: Option<(BrakeTarget, Instant)>,
+    /// What the trainer confirmed and nothing has put in doubt since.
+    settled: Option<BrakeTarget>,
+    last_sent: Option<Instant>,
+    /// Values not to be sent again: for good, or until a time.
+    held: VecDeque<(BrakeTarget, Option<Instant>)>,
+}
+
+impl Pace {
+    /// Takes the newest wanted target; an older one is forgotten.
+    pub(super) fn want(&mut self, now: Instant, target: BrakeTarget) {
+        if self.wanted.is_none_or(|(wanted, _)| wanted != target) {
+            self.wanted = Some((target, now));
+        }
+    }
+
+    /// Nothing is wanted any more.
+    pub(super) fn forget_wanted(&mut self) {
+        self.wanted = None;
+    }
+
+    pub(super) fn wanted(&self) -> Option<BrakeTarget> {
+        self.wanted.map(|(target, _)| target)
+    }
+
+    pub(super) fn sent(&mut self, now: Instant) {
+        self.last_sent = Some(now);
+    }
+
+    /// The trainer confirmed this.
+    pub(super) fn settle(&mut self, target: BrakeTarget) {
+        self.settled = Some(target);
+    }
+
+    /// What stands is in doubt, so that whatever is wanted is due.
+    pub(super) fn unsettle(&mut self) {
+        self.settled = None;
+    }
+
+    /// Keeps a value from being sent again, for good (on this link) or until a time.
+    pub(super) fn hold(&mut self, target: BrakeTarget, until: Option<Instant>) {
+        self.held.retain(|(held, _)| *held != target);
+        if self.held.len() >= MOST_HELD {
+            self.held.pop_front();
+        }
+        self.held.push_back((target, until));
+    }
+
+    /// The wanted target and when it may be sent; nothing where none is wanted, it stands already, or it was refused
+    /// for good.
+    pub(super) fn due(&self, range: Option<BrakeRange>) -> Option<(BrakeTarget, Instant)> {
+        let (target, since) = self.wanted?;
+        let mut due = self
+            .last_sent
+            .map_or(Instant::ZERO, |last| last + BETWEEN_TARGETS);
+        if let Some(settled) = self.settled.filter(|settled| settled.same_sort(target)) {
+            let change = (target.value() - settled.value()).abs();
+            if change == 0.0 {
+                return None;
+            }
+            let least = match target {
+                BrakeTarget::Power(_) => LEAST_WATTS,
+                BrakeTarget::Resistance(_) => range.map_or(0.1, |range| range.step),
+                BrakeTarget::Slope(_) => 0.1,
+            };
+            if change < least - 1e-9 {
+                due = due.max(since + STANDS_STILL);
+            }
+        }
+        if let Some((_, until)) = self.held.iter().find(|(held, _)| *held == target) {
+            due = due.max((*until)?);
+        }
+        Some((target, due))
+    }
+}

@@ -1,0 +1,519 @@
+//! The procedures of the Fitness Machine control point, one at a time.
+//!
+//! Fitness Machine Profile 1.0, 4.4.14 and 4.7, and Service 1.0, 4.16. In short: nothing before *request control* was
+//! granted on this link; one procedure in flight; success comes only from the indication; thirty seconds without one
+//! end all control on this link.
+//!
+//! ```text
+//!                    ┌── 05, FF, reset ──┐
+//! link_up → Asking → Held ──────────────→ Lost → (a pause) → Asking
+//!              └─ refused four times, or once after FF → Refused → ask_again → Asking
+//! any → TimedOut (until the next link_up)         any → Down (link_down)
+//! ```
+
+mod next;
+mod outcome;
+
+use std::collections::VecDeque;
+
+use super::abilities::{Abilities, ResistanceForm, Sort};
+use super::event::{ControlEvent, Loss, Refusal, WriteFailure};
+use super::pace::Pace;
+use crate::gatt::control_point::{Halt, Response, ResultCode};
+use crate::gatt::status::{SpinDownStatus, Status};
+use crate::time::{Instant, Span};
+use crate::units::BrakeTarget;
+
+/// Without an answer for this long, counted from the write response, a procedure has timed out (Fitness Machine Profile
+/// 1.0, 4.4.14.3). A write that is not even acknowledged is given the same, as ATT does.
+const ANSWER_WITHIN: Span = Span::from_seconds(30);
+
+/// A release that is not confirmed within this is said.
+const RELEASE_WITHIN: Span = Span::from_seconds(1);
+
+/// A busy trainer (ATT error FE) is asked again after this, so often.
+const BUSY_PAUSE: Span = Span::from_millis(200);
+const BUSY_RETRIES: u8 = 2;
+
+/// How long a caller may take to subscribe again after ATT error FD.
+const SUBSCRIBE_WITHIN: Span = Span::from_seconds(10);
+
+/// Events that wait to be polled. The caller polls after every input, and no input makes ten; when full the oldest is
+/// dropped.
+const MOST_EVENTS: usize = 64;
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Control {
+    /// No link.
+    Down,
+    /// Not held; asked for at this time, if at all.
+    Without { ask_at: Option<Instant> },
+    /// Granted on this link.
+    Held,
+    /// A procedure timed out: nothing more on this link.
+    TimedOut,
+}
+
+/// What a procedure is for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Purpose {
+    Ask,
+    Start,
+    Target(BrakeTarget),
+    Release(BrakeTarget),
+    Stop,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Phase {
+    /// Handed out; the write response is owed since this time.
+    Writing(Instant),
+    /// Acknowledged at this time; the indication is owed.
+    Waiting(Instant),
+    /// The indication came first and was dealt with; the write response is still owed since this time.
+    Answered(Instant),
+    /// The trainer was busy: to be written again at this time.
+    Busy(Instant),
+    /// The caller is to subscribe again, by this time.
+    Subscribing(Instant),
+}
+
+#[derive(Clone, Debug)]
+struct Running {
+    purpose: Purpose,
+    bytes: Vec<u8>,
+    phase: Phase,
+    busy: u8,
+    subscribed_again: bool,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Release {
+    /// Not asked for, or a target was sent since.
+    Idle,
+    /// Asked for: the sort that was tried last, not before this time, how often all were tried in vain, and whether it
+    /// was asked for since they last were, so that no target goes before it.
+    Pending {
+        tried: Option<Sort>,
+        not_before: Instant,
+        round: u8,
+        insisted: bool,
+    },
+    /// Confirmed, and nothing was sent since.
+    Done,
+}
+
+/// The machine. After every input poll the writes, the events and the next wake-up.
+#[derive(Clone, Debug)]
+pub struct Procedures {
+    control: Control,
+    abilities: Abilities,
+    running: Option<Running>,
+    outgoing: Option<Vec<u8>>,
+    events: VecDeque<ControlEvent>,
+    pace: Pace,
+    release: Release,
+    release_due: Option<Instant>,
+    /// Whether the second within which a release is to be confirmed has begun.
+    release_timed: bool,
+    /// Whether it was said on this link that the trainer has no release at all.
+    said_unreleasable: bool,
+    release_on_return: bool,
+    last_taken: Option<BrakeTarget>,
+    unsupported: Vec<Sort>,
+    /// The last wanted target that was turned away here, so that it is said once.
+    turned_away: Option<BrakeTarget>,
+    width: Width,
+    /// Refusals of control since a target was last taken.
+    refusals: usize,
+    /// Control was withdrawn on this link, so that it is asked for once more and then only by the rider.
+    withdrawn: bool,
+    /// Op 07 is to be sent now.
+    start_wanted: bool,
+    /// Op 07 is to be sent before the next target.
+    start_first: bool,
+    /// Op 07 was answered since control was granted.
+    has_started: bool,
+    stop_wanted: bool,
+}
+
+/// How a resistance level is written to this trainer.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Width {
+    /// One octet, as the standard has it.
+    Octet,
+    /// An octet was refused as invalid, and a word is tried.
+    Trial,
+    /// A word, by the range or because it was taken.
+    Word,
+    /// One octet, since a word was refused too.
+    OctetAfterAll,
+}
+
+impl Default for Procedures {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Procedures {
+    /// Without a link.
+    pub fn new() -> Self {
+        Self {
+            control: Control::Down,
+            abilities: Abilities::default(),
+            running: None,
+            outgoing: None,
+            events: VecDeque::new(),
+            pace: Pace::default(),
+            release: Release::Idle,
+            release_due: None,
+            release_timed: false,
+            said_unreleasable: false,
+            release_on_return: false,
+            last_taken: None,
+            unsupported: Vec::new(),
+            turned_away: None,
+            width: Width::Octet,
+            refusals: 0,
+            withdrawn: false,
+            start_wanted: false,
+            start_first: false,
+            has_started: false,
+            stop_wanted: false,
+        }
+    }
+
+    /// A new link whose subscriptions stand, indications of the control point among them. Control is asked for at once,
+    /// unless the trainer takes no targets at all. If an earlier link was lost after a target was sent, the first thing
+    /// sent on this one is a release.
+    pub fn link_up(&mut self, now: Instant, abilities: Abilities) {
+        self.link_down(now);
+        let release_on_return = self.release_on_return;
+        let events = std::mem::take(&mut self.events);
+        let width = match abilities.resistance_form {
+            ResistanceForm::Word => Width::Word,
+            // What was learned of a trainer holds for its next link.
+            ResistanceForm::Octet if abilities == self.abilities => self.width,
+            ResistanceForm::Octet => Width::Octet,
+        };
+        *self = Self {
+            control: Control::Without {
+                ask_at: abilities.any().then_some(now),
+            },
+            width,
+            abilities,
+            events,
+            release_on_return,
+            start_wanted: true,
+            ..Self::new()
+        };
+        if release_on_return {
+            self.release(now);
+        }
+        self.pump(now);
+    }
+
+    /// The link is gone: control, what was in flight and what was wanted are gone with it.
+    pub fn link_down(&mut self, _now: Instant) {
+        if let Some(running) = self.running.take()
+            && let Purpose::Target(target) = running.purpose
+            && !matches!(running.phase, Phase::Answered(_))
+        {
+            self.refuse(target, Refusal::LinkLost);
+        }
+        self.forget();
+        self.control = Control::Down;
+    }
+
+    /// Asks for this target: it replaces any that waits. It must lie in the trainer's range and on its step, as the
+    /// ledger leaves it; otherwise it is refused by an event and nothing is sent. Without a link it is forgotten, and
+    /// after [`ControlEvent::Granted`] it is to be said again. May be called as often as one likes.
+    pub fn want(&mut self, now: Instant, target: BrakeTarget) {
+        if !self.is_up() {
+            return;
+        }
+        let sort = Sort::of(target);
+        let why = if !self.takes(sort) {
+            Some(Refusal::NotOffered)
+        } else if !self.abilities.accepts(target) {
+            Some(Refusal::OutsideRange)
+        } else {
+            None
+        };
+        if let Some(why) = why {
+            if self.turned_away != Some(target) {
+                self.turned_away = Some(target);
+                self.refuse(target, why);
+            }
+            return;
+        }
+        self.turned_away = None;
+        self.pace.want(now, target);
+        self.pump(now);
+    }
+
+    /// Lets the brake off: the lowest target power, else the lowest resistance level. What was wanted is forgotten. It
+    /// goes out as soon as the procedure in flight ends. A second call while one is under way changes nothing.
+    pub fn release(&mut self, now: Instant) {
+        if !self.is_up() {
+            return;
+        }
+        self.pace.forget_wanted();
+        if self.target_waits_to_be_written_again() {
+            // The trainer never took the target up, so nothing is in the way.
+            self.running = None;
+        }
+        if let Release::Pending { insisted, .. } = &mut self.release {
+            *insisted = true;
+        }
+        if self.release == Release::Idle {
+            if self.release_target(None).is_some() {
+                self.release = Release::Pending {
+                    tried: None,
+                    not_before: now,
+                    round: 0,
+                    insisted: true,
+                };
+                self.release_timed = self.granted();
+                self.release_due = self.release_timed.then_some(now + RELEASE_WITHIN);
+            } else if !self.said_unreleasable {
+                self.said_unreleasable = true;
+                self.say(ControlEvent::ReleaseRefused);
+            }
+        }
+        self.pump(now);
+    }
+
+    /// Ends the trainer's own session (op 08 01), after a release, which is sent first if the brake
+    /// is not let off yet. Only for the end of a ride.
+    pub fn stop(&mut self, now: Instant) {
+        if self.is_up() {
+            self.stop_wanted = true;
+            self.release(now);
+        }
+    }
+
+    /// Starts the trainer's own session, or resumes it after its stop or pause button (op 07), before the next target.
+    /// Done unasked once after control was granted, since some trainers let no target act before.
+    pub fn start(&mut self, now: Instant) {
+        if self.is_up() {
+            self.start_wanted = true;
+            self.pump(now);
+        }
+    }
+
+    /// Asks for control again after [`ControlEvent::Refused`] or a loss, as the rider wished.
+    pub fn ask_again(&mut self, now: Instant) {
+        if let Control::Without { .. } = self.control
+            && self.abilities.any()
+        {
+            self.refusals = 0;
+            self.withdrawn = false;
+            self.control = Control::Without { ask_at: Some(now) };
+            self.pump(now);
+        }
+    }
+
+    /// The answer to the write that was last polled.
+    pub fn written(&mut self, now: Instant, outcome: Result<(), WriteFailure>) {
+        let Some(running) = &mut self.running else {
+            return;
+        };
+        match (running.phase, outcome) {
+            (Phase::Answered(_), _) => self.running = None,
+            (Phase::Writing(_), Ok(())) => running.phase = Phase::Waiting(now),
+            (Phase::Writing(_), Err(WriteFailure::Att(0xFE))) if running.busy < BUSY_RETRIES => {
+                running.busy += 1;
+                running.phase = Phase::Busy(now + BUSY_PAUSE);
+            }
+            (Phase::Writing(_), Err(WriteFailure::Att(0xFD))) if !running.subscribed_again => {
+                running.subscribed_again = true;
+                running.phase = Phase::Subscribing(now + SUBSCRIBE_WITHIN);
+                self.say(ControlEvent::SubscribeAgain);
+            }
+            (Phase::Writing(_), Err(WriteFailure::TimedOut)) => self.time_out(),
+            (Phase::Writing(_), Err(failure)) => {
+                let purpose = running.purpose;
+                self.running = None;
+                self.failed(now, purpose, Refusal::Write(failure));
+            }
+            // A second response to the same write, or one to a write that was not made.
+            (Phase::Waiting(_) | Phase::Busy(_) | Phase::Subscribing(_), _) => {}
+        }
+        self.pump(now);
+    }
+
+    /// The subscription that [`ControlEvent::SubscribeAgain`] asked for was answered.
+    pub fn subscribed(&mut self, now: Instant, outcome: Result<(), WriteFailure>) {
+        if let Some(running) = &mut self.running
+            && let Phase::Subscribing(_) = running.phase
+        {
+            match outcome {
+                Ok(()) => running.phase = Phase::Busy(now),
+                Err(failure) => {
+                    let purpose = running.purpose;
+                    self.running = None;
+                    self.failed(now, purpose, Refusal::Write(failure));
+                }
+            }
+            self.pump(now);
+        }
+    }
+
+    /// An indication of the control point.
+    pub fn indicated(&mut self, now: Instant, bytes: &[u8]) {
+        let Some(running) = &mut self.running else {
+            self.say(ControlEvent::LateAnswer);
+            return;
+        };
+        let Ok(response) = Response::decode(bytes) else {
+            self.say(ControlEvent::BadAnswer);
+            return;
+        };
+        let awaited = matches!(running.phase, Phase::Writing(_) | Phase::Waiting(_));
+        if !awaited || running.bytes.first() != Some(&response.op) {
+            let event = if awaited {
+                ControlEvent::BadAnswer
+            } else {
+                ControlEvent::LateAnswer
+            };
+            self.say(event);
+            return;
+        }
+        let purpose = running.purpose;
+        match running.phase {
+            Phase::Writing(since) => running.phase = Phase::Answered(since),
+            _ => self.running = None,
+        }
+        if let ResultCode::Other(_) = response.result {
+            self.say(ControlEvent::BadAnswer);
+        }
+        match response.result {
+            ResultCode::Success => self.succeeded(purpose),
+            result => self.failed(now, purpose, Refusal::Result(result)),
+        }
+        self.pump(now);
+    }
+
+    /// A report of Fitness Machine Status.
+    pub fn status(&mut self, now: Instant, status: &Status) {
+        if !self.is_up() {
+            return;
+        }
+        match status {
+            Status::ControlLost => {
+                if self.granted() {
+                    self.lose(now, Loss::Withdrawn);
+                }
+            }
+            Status::Reset => {
+                if self.granted() {
+                    self.lose(now, Loss::Reset);
+                }
+            }
+            Status::StoppedOrPaused(Halt::Pause) => self.say(ControlEvent::TrainerPaused),
+            Status::StoppedOrPaused(_) => self.say(ControlEvent::TrainerStopped),
+            Status::StoppedBySafetyKey => self.say(ControlEvent::SafetyKey),
+            Status::StartedOrResumed => self.say(ControlEvent::TrainerStarted),
+            Status::SpinDown(SpinDownStatus::Requested) => self.say(ControlEvent::SpinDownAsked),
+            other => {
+                if let Some(target) = other.target() {
+                    self.changed_elsewhere(now, target);
+                }
+            }
+        }
+        self.pump(now);
+    }
+
+    /// Deals with whatever is due at `now`; harmless when nothing is.
+    pub fn handle_timeout(&mut self, now: Instant) {
+        if self.release_due.is_some_and(|due| due <= now) {
+            self.release_due = None;
+            self.say(ControlEvent::ReleaseUnanswered);
+        }
+        if let Some(running) = &self.running {
+            let purpose = running.purpose;
+            match running.phase {
+                Phase::Writing(since) | Phase::Waiting(since) | Phase::Answered(since)
+                    if since + ANSWER_WITHIN <= now =>
+                {
+                    self.time_out();
+                }
+                Phase::Subscribing(by) if by <= now => {
+                    self.running = None;
+                    self.failed(now, purpose, Refusal::Write(WriteFailure::Att(0xFD)));
+                }
+                _ => {}
+            }
+        }
+        self.pump(now);
+    }
+
+    /// The octets to write to the control point now, with response. Its answer is to be given to
+    /// [`written`](Self::written).
+    pub fn poll_write(&mut self) -> Option<Vec<u8>> {
+        self.outgoing.take()
+    }
+
+    /// The next event.
+    pub fn poll_event(&mut self) -> Option<ControlEvent> {
+        self.events.pop_front()
+    }
+
+    /// When [`handle_timeout`](Self::handle_timeout) is next to be called.
+    pub fn poll_timeout(&self) -> Option<Instant> {
+        let phase = self.running.as_ref().map(|running| match running.phase {
+            Phase::Writing(since) | Phase::Waiting(since) | Phase::Answered(since) => {
+                since + ANSWER_WITHIN
+            }
+            Phase::Busy(at) | Phase::Subscribing(at) => at,
+        });
+        let idle = if self.running.is_some() {
+            None
+        } else {
+            self.next_at()
+        };
+        [phase, idle, self.release_due].into_iter().flatten().min()
+    }
+
+    /// Whether control is held on this link.
+    pub fn granted(&self) -> bool {
+        self.control == Control::Held
+    }
+
+    /// Whether a procedure timed out on this link, so that only a new link brings control back.
+    pub fn timed_out(&self) -> bool {
+        self.control == Control::TimedOut
+    }
+
+    /// What the trainer last confirmed, or was set to by someone else, on this link; a release too.
+    pub const fn last_taken(&self) -> Option<BrakeTarget> {
+        self.last_taken
+    }
+
+    /// Whether a procedure is in flight.
+    pub const fn in_flight(&self) -> bool {
+        self.running.is_some()
+    }
+
+    /// Whether the brake is let off: the release was confirmed, and nothing was sent since.
+    pub fn released(&self) -> bool {
+        self.release == Release::Done
+    }
+
+    /// Whether a release is under way.
+    pub const fn releasing(&self) -> bool {
+        matches!(self.release, Release::Pending { .. })
+    }
+
+    /// Whether this sort of target is offered and was not found out to be unsupported.
+    pub fn takes(&self, sort: Sort) -> bool {
+        self.abilities.range(sort).is_some() && !self.unsupported.contains(&sort)
+    }
+
+    /// What this trainer can be told.
+    pub const fn abilities(&self) -> &Abilities {
+        &self.abilities
+    }
+}

@@ -1,0 +1,161 @@
+//! What is written next, and when.
+
+use super::super::abilities::Sort;
+use super::{
+    Control, ControlEvent, MOST_EVENTS, Phase, Procedures, Purpose, RELEASE_WITHIN, Refusal,
+    Release, Running, Width,
+};
+use crate::gatt::control_point::{Halt, Request};
+use crate::time::Instant;
+use crate::units::{BrakeTarget, Level, Watts};
+
+impl Procedures {
+    /// Whether there is a link on which control procedures may run.
+    pub(super) fn is_up(&self) -> bool {
+        matches!(self.control, Control::Without { .. } | Control::Held)
+    }
+
+    pub(super) fn say(&mut self, event: ControlEvent) {
+        if self.events.len() >= MOST_EVENTS {
+            self.events.pop_front();
+        }
+        self.events.push_back(event);
+    }
+
+    pub(super) fn refuse(&mut self, target: BrakeTarget, why: Refusal) {
+        self.say(ControlEvent::TargetRefused { target, why });
+    }
+
+    /// Whether a target was turned back by a busy or forgetful trainer, so that nothing is at work on it.
+    pub(super) fn target_waits_to_be_written_again(&self) -> bool {
+        self.running.as_ref().is_some_and(|running| {
+            matches!(running.purpose, Purpose::Target(_))
+                && matches!(running.phase, Phase::Busy(_) | Phase::Subscribing(_))
+        })
+    }
+
+    /// Begins whatever is due, if nothing is in flight.
+    pub(super) fn pump(&mut self, now: Instant) {
+        if let Some(running) = &mut self.running {
+            if let Phase::Busy(at) = running.phase
+                && at <= now
+            {
+                running.phase = Phase::Writing(now);
+                self.outgoing = Some(running.bytes.clone());
+            }
+            return;
+        }
+        if let Some((purpose, at)) = self.next()
+            && at <= now
+        {
+            self.begin(now, purpose);
+        }
+    }
+
+    /// When the next procedure begins of itself.
+    pub(super) fn next_at(&self) -> Option<Instant> {
+        self.next().map(|(_, at)| at)
+    }
+
+    /// The next procedure and the earliest time for it. The order: control; a first start, since without it a release
+    /// may not act; the release; a start that was asked for; targets; the stop.
+    fn next(&self) -> Option<(Purpose, Instant)> {
+        match self.control {
+            Control::Down | Control::TimedOut => return None,
+            Control::Without { ask_at } => return ask_at.map(|at| (Purpose::Ask, at)),
+            Control::Held => {}
+        }
+        if self.start_wanted && !self.has_started {
+            return Some((Purpose::Start, Instant::ZERO));
+        }
+        let target = || {
+            let sort = Sort::of(self.pace.wanted()?);
+            self.pace.due(self.abilities.range(sort))
+        };
+        if let Release::Pending {
+            tried,
+            not_before,
+            insisted,
+            ..
+        } = self.release
+            && (insisted || self.pace.wanted().is_none())
+            && let Some(target) = self.release_target(tried)
+        {
+            return Some((Purpose::Release(target), not_before));
+        }
+        if self.start_wanted {
+            return Some((Purpose::Start, Instant::ZERO));
+        }
+        if self.stop_wanted {
+            return Some((Purpose::Stop, Instant::ZERO));
+        }
+        let (target, due) = target()?;
+        if self.start_first {
+            return Some((Purpose::Start, due));
+        }
+        Some((Purpose::Target(target), due))
+    }
+
+    /// The next sort of release after the one that was tried: the lowest power, then the lowest level. Never a slope:
+    /// level ground still asks for over 250 W in a hard gear.
+    pub(super) fn release_target(&self, tried: Option<Sort>) -> Option<BrakeTarget> {
+        let power = self
+            .abilities
+            .power
+            .filter(|_| tried.is_none() && self.takes(Sort::Power))
+            .map(|range| BrakeTarget::Power(Watts(range.least)));
+        let level = self
+            .abilities
+            .resistance
+            .filter(|_| tried != Some(Sort::Resistance) && self.takes(Sort::Resistance))
+            .map(|range| BrakeTarget::Resistance(Level(range.least)));
+        power.or(level)
+    }
+
+    fn begin(&mut self, now: Instant, purpose: Purpose) {
+        let wide = matches!(self.width, Width::Word | Width::Trial);
+        let request = match purpose {
+            Purpose::Ask => Request::RequestControl,
+            Purpose::Start => Request::StartOrResume,
+            Purpose::Stop => Request::StopOrPause(Halt::Stop),
+            Purpose::Target(target) | Purpose::Release(target) => Request::target(target, wide),
+        };
+        match purpose {
+            Purpose::Ask => self.control = Control::Without { ask_at: None },
+            Purpose::Start => {
+                self.start_wanted = false;
+                self.start_first = false;
+            }
+            Purpose::Stop => self.stop_wanted = false,
+            Purpose::Target(_) => {
+                self.release = Release::Idle;
+                self.release_due = None;
+                self.release_on_return = true;
+                self.pace.sent(now);
+            }
+            Purpose::Release(_) => {
+                if let Release::Pending {
+                    tried: None,
+                    round: 0,
+                    ..
+                } = self.release
+                    && !self.release_timed
+                {
+                    self.release_timed = true;
+                    self.release_due = Some(now + RELEASE_WITHIN);
+                }
+                self.release_on_return = true;
+                self.pace.sent(now);
+            }
+        }
+        let bytes = request.encode();
+        self.outgoing = Some(bytes.clone());
+        self.running = Some(Running {
+            purpose,
+            bytes,
+            phase: Phase::Writing(now),
+            busy: 0,
+            subscribed_again: false,
+        });
+    }
+}

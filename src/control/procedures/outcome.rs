@@ -1,0 +1,276 @@
+//! What follows from an answer, from none, and from what others do.
+
+use super::super::abilities::Sort;
+use super::super::pace::Pace;
+use super::{
+    Control, ControlEvent, Loss, Procedures, Purpose, Refusal, Release, ResultCode, Width,
+    WriteFailure,
+};
+use crate::gatt::control_point::Request;
+use crate::time::{Instant, Span};
+use crate::units::BrakeTarget;
+
+/// Pauses before control is asked for again after a refusal (common practice, no source).
+const ASK_PAUSES: [Span; 3] = [
+    Span::from_seconds(1),
+    Span::from_seconds(5),
+    Span::from_seconds(15),
+];
+
+/// The pause before control is asked for, once, after it was withdrawn.
+const ASK_AFTER_WITHDRAWAL: Span = Span::from_seconds(5);
+
+/// A value that failed, or that someone else replaced, is not sent again for this long.
+const HELD_BACK: Span = Span::from_seconds(5);
+
+/// A value whose write failed is not sent again for this long.
+const HELD_BACK_WRITE: Span = Span::from_seconds(1);
+
+/// Refused releases are tried again after this, so often.
+const RELEASE_PAUSE: Span = Span::from_seconds(2);
+const RELEASE_ROUNDS: u8 = 5;
+
+impl Procedures {
+    pub(super) fn succeeded(&mut self, purpose: Purpose) {
+        match purpose {
+            Purpose::Ask => {
+                self.control = Control::Held;
+                self.say(ControlEvent::Granted);
+            }
+            Purpose::Start => self.has_started = true,
+            Purpose::Stop => {
+                self.start_first = true;
+                self.say(ControlEvent::Stopped);
+            }
+            Purpose::Target(target) => {
+                self.taken(target);
+                self.say(ControlEvent::Taken(target));
+            }
+            Purpose::Release(target) => {
+                self.taken(target);
+                self.release = Release::Done;
+                self.release_due = None;
+                self.say(ControlEvent::Released);
+            }
+        }
+    }
+
+    fn taken(&mut self, target: BrakeTarget) {
+        self.refusals = 0;
+        self.last_taken = Some(target);
+        self.pace.settle(target);
+        if let (BrakeTarget::Resistance(_), Width::Trial) = (target, self.width) {
+            self.width = Width::Word;
+        }
+    }
+
+    pub(super) fn failed(&mut self, now: Instant, purpose: Purpose, why: Refusal) {
+        if why == Refusal::Result(ResultCode::NotPermitted) && purpose != Purpose::Ask {
+            self.not_permitted(now, purpose);
+            return;
+        }
+        match purpose {
+            Purpose::Ask => self.denied(now),
+            // Also the answer to a start when running; a trainer that needs none may not know the op code.
+            Purpose::Start => self.has_started = true,
+            Purpose::Stop => {
+                self.start_first = true;
+                if why == Refusal::Result(ResultCode::Failed) {
+                    // It was stopped already.
+                    self.say(ControlEvent::Stopped);
+                }
+            }
+            Purpose::Target(target) => self.target_failed(now, target, why),
+            Purpose::Release(target) => self.release_failed(now, target, why),
+        }
+    }
+
+    fn target_failed(&mut self, now: Instant, target: BrakeTarget, why: Refusal) {
+        let until = match why {
+            Refusal::Result(ResultCode::NotSupported) => {
+                self.give_up_sort(Sort::of(target));
+                return;
+            }
+            Refusal::Result(ResultCode::InvalidParameter) => {
+                if self.try_wide(target) {
+                    return;
+                }
+                None
+            }
+            Refusal::Write(_) => Some(now + HELD_BACK_WRITE),
+            _ => Some(now + HELD_BACK),
+        };
+        if !matches!(
+            why,
+            Refusal::Result(ResultCode::InvalidParameter) | Refusal::Write(WriteFailure::Att(_))
+        ) {
+            // Whether the trainer did something with it is not known.
+            self.pace.unsettle();
+        }
+        self.pace.hold(target, until);
+        self.refuse(target, why);
+    }
+
+    fn release_failed(&mut self, now: Instant, target: BrakeTarget, why: Refusal) {
+        let Release::Pending {
+            round, insisted, ..
+        } = self.release
+        else {
+            return;
+        };
+        if why == Refusal::Result(ResultCode::InvalidParameter) && self.try_wide(target) {
+            return;
+        }
+        if why == Refusal::Result(ResultCode::NotSupported) {
+            self.give_up_sort(Sort::of(target));
+        }
+        let tried = Some(Sort::of(target));
+        self.release = if self.release_target(tried).is_some() {
+            Release::Pending {
+                tried,
+                not_before: now,
+                round,
+                insisted,
+            }
+        } else {
+            if round == 0 {
+                self.say(ControlEvent::ReleaseRefused);
+            }
+            if round < RELEASE_ROUNDS && self.release_target(None).is_some() {
+                Release::Pending {
+                    tried: None,
+                    not_before: now + RELEASE_PAUSE,
+                    round: round + 1,
+                    insisted: false,
+                }
+            } else {
+                self.release_due = None;
+                Release::Idle
+            }
+        };
+    }
+
+    /// An octet was refused as invalid: many trainers expect a word. Tells whether that is now to be tried.
+    fn try_wide(&mut self, target: BrakeTarget) -> bool {
+        match (target, self.width) {
+            (BrakeTarget::Resistance(_), Width::Octet) => {
+                self.width = Width::Trial;
+                true
+            }
+            (BrakeTarget::Resistance(_), Width::Trial) => {
+                self.width = Width::OctetAfterAll;
+                false
+            }
+            _ => false,
+        }
+    }
+
+    fn give_up_sort(&mut self, sort: Sort) {
+        if !self.unsupported.contains(&sort) {
+            self.unsupported.push(sort);
+            self.say(ControlEvent::SortUnsupported(sort));
+        }
+        if self
+            .pace
+            .wanted()
+            .is_some_and(|wanted| Sort::of(wanted) == sort)
+        {
+            self.pace.forget_wanted();
+        }
+    }
+
+    /// A command was answered with result 05. A release or a stop is still to be done, once control is back.
+    fn not_permitted(&mut self, now: Instant, purpose: Purpose) {
+        if self.granted() {
+            self.lose(now, Loss::NotPermitted);
+        }
+        if purpose == Purpose::Stop {
+            self.stop_wanted = true;
+        }
+    }
+
+    /// Control is gone while the link stands.
+    pub(super) fn lose(&mut self, now: Instant, loss: Loss) {
+        self.control = Control::Without { ask_at: None };
+        self.start_wanted = true;
+        self.has_started = false;
+        self.last_taken = None;
+        self.pace.unsettle();
+        self.pace.forget_wanted();
+        if self.release == Release::Done {
+            self.release = Release::Idle;
+        }
+        self.say(ControlEvent::Lost(loss));
+        if loss == Loss::Withdrawn && !self.withdrawn {
+            self.withdrawn = true;
+            self.control = Control::Without {
+                ask_at: Some(now + ASK_AFTER_WITHDRAWAL),
+            };
+        } else {
+            self.denied(now);
+        }
+    }
+
+    /// Control is not to be had now: another try after a growing pause, or none.
+    fn denied(&mut self, now: Instant) {
+        let pause = ASK_PAUSES.get(self.refusals).filter(|_| !self.withdrawn);
+        self.refusals += 1;
+        self.control = Control::Without {
+            ask_at: pause.map(|&pause| now + pause),
+        };
+        if pause.is_none() {
+            self.say(ControlEvent::Refused);
+        }
+    }
+
+    /// The target was changed by someone else. This program's own is sent again after a pause, so that two programs
+    /// do not fight for the brake.
+    pub(super) fn changed_elsewhere(&mut self, now: Instant, target: BrakeTarget) {
+        let ours =
+            |other: BrakeTarget| Request::target(other, true) == Request::target(target, true);
+        let in_flight = self
+            .running
+            .as_ref()
+            .is_some_and(|running| match running.purpose {
+                Purpose::Target(sent) | Purpose::Release(sent) => ours(sent),
+                _ => false,
+            });
+        if in_flight || self.last_taken.is_some_and(ours) {
+            // Some trainers echo a client's own command to it.
+            return;
+        }
+        self.last_taken = Some(target);
+        self.pace.unsettle();
+        if let Some(wanted) = self.pace.wanted() {
+            self.pace.hold(wanted, Some(now + HELD_BACK));
+        }
+        if self.release == Release::Done {
+            self.release = Release::Idle;
+        }
+        self.say(ControlEvent::ChangedElsewhere(target));
+    }
+
+    /// No control procedure on this link any more.
+    pub(super) fn time_out(&mut self) {
+        self.forget();
+        self.control = Control::TimedOut;
+        self.say(ControlEvent::TimedOut);
+    }
+
+    /// Everything that belongs to a link. A release that is lost with it is said.
+    pub(super) fn forget(&mut self) {
+        if self.release_due.take().is_some() {
+            self.say(ControlEvent::ReleaseUnanswered);
+        }
+        self.running = None;
+        self.outgoing = None;
+        self.pace = Pace::default();
+        self.release = Release::Idle;
+        self.release_timed = false;
+        self.last_taken = None;
+        self.turned_away = None;
+        self.start_wanted = false;
+        self.start_first = false;
+        self.stop_wanted = false;
+    }
+}
