@@ -1,10 +1,13 @@
 //! `stillroad devices`: what is heard on the air, what each device can be used for, and why one cannot be used.
 
 use std::fmt::Write as _;
+use std::sync::Arc;
 
 use serde_json::{Value, json};
 
 use crate::device::name::safe_name;
+use crate::device::practice::{Practice, PracticeConfig};
+use crate::device::radio::Radio;
 use crate::device::{Adapter, Advertisement, Backend, DeviceId, Event, Request};
 use crate::engine::command::Role;
 use crate::gatt::Uuid16;
@@ -510,4 +513,18 @@ Practice trainer  practice:trainer    -52 dBm  trainer (simulated)
         whole.rssi = Some(-70);
         assert_eq!(gathered.devices, [whole]);
     }
+}
+
+/// Listens on the radio and through the practice devices, and reports.
+pub fn run(span: Span, as_json: bool) -> String {
+    let clock = crate::engine::drive::Clock::new();
+    let (wake, woken) = std::sync::mpsc::sync_channel(1);
+    // A full channel holds a wake-up already.
+    let wake = Arc::new(move || drop(wake.try_send(())));
+    let practice = Practice::new(PracticeConfig::default());
+    let radio = Radio::start(Arc::new(move || clock.now()), wake);
+    let mut backends: Vec<Box<dyn Backend>> = vec![Box::new(practice), Box::new(radio)];
+    let mut wait = |span: Span| drop(woken.recv_timeout(std::time::Duration::from_micros(span.0)));
+    let heard = listen(&mut backends, span, &|| clock.now(), &mut wait);
+    report(&heard, span, as_json)
 }

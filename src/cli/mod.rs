@@ -1,15 +1,17 @@
 //! The command line: the same core as the window, without one. One file a verb.
 
+pub mod check;
+pub mod devices;
+mod files;
 pub mod ride;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-use crate::plan;
-use crate::rider::{self, Rider};
-use crate::store::places::Places;
+use crate::store::Places;
+use crate::time::Span;
 
 /// Ride indoor interval sessions on a smart trainer, and keep what was ridden.
 ///
@@ -46,13 +48,6 @@ enum Verb {
         #[arg(long)]
         json: bool,
     },
-    /// Read the bytes of a Bluetooth characteristic, as JSON
-    Decode {
-        /// The characteristic's number, as 2AD2
-        uuid: String,
-        /// Its bytes, as 4400990cb500fd00
-        hex: String,
-    },
     /// Show where sessions, riders and rides are kept
     Where,
 }
@@ -62,9 +57,8 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
     let outcome = match arguments.verb? {
         Verb::Check { files, rider, json } => check_files(&files, rider.as_deref(), json),
         Verb::Ride(options) => ride::run(&options),
-        Verb::Devices { seconds, json } => devices::run(seconds, json).map(|text| (text, true)),
-        Verb::Decode { uuid, hex } => decode::decode(&uuid, &hex).map(|text| (text, true)),
-        Verb::Where => Places::find().map(|places| (where_::text(&places), true)),
+        Verb::Devices { seconds, json } => Ok((devices::run(Span::from_seconds(seconds), json), true)),
+        Verb::Where => Places::find().map(|places| (places.describe(), true)).map_err(|error| error.to_string()),
     };
     Some(match outcome {
         Ok((text, well)) => {
@@ -76,6 +70,16 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
             ExitCode::FAILURE
         }
     })
+}
+
+fn check_files(files: &[PathBuf], rider: Option<&Path>, json: bool) -> Result<(String, bool), String> {
+    let rider = files::rider(rider)?;
+    let mut texts = Vec::new();
+    for file in files {
+        texts.push((file.display().to_string(), files::session_bytes(file)?));
+    }
+    let (report, failed) = check::check(&texts, &rider, json);
+    Ok((report, !failed))
 }
 
 /// Prints to standard output; a reader that has gone away is no error of ours.

@@ -1,5 +1,6 @@
 //! `stillroad ride`: a whole ride on the command line, in life's pace, faster, or in virtual time.
 
+use std::cell::RefCell;
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -7,7 +8,7 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 
-use crate::device::practice::{Practice, PracticeConfig};
+use crate::device::practice::{self, Practice, PracticeConfig};
 use crate::device::radio::Radio;
 use crate::device::{Backend, DeviceId};
 use crate::engine::command::Role;
@@ -19,7 +20,7 @@ use crate::engine::{Choice, Command, Snapshot};
 use crate::plan::Plan;
 use crate::ride::{Mode, RideMode};
 use crate::rider::Rider;
-use crate::store::places::Places;
+use crate::store::{Places, RideWriter};
 use crate::time::{Instant, Span};
 
 /// A device asked for by name or address must be heard within this time.
@@ -105,11 +106,11 @@ enum Wanted {
 /// # Errors
 /// A sentence: what is missing, what it means, what to do.
 pub fn run(options: &Options) -> Result<(String, bool), String> {
-    let plan = super::read_session(&options.session)?;
-    let rider = super::read_rider(options.rider.as_deref())?;
+    let plan = super::files::session(&options.session)?;
+    let rider = super::files::rider(options.rider.as_deref())?;
     let out = match &options.out {
         Some(folder) => folder.clone(),
-        None => Places::find()?.rides,
+        None => Places::find().map_err(|error| error.to_string())?.rides,
     };
     let wanted = wanted(options);
     let real = wanted.iter().any(|(_, wanted)| matches!(wanted, Wanted::Named(_)));
@@ -140,15 +141,24 @@ fn wanted(options: &Options) -> Vec<(Role, Wanted)> {
         .into_iter()
         .filter_map(|(role, text)| match text.as_str() {
             "none" => None,
-            "practice" => Some((role, Wanted::Practice(Practice::device_for(role)))),
+            "practice" => Some((role, Wanted::Practice(practice_device(role)))),
             name => Some((role, Wanted::Named(name.to_owned()))),
         })
         .collect()
 }
 
+/// The practice device for a role: the trainer gives cadence too.
+fn practice_device(role: Role) -> DeviceId {
+    DeviceId::new(match role {
+        Role::Trainer | Role::Cadence => practice::TRAINER,
+        Role::Meter => practice::METER,
+        Role::Heart => practice::HEART,
+    })
+}
+
 fn practice(choice: &Choice, seed: u64) -> Box<dyn Backend> {
     let rider = &choice.rider;
-    Box::new(Practice::new(PracticeConfig::for_rider(rider.threshold, rider.w_prime).with_seed(seed)))
+    Box::new(Practice::new(PracticeConfig::for_rider(rider.threshold, rider.w_prime).seeded(seed)))
 }
 
 fn in_virtual_time(
@@ -157,12 +167,19 @@ fn in_virtual_time(
     out: &Path,
     seed: u64,
 ) -> Result<(String, bool), String> {
-    let mut writer = crate::store::writer::now(out);
-    let reports = std::cell::RefCell::new(Vec::new());
+    let writer = RefCell::new(RideWriter::new(out));
     let epoch_ms = jiff::Timestamp::now().as_millisecond();
     let mut world = World::new(epoch_ms, vec![practice(choice, seed)], |_, kept| {
-        reports.borrow_mut().extend(writer.take(kept));
+        // Virtual time waits for the disk: what a ride of hours would write each second is written as it comes.
+        writer.borrow_mut().take(kept);
+        writer.borrow_mut().tick();
     });
+    let tell = |world: &mut World<'_>| {
+        let told = writer.borrow_mut().reports();
+        for report in told.into_iter().filter_map(recorder) {
+            world.input(Input::Recorder(report));
+        }
+    };
     world.command(Command::Choose(Box::new(choice.clone())));
     for (role, device) in wanted {
         if let Wanted::Practice(id) = device {
@@ -176,18 +193,11 @@ fn in_virtual_time(
     }
     let longest = world.now() + choice.plan.length() * 4;
     world.run_while(longest, |core| core.mode().under_way());
-    let told: Vec<_> = reports.borrow_mut().drain(..).collect();
-    for report in told {
-        world.input(Input::Recorder(recorder(report)));
-    }
     world.command(Command::Close);
     while !world.is_done() && world.step(world.now() + Span::from_seconds(10)) {}
-    let told: Vec<_> = reports.borrow_mut().drain(..).collect();
-    for report in told {
-        world.input(Input::Recorder(recorder(report)));
-    }
-    let last = world.snapshot();
-    summary(&last)
+    writer.borrow_mut().finish();
+    tell(&mut world);
+    summary(&world.snapshot())
 }
 
 /// The ride waits for the pedals; without a trainer there is nothing to wait for.

@@ -33,6 +33,13 @@ impl Clock {
         (clock, jiff::Timestamp::now().as_millisecond())
     }
 
+    /// A clock of its own, at life's pace, for what runs no ride.
+    #[must_use]
+    #[expect(clippy::new_without_default, reason = "a clock is made on purpose")]
+    pub fn new() -> Self {
+        Self::start(1).0
+    }
+
     /// The moment now.
     pub fn now(&self) -> Instant {
         let micros = self.start.elapsed().as_micros() * u128::from(self.pace);

@@ -2,6 +2,7 @@
 
 pub mod command;
 pub mod core;
+pub mod drive;
 pub mod input;
 pub mod links;
 pub mod rows;

@@ -4,9 +4,6 @@
 
 mod control;
 mod gatt;
-//! Everything that is tested from outside the library.
-
 mod practice;
-//! Everything that is tested across modules, in one program.
-
+mod record;
 mod ui;

@@ -1,0 +1,73 @@
+//! Finding the session and the rider that the command line names.
+
+use std::path::Path;
+
+use crate::plan::{self, Plan};
+use crate::rider::{self, Rider};
+use crate::store::{Places, riders, sessions};
+use crate::toml_table::{Problem, Severity};
+
+/// The bytes of a session: a file, else a built-in session, else one in the user's folder, by its name.
+///
+/// # Errors
+/// A sentence where there is none, or where it cannot be read.
+pub fn session_bytes(path: &Path) -> Result<Vec<u8>, String> {
+    let name = path.to_string_lossy();
+    if !path.exists() {
+        if let Some((_, text)) = plan::builtin().iter().find(|(key, _)| **key == *name) {
+            return Ok(text.as_bytes().to_vec());
+        }
+        if let Ok(places) = Places::find() {
+            let own = places.sessions.join(format!("{name}.toml"));
+            if own.exists() {
+                return load(&own);
+            }
+        }
+    }
+    load(path).map_err(|error| {
+        let built_in: Vec<_> = plan::builtin().iter().map(|(key, _)| *key).collect();
+        format!("{error} Built-in sessions are {}.", built_in.join(", "))
+    })
+}
+
+fn load(path: &Path) -> Result<Vec<u8>, String> {
+    sessions::load(path).map(|text| text.as_bytes().to_vec()).map_err(|error| error.to_string())
+}
+
+/// The session itself.
+///
+/// # Errors
+/// Every problem of the file, a line each.
+pub fn session(path: &Path) -> Result<Plan, String> {
+    let reading = plan::read_bytes(&session_bytes(path)?);
+    reading.plan.ok_or_else(|| refused(path, "session", &reading.problems))
+}
+
+/// The rider of a file, else the first in the riders' folder, else the cautious rider of a first start.
+///
+/// # Errors
+/// A sentence, or every problem of the file.
+pub fn rider(path: Option<&Path>) -> Result<Rider, String> {
+    let path = match path {
+        Some(path) => path.to_owned(),
+        None => {
+            let first = Places::find().ok().and_then(|places| riders::list(&places.riders).ok()?.into_iter().next());
+            match first {
+                Some(file) => file.path,
+                None => return Ok(Rider::default()),
+            }
+        }
+    };
+    let text = riders::load(&path).map_err(|error| error.to_string())?;
+    let (rider, problems) = rider::read(&text);
+    rider.ok_or_else(|| refused(&path, "rider", &problems))
+}
+
+fn refused(path: &Path, what: &str, problems: &[Problem]) -> String {
+    let errors: Vec<_> = problems.iter().filter(|problem| problem.severity == Severity::Error).collect();
+    let mut text = format!("The {what} {} cannot be used:", path.display());
+    for problem in errors {
+        text += &format!("\n  {}:{problem}", path.display());
+    }
+    text
+}
