@@ -173,16 +173,16 @@ impl CyclingPowerFeature {
         "accumulated energy",
         "offset compensation indicator",
         "offset compensation",
-        "content masking",
+        "cycling power measurement characteristic content masking",
         "multiple sensor locations",
         "crank length adjustment",
         "chain length adjustment",
         "chain weight adjustment",
         "span length adjustment",
-        "sensor measures torque",
+        "sensor measurement context: torque",
         "instantaneous measurement direction",
         "factory calibration date",
-        "enhanced offset compensation",
+        "enhanced offset compensation procedure",
     ];
 
     /// Reads the bits.

@@ -43,16 +43,16 @@ impl HeartRateMeasurement {
         let flags = u32::from(reader.u8("flags")?);
         Ok(Self {
             rate: if bit(flags, 0) {
-                reader.u16("heart rate")?
+                reader.u16("heart rate measurement value")?
             } else {
-                u16::from(reader.u8("heart rate")?)
+                u16::from(reader.u8("heart rate measurement value")?)
             },
             contact: match flags >> 1 & 0b11 {
                 2 => Contact::Lost,
                 3 => Contact::Held,
                 _ => Contact::NotSupported,
             },
-            energy: reader.when(bit(flags, 3), |r| r.u16("expended energy"))?,
+            energy: reader.when(bit(flags, 3), |r| r.u16("energy expended"))?,
             intervals: if bit(flags, 4) {
                 reader
                     .rest()

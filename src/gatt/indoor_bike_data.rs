@@ -74,14 +74,15 @@ impl IndoorBikeData {
     /// Reads a record or a part of one.
     ///
     /// The resistance level is one octet in later texts of the standard and two in the first; the total length tells
-    /// which. A two-octet record that lost exactly its last octet cannot be told from a whole one-octet record.
+    /// which. So a two-octet record that lost exactly its last octet cannot be told from a whole one-octet record, nor
+    /// a one-octet record with surplus octets from a two-octet record.
     ///
     /// # Errors
     /// [`DecodeError::Short`] where the octets end before a field that the flags announce.
     pub fn decode(bytes: &[u8]) -> Result<Self, DecodeError> {
         let mut reader = Reader::new(NAME, bytes);
         let flags = u32::from(reader.u16("flags")?);
-        let wide = bytes.len() != length(flags);
+        let wide = bytes.len() > length(flags);
         Ok(Self {
             speed: reader.when(!bit(flags, 0), |r| r.u16("instantaneous speed"))?,
             average_speed: reader.when(bit(flags, 1), |r| r.u16("average speed"))?,

@@ -1,0 +1,14 @@
+//! The codecs against decoders of others, against the standards' rules, and against arbitrary octets.
+
+mod conformance;
+mod octets;
+mod revolutions;
+mod vectors;
+
+/// Octets from hexadecimal digits.
+fn octets(hex: &str) -> Vec<u8> {
+    (0..hex.len())
+        .step_by(2)
+        .map(|at| u8::from_str_radix(&hex[at..at + 2], 16).unwrap())
+        .collect()
+}
