@@ -12,9 +12,7 @@ impl BatteryLevel {
     /// # Errors
     /// [`DecodeError::Short`] where nothing came.
     pub fn decode(bytes: &[u8]) -> Result<Self, DecodeError> {
-        Reader::new("Battery Level", bytes)
-            .u8("battery level")
-            .map(Self)
+        Reader::new("Battery Level", bytes).u8("battery level").map(Self)
     }
 
     /// Its octet.
