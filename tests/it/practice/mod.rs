@@ -1,7 +1,5 @@
 //! The practice trainer, ridden through the seam by nothing but bytes.
 
-#![allow(clippy::unwrap_used)]
-
 mod riding;
 mod seam;
 
