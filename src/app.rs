@@ -3,6 +3,10 @@
 //! What is behind [`Ride`] outlives the window. Closing the window and dropping the app both send
 //! [`Command::Close`], and so does a panic while drawing, since unwinding drops the app.
 
+mod open;
+
+pub use open::open;
+
 use std::sync::Arc;
 
 use eframe::Frame;
@@ -33,6 +37,11 @@ pub trait Ride {
 
     /// Passes a command on. A full channel is the implementation's to handle: a release must get through.
     fn command(&mut self, command: Command);
+
+    /// Whether the core has let everything go and its loop has ended: then the window closes too.
+    fn is_over(&self) -> bool {
+        false
+    }
 }
 
 /// Which room is shown.
@@ -188,6 +197,9 @@ impl eframe::App for App {
         }
         if ctx.input(|input| input.viewport().close_requested()) {
             self.close();
+        }
+        if self.ride.is_over() {
+            ctx.send_viewport_cmd(egui::ViewportCommand::Close);
         }
         if let Some(awake) = &mut self.awake {
             awake.set(mode.under_way() || mode == Mode::Ready);

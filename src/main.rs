@@ -1,2 +1,26 @@
-//! Stillroad.
-fn main() {}
+//! Stillroad: without a verb it opens the window; with one it works on the command line.
+
+use std::process::ExitCode;
+
+use clap::Parser;
+use stillroad::{app, cli};
+use tracing_subscriber::EnvFilter;
+
+fn main() -> ExitCode {
+    // Silent but for errors; RUST_LOG asks for more.
+    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("error"));
+    tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .init();
+    match cli::run(cli::Arguments::parse()) {
+        Some(code) => code,
+        None => match app::open() {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(sentence) => {
+                eprintln!("stillroad: {sentence}");
+                ExitCode::FAILURE
+            }
+        },
+    }
+}

@@ -520,11 +520,15 @@ pub fn run(span: Span, as_json: bool) -> String {
     let clock = crate::engine::drive::Clock::new();
     let (wake, woken) = std::sync::mpsc::sync_channel(1);
     // A full channel holds a wake-up already.
-    let wake = Arc::new(move || drop(wake.try_send(())));
+    let wake = Arc::new(move || {
+        let _full = wake.try_send(());
+    });
     let practice = Practice::new(PracticeConfig::default());
     let radio = Radio::start(Arc::new(move || clock.now()), wake);
     let mut backends: Vec<Box<dyn Backend>> = vec![Box::new(practice), Box::new(radio)];
-    let mut wait = |span: Span| drop(woken.recv_timeout(std::time::Duration::from_micros(span.0)));
+    let mut wait = |span: Span| {
+        let _woken = woken.recv_timeout(std::time::Duration::from_micros(span.0));
+    };
     let heard = listen(&mut backends, span, &|| clock.now(), &mut wait);
     report(&heard, span, as_json)
 }

@@ -31,7 +31,9 @@ pub fn session_bytes(path: &Path) -> Result<Vec<u8>, String> {
 }
 
 fn load(path: &Path) -> Result<Vec<u8>, String> {
-    sessions::load(path).map(|text| text.as_bytes().to_vec()).map_err(|error| error.to_string())
+    sessions::load(path)
+        .map(|text| text.as_bytes().to_vec())
+        .map_err(|error| error.to_string())
 }
 
 /// The session itself.
@@ -40,7 +42,9 @@ fn load(path: &Path) -> Result<Vec<u8>, String> {
 /// Every problem of the file, a line each.
 pub fn session(path: &Path) -> Result<Plan, String> {
     let reading = plan::read_bytes(&session_bytes(path)?);
-    reading.plan.ok_or_else(|| refused(path, "session", &reading.problems))
+    reading
+        .plan
+        .ok_or_else(|| refused(path, "session", &reading.problems))
 }
 
 /// The rider of a file, else the first in the riders' folder, else the cautious rider of a first start.
@@ -51,7 +55,9 @@ pub fn rider(path: Option<&Path>) -> Result<Rider, String> {
     let path = match path {
         Some(path) => path.to_owned(),
         None => {
-            let first = Places::find().ok().and_then(|places| riders::list(&places.riders).ok()?.into_iter().next());
+            let first = Places::find()
+                .ok()
+                .and_then(|places| riders::list(&places.riders).ok()?.into_iter().next());
             match first {
                 Some(file) => file.path,
                 None => return Ok(Rider::default()),
@@ -64,7 +70,10 @@ pub fn rider(path: Option<&Path>) -> Result<Rider, String> {
 }
 
 fn refused(path: &Path, what: &str, problems: &[Problem]) -> String {
-    let errors: Vec<_> = problems.iter().filter(|problem| problem.severity == Severity::Error).collect();
+    let errors: Vec<_> = problems
+        .iter()
+        .filter(|problem| problem.severity == Severity::Error)
+        .collect();
     let mut text = format!("The {what} {} cannot be used:", path.display());
     for problem in errors {
         text += &format!("\n  {}:{problem}", path.display());

@@ -57,13 +57,21 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
     let outcome = match arguments.verb? {
         Verb::Check { files, rider, json } => check_files(&files, rider.as_deref(), json),
         Verb::Ride(options) => ride::run(&options),
-        Verb::Devices { seconds, json } => Ok((devices::run(Span::from_seconds(seconds), json), true)),
-        Verb::Where => Places::find().map(|places| (places.describe(), true)).map_err(|error| error.to_string()),
+        Verb::Devices { seconds, json } => {
+            Ok((devices::run(Span::from_seconds(seconds), json), true))
+        }
+        Verb::Where => Places::find()
+            .map(|places| (places.describe(), true))
+            .map_err(|error| error.to_string()),
     };
     Some(match outcome {
         Ok((text, well)) => {
             print(&text);
-            if well { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+            if well {
+                ExitCode::SUCCESS
+            } else {
+                ExitCode::FAILURE
+            }
         }
         Err(sentence) => {
             eprintln!("stillroad: {sentence}");
@@ -72,7 +80,11 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
     })
 }
 
-fn check_files(files: &[PathBuf], rider: Option<&Path>, json: bool) -> Result<(String, bool), String> {
+fn check_files(
+    files: &[PathBuf],
+    rider: Option<&Path>,
+    json: bool,
+) -> Result<(String, bool), String> {
     let rider = files::rider(rider)?;
     let mut texts = Vec::new();
     for file in files {

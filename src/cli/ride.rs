@@ -17,9 +17,7 @@ use crate::engine::input::Input;
 use crate::engine::snapshot::RecordState;
 use crate::engine::world::World;
 use crate::engine::{Choice, Command, Snapshot};
-use crate::plan::Plan;
 use crate::ride::{Mode, RideMode};
-use crate::rider::Rider;
 use crate::store::{Places, RideWriter};
 use crate::time::{Instant, Span};
 
@@ -113,17 +111,24 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         None => Places::find().map_err(|error| error.to_string())?.rides,
     };
     let wanted = wanted(options);
-    let real = wanted.iter().any(|(_, wanted)| matches!(wanted, Wanted::Named(_)));
+    let real = wanted
+        .iter()
+        .any(|(_, wanted)| matches!(wanted, Wanted::Named(_)));
     if real && options.pace != Pace::Times(1) {
         return Err(
-            "A real device rides at life's pace. Leave --pace away, or use --trainer practice.".to_owned()
+            "A real device rides at life's pace. Leave --pace away, or use --trainer practice."
+                .to_owned(),
         );
     }
     let mode = match options.mode {
         ModeWord::TargetPower => RideMode::TargetPower,
         ModeWord::EffortOnly => RideMode::EffortOnly,
     };
-    let choice = Choice { plan: Arc::new(plan), rider: Arc::new(rider), mode };
+    let choice = Choice {
+        plan: Arc::new(plan),
+        rider: Arc::new(rider),
+        mode,
+    };
     match options.pace {
         Pace::Most => in_virtual_time(&choice, &wanted, &out, options.seed),
         Pace::Times(pace) => in_real_time(&choice, &wanted, out, options.seed, pace, real),
@@ -158,7 +163,9 @@ fn practice_device(role: Role) -> DeviceId {
 
 fn practice(choice: &Choice, seed: u64) -> Box<dyn Backend> {
     let rider = &choice.rider;
-    Box::new(Practice::new(PracticeConfig::for_rider(rider.threshold, rider.w_prime).seeded(seed)))
+    Box::new(Practice::new(
+        PracticeConfig::for_rider(rider.threshold, rider.w_prime).seeded(seed),
+    ))
 }
 
 fn in_virtual_time(
@@ -228,8 +235,9 @@ fn in_real_time(
     let mut engine = Engine::start(out, pace, backends, Arc::new(|| {}))?;
     let close = engine.remote();
     // Without the handler a signal would end the program with the brake on; with it the core lets go first.
-    ctrlc::set_handler(move || close(Command::Close))
-        .map_err(|error| format!("The system refuses a handler for signals: {error}. Nothing was started."))?;
+    ctrlc::set_handler(move || close(Command::Close)).map_err(|error| {
+        format!("The system refuses a handler for signals: {error}. Nothing was started.")
+    })?;
     engine.command(Command::Choose(Box::new(choice.clone())));
     find(&mut engine, wanted)?;
     begin(wanted, |command| {
@@ -270,10 +278,9 @@ fn find(engine: &mut Engine, wanted: &[(Role, Wanted)]) -> Result<(), String> {
     while !names.is_empty() {
         let snapshot = engine.snapshot();
         names.retain(|(role, name)| {
-            let heard = snapshot
-                .devices
-                .iter()
-                .find(|row| row.id.as_str().eq_ignore_ascii_case(name) || row.name.eq_ignore_ascii_case(name));
+            let heard = snapshot.devices.iter().find(|row| {
+                row.id.as_str().eq_ignore_ascii_case(name) || row.name.eq_ignore_ascii_case(name)
+            });
             match heard {
                 Some(row) => {
                     engine.command(Command::Use(*role, Some(row.id.clone())));
@@ -286,7 +293,10 @@ fn find(engine: &mut Engine, wanted: &[(Role, Wanted)]) -> Result<(), String> {
             return Err("Stopped before the ride began.".to_owned());
         }
         if engine.clock().now() > until {
-            let missing: Vec<_> = names.iter().map(|(role, name)| format!("{name} ({})", role.key())).collect();
+            let missing: Vec<_> = names
+                .iter()
+                .map(|(role, name)| format!("{name} ({})", role.key()))
+                .collect();
             let adapter = snapshot.missing.last().cloned().unwrap_or_default();
             return Err(format!(
                 "Not heard within {} s: {}. {adapter} Wake the device up, bring it near, and look with `stillroad devices`.",
@@ -311,7 +321,11 @@ fn summary(last: &Snapshot) -> Result<(String, bool), String> {
         crate::ride::Finish::Closed => "Stopped",
     };
     let name = last.plan.as_ref().map_or("", |plan| plan.name.as_str());
-    let mut text = format!("{ending}: {name}, {} ridden, {:.0} kJ of work.\n", last.ridden, last.work / 1000.0);
+    let mut text = format!(
+        "{ending}: {name}, {} ridden, {:.0} kJ of work.\n",
+        last.ridden,
+        last.work / 1000.0
+    );
     let kept = match &last.record {
         RecordState::Writing(folder, rows) | RecordState::Closed(folder, rows) => {
             text += &format!("{rows} rows kept in {folder}");
@@ -401,9 +415,16 @@ fn line(snapshot: &Snapshot) -> String {
                 .as_ref()
                 .zip(snapshot.laps.get(snapshot.lap))
                 .map_or("", |(plan, lap)| plan.blocks[lap.block].name.as_str());
-            let left = snapshot.laps.get(snapshot.lap).map_or(Span::ZERO, |lap| lap.end().less(snapshot.session));
-            let lane = snapshot.lane.map_or_else(String::new, |lane| format!("  lane {lane}"));
-            let brake = snapshot.brake.map_or_else(String::new, |brake| format!("  brake {brake}"));
+            let left = snapshot
+                .laps
+                .get(snapshot.lap)
+                .map_or(Span::ZERO, |lap| lap.end().less(snapshot.session));
+            let lane = snapshot
+                .lane
+                .map_or_else(String::new, |lane| format!("  lane {lane}"));
+            let brake = snapshot
+                .brake
+                .map_or_else(String::new, |brake| format!("  brake {brake}"));
             format!(
                 "{state}{} of {}  {block}, {left} left  {figures}{lane}{brake}",
                 snapshot.session, snapshot.session_length,

@@ -4,8 +4,8 @@
 //! speak in the same bytes, so whatever the core does with one it does with the other.
 
 pub mod name;
-pub mod radio;
 pub mod practice;
+pub mod radio;
 
 use std::fmt;
 use std::sync::Arc;

@@ -16,7 +16,8 @@ use crate::engine::command::Command;
 use crate::engine::core::Core;
 use crate::engine::input::{Input, Output, Recorder};
 use crate::engine::snapshot::Snapshot;
-use crate::store::{CAPACITY, RecordReport, RecordSender, Writer};
+use crate::store::RecordReport;
+use crate::store::writer::{CAPACITY, RecordSender, Writer};
 use crate::time::{Instant, Span};
 
 /// The program's one clock: monotonic, made once, handed down as a handle.
@@ -29,7 +30,10 @@ pub struct Clock {
 impl Clock {
     /// Starts at zero, and gives the wall-clock time of that moment in milliseconds since 1970.
     fn start(pace: u32) -> (Self, i64) {
-        let clock = Self { start: std::time::Instant::now(), pace: pace.max(1) };
+        let clock = Self {
+            start: std::time::Instant::now(),
+            pace: pace.max(1),
+        };
         (clock, jiff::Timestamp::now().as_millisecond())
     }
 
@@ -96,7 +100,12 @@ impl Engine {
     ///
     /// # Errors
     /// A sentence where the system gives no thread.
-    pub fn start(rides: PathBuf, pace: u32, backends: Backends, redraw: Waker) -> Result<Self, String> {
+    pub fn start(
+        rides: PathBuf,
+        pace: u32,
+        backends: Backends,
+        redraw: Waker,
+    ) -> Result<Self, String> {
         let (clock, epoch_ms) = Clock::start(pace);
         let (commands, wakes) = sync_channel(COMMANDS);
         let core = Core::new(epoch_ms);
@@ -116,7 +125,12 @@ impl Engine {
             .map_err(|error| {
                 format!("The system gave no thread for the ride: {error}. Nothing was started; close other programs and try again.")
             })?;
-        Ok(Self { commands, snapshots, clock, thread: Some(thread) })
+        Ok(Self {
+            commands,
+            snapshots,
+            clock,
+            thread: Some(thread),
+        })
     }
 
     /// A handle on the one clock.
@@ -226,7 +240,14 @@ impl Loop {
 
     /// Waits for the writer's last word and shows it.
     fn end(mut self, now: Instant) {
-        let Self { mut core, records, reports, snapshot_ends, redraw, .. } = {
+        let Self {
+            mut core,
+            records,
+            reports,
+            snapshot_ends,
+            redraw,
+            ..
+        } = {
             self.take_reports(now);
             self
         };
@@ -248,7 +269,8 @@ impl Loop {
         }
         let lost = self.records.lost();
         if lost > self.lost {
-            self.core.handle(now, Input::Recorder(Recorder::Dropped(lost - self.lost)));
+            self.core
+                .handle(now, Input::Recorder(Recorder::Dropped(lost - self.lost)));
             self.lost = lost;
         }
     }
@@ -300,7 +322,10 @@ struct SleepWatch {
 
 impl SleepWatch {
     fn new() -> Self {
-        Self { wall_ms: jiff::Timestamp::now().as_millisecond(), at: std::time::Instant::now() }
+        Self {
+            wall_ms: jiff::Timestamp::now().as_millisecond(),
+            at: std::time::Instant::now(),
+        }
     }
 
     fn look(&mut self) -> Option<Span> {

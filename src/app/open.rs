@@ -1,0 +1,160 @@
+//! Opening the window: what can be chosen is read from the disk, the engine starts, and the two are put together.
+
+use std::sync::{Arc, OnceLock};
+
+use super::{App, Ride, Shelf};
+use crate::awake::Awake;
+use crate::device::Backend;
+use crate::device::practice::{Practice, PracticeConfig};
+use crate::device::radio::Radio;
+use crate::engine::drive::{Backends, Engine};
+use crate::engine::{Command, Snapshot};
+use crate::plan;
+use crate::rider::{self, Rider};
+use crate::store::{Places, riders, sessions};
+use crate::time::Instant;
+use crate::toml_table::Severity;
+
+impl Ride for Engine {
+    fn snapshot(&mut self) -> Arc<Snapshot> {
+        Self::snapshot(self)
+    }
+
+    fn now(&self) -> Instant {
+        self.clock().now()
+    }
+
+    fn command(&mut self, command: Command) {
+        // A full queue means that the loop is stuck; a close gets through when the engine is dropped.
+        let _taken = Self::command(self, command);
+    }
+
+    fn is_over(&self) -> bool {
+        Self::is_over(self)
+    }
+}
+
+/// Opens the window and stays in it until it is closed and the brake is let off.
+///
+/// # Errors
+/// A sentence where there is no display, no place for rides, or no thread.
+pub fn open() -> Result<(), String> {
+    let places = Places::find().map_err(|error| error.to_string())?;
+    let shelf = shelf(&places);
+    let practised = shelf
+        .riders
+        .first()
+        .map_or_else(Rider::default, |rider| (**rider).clone());
+    let backends: Backends = Box::new(move |clock, waker| {
+        let practice = Practice::new(PracticeConfig::for_rider(
+            practised.threshold,
+            practised.w_prime,
+        ));
+        let radio = Radio::start(Arc::new(move || clock.now()), waker);
+        let backends: Vec<Box<dyn Backend>> = vec![Box::new(practice), Box::new(radio)];
+        backends
+    });
+    let window: Arc<OnceLock<egui::Context>> = Arc::default();
+    let redraw = {
+        let window = Arc::clone(&window);
+        Arc::new(move || {
+            if let Some(window) = window.get() {
+                window.request_repaint();
+            }
+        })
+    };
+    let engine = Engine::start(places.rides, 1, backends, redraw)?;
+    let close = engine.remote();
+    // Without the handler a signal would end the program with the brake on; with it the core lets go first.
+    ctrlc::set_handler(move || close(Command::Close)).map_err(|error| {
+        format!("The system refuses a handler for signals: {error}. Nothing was started.")
+    })?;
+    let options = eframe::NativeOptions {
+        viewport: egui::ViewportBuilder::default()
+            .with_title("Stillroad")
+            .with_app_id("stillroad")
+            .with_inner_size([1280.0, 800.0])
+            .with_min_inner_size([800.0, 600.0]),
+        ..Default::default()
+    };
+    eframe::run_native(
+        "stillroad",
+        options,
+        Box::new(move |cc| {
+            drop(window.set(cc.egui_ctx.clone()));
+            Ok(Box::new(App::new(cc, Box::new(engine), shelf).keeping_awake(Awake::new())))
+        }),
+    )
+    .map_err(|error| {
+        format!(
+            "The window cannot be opened: {error}. Without a display ride on the command line: stillroad ride first-ride."
+        )
+    })
+}
+
+/// Everything that can be chosen: the built-in sessions, the user's own, and the riders.
+fn shelf(places: &Places) -> Shelf {
+    let mut shelf = Shelf::default();
+    match sessions::list(plan::builtin(), &places.sessions) {
+        Ok(texts) => {
+            for session in texts {
+                match session.text {
+                    Ok(text) => add_session(&mut shelf, session.key, &text),
+                    Err(error) => shelf.troubles.push(error.to_string()),
+                }
+            }
+        }
+        Err(error) => {
+            shelf.troubles.push(error.to_string());
+            for (key, text) in plan::builtin() {
+                add_session(&mut shelf, (*key).to_owned(), text);
+            }
+        }
+    }
+    match riders::list(&places.riders) {
+        Ok(files) => {
+            for file in files {
+                match riders::load(&file.path) {
+                    Ok(text) => {
+                        let (rider, problems) = rider::read(&text);
+                        match rider {
+                            Some(rider) => shelf.riders.push(Arc::new(rider)),
+                            None => {
+                                let first = problems
+                                    .iter()
+                                    .find(|problem| problem.severity == Severity::Error);
+                                let why = first.map_or_else(String::new, ToString::to_string);
+                                shelf
+                                    .troubles
+                                    .push(format!("The rider {} cannot be used: {why}", file.key));
+                            }
+                        }
+                    }
+                    Err(error) => shelf.troubles.push(error.to_string()),
+                }
+            }
+        }
+        Err(error) => shelf.troubles.push(error.to_string()),
+    }
+    if shelf.riders.is_empty() {
+        shelf.riders.push(Arc::new(Rider::default()));
+    }
+    shelf
+}
+
+fn add_session(shelf: &mut Shelf, key: String, text: &str) {
+    let reading = plan::read(text);
+    match reading.plan {
+        Some(plan) => shelf.sessions.push((key, Arc::new(plan))),
+        None => {
+            let first = reading
+                .problems
+                .iter()
+                .find(|problem| problem.severity == Severity::Error);
+            let why = first.map_or_else(String::new, ToString::to_string);
+            shelf.troubles.push(format!(
+                "The session {key} cannot be used: {why} Look it over with `stillroad check`."
+            ));
+        }
+    }
+}
