@@ -1,4 +1,9 @@
 //! The listener: the adapter's state, scanning, and who was heard.
+//!
+//! It listens while the program wants advertisements or a link looks for its device, and rests while a link is being
+//! made. On Linux it listens without a filter; elsewhere for the services that the program knows. Each device is told
+//! at most twice a second, with all that it sent so far. An adapter that is absent, switched off or out of reach is
+//! looked at every two seconds as long as it is needed, and never switched on from here.
 
 use std::collections::HashMap;
 use std::pin::Pin;
