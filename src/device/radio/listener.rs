@@ -1,7 +1,11 @@
 //! The listener: the adapter's state, scanning, and who was heard.
+//!
+//! It listens while the program wants advertisements or a link looks for its device, and rests while a link is being
+//! made. On Linux it listens without a filter; elsewhere for the services that the program knows. Each device is told
+//! at most twice a second, with all that it sent so far. An adapter that is absent, switched off or out of reach is
+//! looked at every two seconds as long as it is needed, and never switched on from here.
 
 use std::collections::HashMap;
-use std::future::Future;
 use std::pin::Pin;
 use std::sync::Arc;
 use std::time::Duration;
@@ -14,20 +18,19 @@ use futures::stream::{Stream, StreamExt};
 use tokio::sync::{broadcast, mpsc, oneshot};
 use tokio::time::{MissedTickBehavior, interval, timeout};
 
-use super::failure::{already_listening, bus_lost, no_adapter, switched_off, trouble, unanswered};
+use super::adapter::{PATIENCE, choose, in_time};
+use super::failure::{already_listening, bus_lost, switched_off, trouble, unanswered};
+use super::heard::{advertisement, device_id};
 use super::outbox::Outbox;
 use super::throttle::Throttle;
-use super::uuids::{KNOWN, long, short};
-use crate::device::{Adapter, Advertisement, DeviceId, Event, Failure};
-use crate::gatt::uuid16::FITNESS_MACHINE;
+use super::uuids::{KNOWN, long};
+use crate::device::{Adapter, DeviceId, Event, Failure};
 use crate::time::{Instant, Span};
 
 /// How often the adapter is looked at while it is needed.
 const CHECK: Duration = Duration::from_secs(2);
 /// How often reports held back are looked at.
 const FLUSH: Duration = Duration::from_millis(250);
-/// The system's time to answer a question about itself.
-const PATIENCE: Duration = Duration::from_secs(4);
 /// At most two reports a second of one device.
 const REPORT_PERIOD: Span = Span::from_millis(500);
 /// How many devices are remembered. The one heard longest ago and not linked makes room.
@@ -477,131 +480,10 @@ impl Listener {
     }
 }
 
-/// What is passed on of a device heard: those that list a service the program knows or send data of a fitness machine,
-/// and those that send a name and list nothing at all, since listing services is only recommended to machines
-/// (Fitness Machine Profile 1.0, 3.1.1.1). Everything else on the air is no training device.
-fn advertisement(
-    device: DeviceId,
-    properties: btleplug::api::PeripheralProperties,
-) -> Option<Advertisement> {
-    let machine_data = properties.service_data.get(&long(FITNESS_MACHINE)).cloned();
-    let services: Vec<_> = properties
-        .services
-        .iter()
-        .filter_map(|uuid| short(*uuid))
-        .collect();
-    // BlueZ makes a name from the address where none was sent.
-    let address = properties.address.to_string().replace(':', "-");
-    let name = properties
-        .advertisement_name
-        .or(properties.local_name)
-        .filter(|name| *name != address);
-    let known = services.iter().any(|service| KNOWN.contains(service));
-    let only_named = properties.services.is_empty() && name.is_some();
-    (known || machine_data.is_some() || only_named).then_some(Advertisement {
-        device,
-        name,
-        services,
-        machine_data,
-        rssi: properties.rssi,
-        simulated: false,
-    })
-}
-
-/// A device's address, or the platform's own name for it where addresses are hidden.
-fn device_id(peripheral: &Peripheral) -> DeviceId {
-    let address = peripheral.address();
-    if address == btleplug::api::BDAddr::default() {
-        DeviceId::new(peripheral.id().to_string())
-    } else {
-        DeviceId::new(address.to_string())
-    }
-}
-
-/// Of several adapters those switched on come first, of these the one in use, then by name; with whether it is on.
-async fn choose(
-    adapters: Vec<PlatformAdapter>,
-    used: Option<String>,
-) -> Result<(String, PlatformAdapter, bool), Adapter> {
-    let mut named = Vec::new();
-    for adapter in adapters {
-        let name = in_time(adapter.adapter_info()).await?;
-        let on = in_time(adapter.adapter_state()).await? != CentralState::PoweredOff;
-        named.push((name, adapter, on));
-    }
-    named
-        .into_iter()
-        .min_by_key(|(name, _, on)| (!on, Some(name) != used.as_ref(), name.clone()))
-        .ok_or_else(no_adapter)
-}
-
 /// The next event of the adapter; waits for ever where there is no adapter.
 async fn next(events: &mut Option<Centrals>) -> Option<CentralEvent> {
     match events {
         Some(events) => events.next().await,
         None => std::future::pending().await,
-    }
-}
-
-/// Asks the system, within its time.
-async fn in_time<T>(asked: impl Future<Output = Result<T, btleplug::Error>>) -> Result<T, Adapter> {
-    match timeout(PATIENCE, asked).await {
-        Ok(answer) => answer.map_err(|error| trouble(&error)),
-        Err(_) => Err(unanswered()),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used)]
-    use super::*;
-    use btleplug::api::PeripheralProperties;
-
-    fn named(name: &str) -> PeripheralProperties {
-        PeripheralProperties {
-            address: [0xF0, 0, 0, 0, 0, 0xAB].into(),
-            advertisement_name: Some(name.to_owned()),
-            rssi: Some(-61),
-            ..PeripheralProperties::default()
-        }
-    }
-
-    #[test]
-    fn training_devices_are_told_with_all_that_was_heard() {
-        let mut properties = named("T");
-        properties.services = vec![long(FITNESS_MACHINE), uuid::Uuid::from_u128(7)];
-        properties
-            .service_data
-            .insert(long(FITNESS_MACHINE), vec![1, 0x20, 0]);
-        assert_eq!(
-            advertisement(DeviceId::new("F0:00:00:00:00:AB"), properties),
-            Some(Advertisement {
-                device: DeviceId::new("F0:00:00:00:00:AB"),
-                name: Some("T".to_owned()),
-                services: vec![FITNESS_MACHINE],
-                machine_data: Some(vec![1, 0x20, 0]),
-                rssi: Some(-61),
-                simulated: false,
-            })
-        );
-    }
-
-    #[test]
-    fn a_name_alone_is_told_and_other_services_are_not() {
-        assert!(advertisement(DeviceId::new("A"), named("T")).is_some());
-        let mut other = named("Lamp");
-        other.services = vec![uuid::Uuid::from_u128(7)];
-        assert_eq!(advertisement(DeviceId::new("A"), other), None);
-        let nameless = PeripheralProperties {
-            address: [0xF0, 0, 0, 0, 0, 0xAB].into(),
-            local_name: Some("F0-00-00-00-00-AB".to_owned()),
-            ..PeripheralProperties::default()
-        };
-        assert_eq!(advertisement(DeviceId::new("A"), nameless), None);
-        let mut data = named("T");
-        data.advertisement_name = None;
-        data.service_data.insert(long(FITNESS_MACHINE), vec![]);
-        let told = advertisement(DeviceId::new("A"), data).unwrap();
-        assert_eq!((told.name, told.machine_data), (None, Some(vec![])));
     }
 }

@@ -19,7 +19,9 @@
 //! Known limits: of two characteristics with the same number in two services only the first is reached; BlueZ may merge
 //! two notifications of one characteristic that arrive within the same turn of its loop.
 
+mod adapter;
 mod failure;
+mod heard;
 mod lane;
 mod link;
 mod listener;
