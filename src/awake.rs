@@ -112,7 +112,8 @@ mod linux {
 
     /// The session bus and the cookie that gives the promise back.
     pub(super) fn display() -> Result<(Connection, u32), String> {
-        let bus = Connection::new_session().map_err(|error| words(&error))?;
+        let bus =
+            Connection::new_session().map_err(|_| "there is no session bus to ask".to_owned())?;
         let cookie = {
             let saver = bus.with_proxy(
                 "org.freedesktop.ScreenSaver",

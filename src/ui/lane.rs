@@ -7,7 +7,7 @@ use crate::engine::Snapshot;
 use crate::engine::snapshot::Lap;
 use crate::plan::{Block, Brake, Kind, Load, Plan};
 use crate::ride::RideMode;
-use crate::rider::Rider;
+use crate::rider::{EffortMap, Rider};
 use crate::time::Span;
 use crate::units::{Effort, Watts};
 
@@ -207,6 +207,24 @@ fn on_scale(rider: &Rider, watts: Watts, show: bool) -> Asked {
     Asked::Level(effort, show.then_some(watts))
 }
 
+/// The lower and upper edge on the scale of effort of what is asked for, at this tolerance, a share of watts. Nothing
+/// where nothing is asked; no upper edge where it is all out.
+pub fn edges(asked: Asked, tolerance: f64, map: &EffortMap) -> Option<(f64, Option<f64>)> {
+    match asked {
+        Asked::Open => None,
+        Asked::AllOut => Some((9.0, None)),
+        Asked::Level(effort, _) => {
+            // The tolerance is one of watts: it is narrow where the scale is steep and wide where it is flat.
+            let hundred = Watts(100.0);
+            let Some(watts) = map.watts(effort, hundred) else {
+                return Some((effort.0 - 0.3, Some(effort.0 + 0.3)));
+            };
+            let at = |share: f64| map.effort(watts * share, hundred).map_or(9.4, |e| e.0);
+            Some((at(1.0 - tolerance), Some(at(1.0 + tolerance))))
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, clippy::expect_used)]
@@ -351,5 +369,19 @@ mod tests {
         };
         assert_eq!(lanes.at(Span::from_seconds(30)), Asked::Open);
         assert_eq!(lanes.lap_at(Span::from_seconds(900)), Some(0));
+    }
+
+    #[test]
+    fn the_lane_is_as_wide_as_its_tolerance_in_watts() {
+        let map = EffortMap::default();
+        // Effort 7 is 82 % of threshold, 6 is 73 % and 8 is 91 %: 5 % of 82 is 4.1, on slopes of 9 a whole effort.
+        let (low, high) = match edges(Asked::Level(Effort(7.0), None), 0.05, &map) {
+            Some((low, Some(high))) => (low, high),
+            other => panic!("{other:?}"),
+        };
+        assert!((low - (7.0 - 4.1 / 9.0)).abs() < 1e-9, "{low}");
+        assert!((high - (7.0 + 4.1 / 9.0)).abs() < 1e-9, "{high}");
+        assert_eq!(edges(Asked::AllOut, 0.05, &map), Some((9.0, None)));
+        assert_eq!(edges(Asked::Open, 0.05, &map), None);
     }
 }

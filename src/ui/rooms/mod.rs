@@ -3,5 +3,3 @@
 pub mod finish;
 pub mod prepare;
 pub mod ride;
-mod ride_layout;
-mod ride_strip;

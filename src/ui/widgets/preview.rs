@@ -63,7 +63,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
             Align2::CENTER_TOP
         };
         let words = if minute == 0.0 {
-            "0 min".to_owned()
+            "min".to_owned()
         } else {
             format!("{minute:.0}")
         };

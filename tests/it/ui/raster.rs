@@ -10,7 +10,10 @@ use egui_kittest::TestRenderer;
 
 /// The textures that the window has made so far.
 #[derive(Clone, Default)]
-pub struct Textures(Rc<RefCell<HashMap<TextureId, ([usize; 2], Vec<Color32>)>>>);
+pub struct Textures(Rc<RefCell<HashMap<TextureId, Texture>>>);
+
+/// Its width and height, and its pixels row by row.
+type Texture = ([usize; 2], Vec<Color32>);
 
 impl TestRenderer for Textures {
     fn handle_delta(&mut self, delta: &mut TexturesDelta) {
@@ -69,12 +72,7 @@ impl Picture {
         picture
     }
 
-    fn triangle(
-        &mut self,
-        [a, b, c]: [Vertex; 3],
-        clip: egui::Rect,
-        (size, texels): &([usize; 2], Vec<Color32>),
-    ) {
+    fn triangle(&mut self, [a, b, c]: [Vertex; 3], clip: egui::Rect, (size, texels): &Texture) {
         let cross = |p: egui::Pos2, q: egui::Pos2, r: egui::Pos2| {
             (q.x - p.x) * (r.y - p.y) - (q.y - p.y) * (r.x - p.x)
         };

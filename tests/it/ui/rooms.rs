@@ -268,6 +268,10 @@ fn the_plan_is_hidden_while_a_rating_is_asked_for() {
         data.strip.lane.iter().all(|point| point.at > -1e-3),
         "no lane of the past"
     );
+    assert_eq!(
+        data.next, "Then hold 2 of 4, 7:00.",
+        "nor the next hold's figure"
+    );
     let open = Snapshot {
         question: None,
         ..asked
@@ -348,4 +352,59 @@ fn prepare_says_what_is_missing_and_offers_what_can_be_done() {
         .collect();
     assert_eq!(marked, ["Power cap"]);
     assert_eq!(idle.session.lengths, "Main part 37:00, whole 53:00.");
+}
+
+/// Snapshots that no core should make: the window still has to stand, since it shows how to stop.
+#[test]
+fn odd_snapshots_are_shown_without_a_panic() {
+    let riding = states::riding();
+    let mut laps = riding.laps.to_vec();
+    laps[2].block = 999;
+    let odd = [
+        Snapshot {
+            plan: None,
+            ..riding.clone()
+        },
+        Snapshot {
+            rider: None,
+            ..riding.clone()
+        },
+        Snapshot {
+            laps: Arc::from([]),
+            lap: 7,
+            ..riding.clone()
+        },
+        Snapshot {
+            laps: Arc::from(laps),
+            lap: 2,
+            session: Span::from_seconds(1100),
+            ..riding.clone()
+        },
+        Snapshot {
+            lap: 99,
+            ..riding.clone()
+        },
+        Snapshot {
+            session: Span(u64::MAX),
+            session_length: Span::ZERO,
+            ..riding.clone()
+        },
+        Snapshot {
+            at: Instant(u64::MAX),
+            lane: Some(Watts(f64::NAN)),
+            ..riding.clone()
+        },
+        Snapshot {
+            power: Reading::Fresh(Watts(-5.0)),
+            trim_work: i32::MIN,
+            ..riding
+        },
+    ];
+    for (index, snapshot) in odd.into_iter().enumerate() {
+        let mut window = super::hand::Window::open(snapshot, 800, 600);
+        assert!(
+            window.words().iter().any(|words| words == "brake off"),
+            "{index}"
+        );
+    }
 }

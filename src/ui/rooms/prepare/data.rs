@@ -9,8 +9,7 @@ use crate::plan::{Audience, Block, Plan, Position};
 use crate::ride::{Mode, RideMode};
 use crate::rider::{EffortMap, PauseAfter, Rider};
 use crate::time::{Instant, Span};
-use crate::ui::lane::{Asked, Lanes};
-use crate::ui::rooms::ride_strip;
+use crate::ui::lane::{Asked, Lanes, edges};
 use crate::ui::widgets::preview;
 use crate::ui::widgets::strip::LanePoint;
 use crate::ui::words;
@@ -284,7 +283,7 @@ fn whole_lane(lanes: &Lanes) -> Vec<LanePoint> {
         for at in moments.into_iter().filter(|&at| at <= end) {
             points.push(LanePoint {
                 at: at.seconds(),
-                edges: ride_strip::edges(lanes.at(at), lanes.tolerance(index), &map),
+                edges: edges(lanes.at(at), lanes.tolerance(index), &map),
             });
         }
     }

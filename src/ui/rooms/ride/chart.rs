@@ -4,7 +4,7 @@ use crate::engine::snapshot::{InkPoint, Question, Snapshot};
 use crate::ride::RideMode;
 use crate::rider::EffortMap;
 use crate::time::Span;
-use crate::ui::lane::{Asked, Lanes};
+use crate::ui::lane::{Asked, Lanes, edges};
 use crate::ui::widgets::strip::{AHEAD, BEHIND, BandSpan, Data, Ink, Label, LanePoint, Side};
 use crate::ui::words;
 use crate::units::{Effort, Watts};
@@ -32,27 +32,6 @@ pub(super) fn mean_power(ink: &[InkPoint], at: Span) -> Option<Watts> {
         }
     }
     (count > 0).then(|| Watts(sum / f64::from(count)))
-}
-
-/// The lane's edges for something asked, of this tolerance: on the scale of effort.
-pub(in crate::ui) fn edges(
-    asked: Asked,
-    tolerance: f64,
-    map: &EffortMap,
-) -> Option<(f64, Option<f64>)> {
-    match asked {
-        Asked::Open => None,
-        Asked::AllOut => Some((9.0, None)),
-        Asked::Level(effort, _) => {
-            // The tolerance is one of watts: it is narrow where the scale is steep and wide where it is flat.
-            let hundred = Watts(100.0);
-            let Some(watts) = map.watts(effort, hundred) else {
-                return Some((effort.0 - 0.3, Some(effort.0 + 0.3)));
-            };
-            let at = |share: f64| map.effort(watts * share, hundred).map_or(9.4, |e| e.0);
-            Some((at(1.0 - tolerance), Some(at(1.0 + tolerance))))
-        }
-    }
 }
 
 /// What the strip shows at a moment of the session. `known` says whether power is fresh.
@@ -281,20 +260,6 @@ fn spoken(data: &Data, lanes: &Lanes, session: Span) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_lane_is_as_wide_as_its_tolerance_in_watts() {
-        let map = EffortMap::default();
-        // Effort 7 is 82 % of threshold, 6 is 73 % and 8 is 91 %: 5 % of 82 is 4.1, on slopes of 9 a whole effort.
-        let (low, high) = match edges(Asked::Level(Effort(7.0), None), 0.05, &map) {
-            Some((low, Some(high))) => (low, high),
-            other => panic!("{other:?}"),
-        };
-        assert!((low - (7.0 - 4.1 / 9.0)).abs() < 1e-9, "{low}");
-        assert!((high - (7.0 + 4.1 / 9.0)).abs() < 1e-9, "{high}");
-        assert_eq!(edges(Asked::AllOut, 0.05, &map), Some((9.0, None)));
-        assert_eq!(edges(Asked::Open, 0.05, &map), None);
-    }
 
     #[test]
     fn power_is_the_mean_of_three_seconds() {
