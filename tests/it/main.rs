@@ -1,3 +1,4 @@
-//! it
-#[test]
-fn t() {}
+//! The integration tests: the library from outside, in one binary.
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+mod record;
