@@ -348,7 +348,7 @@ fn what_comes_before_a_ride_is_bounded_and_the_rest_is_counted() {
     }
     writer.take(Kept::Event(event(0, "connected", "practice")));
     writer.tick();
-    assert_eq!(disk.folders(), [Path::new(""); 0]);
+    assert!(disk.folders().is_empty());
     writer.take(begin());
     writer.take(end());
     assert!(writer.finish());
