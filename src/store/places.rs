@@ -93,9 +93,9 @@ impl Places {
             self.memory.display(),
             memory_state(&self.memory)
         );
-        let _ = write!(
+        let _ = writeln!(
             text,
-            "Set {HOME_VARIABLE} to a folder to keep all of this under that folder instead.\n"
+            "Set {HOME_VARIABLE} to a folder to keep all of this under that folder instead."
         );
         text
     }

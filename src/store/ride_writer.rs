@@ -33,7 +33,8 @@ pub struct RideWriter {
     waiting: Vec<Ride>,
     reports: Vec<RecordReport>,
     troubles: BTreeSet<TroubleKind>,
-    last_raw_us: u64,
+    /// The core's clock at the first raw line since the last tick.
+    first_raw_us: Option<u64>,
     taken_since_tick: u32,
     due: bool,
 }
@@ -61,7 +62,7 @@ impl RideWriter {
             waiting: Vec::new(),
             reports: Vec::new(),
             troubles: BTreeSet::new(),
-            last_raw_us: 0,
+            first_raw_us: None,
             taken_since_tick: 0,
             due: false,
         }
@@ -146,6 +147,7 @@ impl RideWriter {
     pub fn tick(&mut self) {
         self.due = false;
         self.taken_since_tick = 0;
+        self.first_raw_us = None;
         let mut failed = None;
         for ride in self.waiting.iter_mut().chain(&mut self.current) {
             match ride.flush(self.disk.as_mut(), &self.rides) {
@@ -228,10 +230,8 @@ impl RideWriter {
     }
 
     fn raw(&mut self, line: RawLine) {
-        self.due |= line.at_us.saturating_sub(self.last_raw_us) >= 1_000_000;
-        if self.due {
-            self.last_raw_us = line.at_us;
-        }
+        let first = *self.first_raw_us.get_or_insert(line.at_us);
+        self.due |= line.at_us.saturating_sub(first) >= 1_000_000;
         let line = bytes(&InputLine::from(line));
         if let Some(ride) = self.current.as_mut().filter(|ride| !ride.ended) {
             ride.raw(&line);

@@ -6,4 +6,5 @@ mod control;
 mod gatt;
 mod plan;
 mod practice;
+mod record;
 mod ui;

@@ -1,0 +1,229 @@
+//! Memory, riders, sessions, places and damaged ride folders, on a real disk.
+
+use std::fs;
+
+use stillroad::store::{Memory, Places, RideWriter, read_ride, riders, sessions};
+use stillroad::units::{BrakeLag, BrakeTarget, Level};
+
+use super::{begin, end, kept_row, row};
+
+#[test]
+fn memory_comes_back_and_unknown_keys_are_kept() {
+    let home = tempfile::tempdir().unwrap();
+    let path = home.path().join("deep/memory.toml");
+    assert_eq!(Memory::load(&path), (Memory::default(), None));
+    let mut memory = Memory {
+        cautions_seen: Some("2026-11-24".to_owned()),
+        control_held: Some("AA:BB:CC:DD:EE:FF".to_owned()),
+        ..Memory::default()
+    };
+    let trainer = memory.trainer("AA:BB:CC:DD:EE:FF");
+    trainer.name = "Ü \"trainer\"".to_owned();
+    trainer.lag = Some(BrakeLag {
+        dead_time: 0.4,
+        rise: 1.25,
+        fall: 0.9,
+    });
+    trainer.free_target = Some(BrakeTarget::Resistance(Level(12.5)));
+    trainer.resistance_form = Some("two-bytes".to_owned());
+    memory.save(&path).unwrap();
+    assert_eq!(Memory::load(&path), (memory, None));
+
+    fs::write(
+        &path,
+        "version = 1\nlater = { a = [1, 2] }\n[trainers.X]\ngears = [2.5]\n",
+    )
+    .unwrap();
+    let (mut memory, said) = Memory::load(&path);
+    assert_eq!(said, None);
+    memory.control_held = Some("X".to_owned());
+    memory.save(&path).unwrap();
+    let text: toml::Table = fs::read_to_string(&path).unwrap().parse().unwrap();
+    assert_eq!(text["later"]["a"][1].as_integer(), Some(2));
+    assert_eq!(text["trainers"]["X"]["gears"][0].as_float(), Some(2.5));
+    assert_eq!(text["control_held"].as_str(), Some("X"));
+    assert_eq!(fs::read_dir(path.parent().unwrap()).unwrap().count(), 1);
+}
+
+#[test]
+fn memory_that_cannot_be_understood_is_moved_aside_and_said() {
+    let home = tempfile::tempdir().unwrap();
+    let path = home.path().join("memory.toml");
+    let contents: [&[u8]; 5] = [
+        b"version = [",
+        b"",
+        b"\xFF\xFE",
+        b"version = 99\nx = 1",
+        b"cautions_seen = 3",
+    ];
+    for (number, content) in contents.iter().enumerate() {
+        fs::write(&path, content).unwrap();
+        let (memory, said) = Memory::load(&path);
+        assert_eq!(memory, Memory::default());
+        let said = said.unwrap();
+        assert!(said.contains("begins anew"), "{said}");
+        assert!(!path.exists());
+        let aside = home.path().join(if number == 0 {
+            "memory.toml.bad".to_owned()
+        } else {
+            format!("memory.toml.bad-{}", number + 1)
+        });
+        assert!(said.contains(aside.to_str().unwrap()), "{said}");
+        assert_eq!(&fs::read(aside).unwrap(), content);
+    }
+}
+
+#[test]
+fn a_file_that_cannot_be_used_is_a_sentence() {
+    let home = tempfile::tempdir().unwrap();
+    let path = |name: &str| home.path().join(name);
+    fs::create_dir(path("folder.toml")).unwrap();
+    fs::write(path("empty.toml"), " \n").unwrap();
+    fs::write(path("binary.toml"), [0xC3, 0x28]).unwrap();
+    fs::write(path("most.toml"), "#".repeat(256 * 1024)).unwrap();
+    fs::write(path("huge.toml"), "#".repeat(256 * 1024 + 1)).unwrap();
+    fs::write(path("good.toml"), "name = \"x\"").unwrap();
+    fs::write(path(".hidden.toml"), "x").unwrap();
+    fs::write(path("readme.txt"), "x").unwrap();
+    for (name, sentence) in [
+        ("none.toml", "There is no session file at"),
+        ("good.toml/below", "There is no session file at"),
+        ("folder.toml", "is a folder, not a session file"),
+        ("empty.toml", "is empty"),
+        ("binary.toml", "is not a text in UTF-8"),
+        ("huge.toml", "is larger than 256 KiB"),
+    ] {
+        let error = sessions::load(&path(name)).unwrap_err().to_string();
+        assert!(error.contains(sentence), "{name}: {error}");
+        assert!(error.contains(path(name).to_str().unwrap()), "{error}");
+    }
+    assert_eq!(
+        &*sessions::load(&path("good.toml")).unwrap(),
+        "name = \"x\""
+    );
+
+    let listed = sessions::list(&[("first-ride", "name = \"First\"")], home.path()).unwrap();
+    let keys: Vec<_> = listed
+        .iter()
+        .map(|session| (session.key.as_str(), session.text.is_ok()))
+        .collect();
+    assert_eq!(
+        keys,
+        [
+            ("first-ride", true),
+            ("binary", false),
+            ("empty", false),
+            ("folder", false),
+            ("good", true),
+            ("huge", false),
+            ("most", true),
+        ]
+    );
+    assert_eq!(sessions::list(&[], &path("nowhere")).unwrap().len(), 0);
+    assert!(sessions::list(&[], &path("good.toml")).is_err());
+}
+
+#[test]
+fn riders_are_saved_whole_and_listed() {
+    let home = tempfile::tempdir().unwrap();
+    let folder = home.path().join("riders");
+    assert_eq!(riders::list(&folder).unwrap(), []);
+    let path = riders::path_for(&folder, "../Ådne / 2");
+    assert_eq!(path, folder.join("Ådne-2.toml"));
+    riders::save(&path, "name = \"a\"").unwrap();
+    riders::save(&path, "name = \"b\"").unwrap();
+    riders::save(&riders::path_for(&folder, "Eve"), "name = \"Eve\"").unwrap();
+    let listed = riders::list(&folder).unwrap();
+    let keys: Vec<_> = listed.iter().map(|rider| rider.key.as_str()).collect();
+    assert_eq!(keys, ["Eve", "Ådne-2"]);
+    assert_eq!(&*riders::load(&listed[1].path).unwrap(), "name = \"b\"");
+    // A file stands where the folder would have to be.
+    let error = riders::save(&path.join("x.toml"), "x").unwrap_err();
+    assert!(error.to_string().contains("cannot be saved"), "{error}");
+    assert_eq!(&*riders::load(&path).unwrap(), "name = \"b\"");
+    assert_eq!(fs::read_dir(&folder).unwrap().count(), 2);
+}
+
+#[test]
+fn every_place_is_told_with_its_state() {
+    let home = tempfile::tempdir().unwrap();
+    let places = Places::from_variable(Some(home.path().into())).unwrap();
+    assert_eq!(places, Places::under(home.path()));
+    fs::create_dir(&places.rides).unwrap();
+    fs::write(&places.riders, "a file").unwrap();
+    let text = places.describe();
+    let state = |path: &std::path::Path| {
+        let mut lines = text.lines();
+        let place = path.to_str().unwrap();
+        lines.find(|line| line.ends_with(place)).unwrap();
+        lines.next().unwrap().trim().to_owned()
+    };
+    assert_eq!(state(&places.rides), "is there, can be written");
+    assert_eq!(
+        state(&places.riders),
+        "is a file where a folder should be: move it away"
+    );
+    assert_eq!(
+        state(&places.sessions),
+        "is not there yet, is made when first needed"
+    );
+    assert_eq!(
+        state(&places.memory),
+        "is not there yet, is made when first needed"
+    );
+    // Looking leaves nothing behind.
+    assert_eq!(fs::read_dir(home.path()).unwrap().count(), 2);
+    assert_eq!(fs::read_dir(&places.rides).unwrap().count(), 0);
+}
+
+#[test]
+fn a_damaged_folder_is_read_as_far_as_it_goes() {
+    let home = tempfile::tempdir().unwrap();
+    let mut writer = RideWriter::new(home.path());
+    writer.take(begin());
+    for second in 1..=5 {
+        writer.take(kept_row(second));
+    }
+    writer.take(end());
+    assert!(writer.finish());
+    let folder = fs::read_dir(home.path())
+        .unwrap()
+        .next()
+        .unwrap()
+        .unwrap()
+        .path();
+    assert_eq!(read_ride(&folder).unwrap().problems, [""; 0]);
+
+    let samples = fs::read_to_string(folder.join("samples.csv")).unwrap();
+    let mut lines: Vec<_> = samples.lines().collect();
+    lines[3] = "what?";
+    let cut = lines.join("\n");
+    fs::write(folder.join("samples.csv"), &cut[..cut.len() - 3]).unwrap();
+    fs::remove_file(folder.join("notes.csv")).unwrap();
+    fs::remove_file(folder.join("session.toml")).unwrap();
+    let ride = read_ride(&folder).unwrap();
+    assert_eq!(ride.rows, [row(1), row(2), row(4)]);
+    assert_eq!(ride.finish.as_deref(), Some("completed"));
+    let said = ride.problems.join("\n");
+    for sentence in [
+        "There is no session file at",
+        "samples.csv, line 4: has 1 cells where the header has 17; the line was skipped.",
+        "samples.csv, line 6: the file was cut off inside its last line, which was dropped.",
+        "samples.csv: second 2 is followed by second 4.",
+        "There is no notes.csv",
+    ] {
+        assert!(said.contains(sentence), "{said}");
+    }
+    assert_eq!(ride.problems.len(), 5);
+
+    fs::write(
+        folder.join("ride.toml"),
+        "format = 2\nprogram = \"stillroad 9\"",
+    )
+    .unwrap();
+    let error = read_ride(&folder).unwrap_err().to_string();
+    assert!(error.contains("recorded by stillroad 9"), "{error}");
+    fs::remove_file(folder.join("ride.toml")).unwrap();
+    let error = read_ride(&folder).unwrap_err().to_string();
+    assert!(error.starts_with("There is no ride.toml"), "{error}");
+}
