@@ -92,7 +92,7 @@ enum Release {
     /// Not asked for, or a target was sent since.
     Idle,
     /// Asked for: the sort that was tried last, not before this time, how often all were tried in vain, and whether it
-    /// was asked for since they last were, so that no target goes before it.
+    /// was asked for since one was last written, so that no target goes before the next.
     Pending {
         tried: Option<Sort>,
         not_before: Instant,
@@ -260,10 +260,6 @@ impl Procedures {
             return;
         }
         self.pace.forget_wanted();
-        if self.target_waits_to_be_written_again() {
-            // The trainer never took the target up, so nothing is in the way.
-            self.running = None;
-        }
         if let Release::Pending { insisted, .. } = &mut self.release {
             *insisted = true;
         }
@@ -282,6 +278,7 @@ impl Procedures {
                 self.say(ControlEvent::ReleaseRefused);
             }
         }
+        self.drop_what_is_not_to_be_written_again();
         self.pump(now);
     }
 
@@ -341,6 +338,7 @@ impl Procedures {
             // A second response to the same write, or one to a write that was not made.
             (Phase::Waiting(_) | Phase::Busy(_) | Phase::Subscribing(_), _) => {}
         }
+        self.drop_what_is_not_to_be_written_again();
         self.pump(now);
     }
 

@@ -26,12 +26,24 @@ impl Procedures {
         self.say(ControlEvent::TargetRefused { target, why });
     }
 
-    /// Whether a target was turned back by a busy or forgetful trainer, so that nothing is at work on it.
-    pub(super) fn target_waits_to_be_written_again(&self) -> bool {
-        self.running.as_ref().is_some_and(|running| {
-            matches!(running.purpose, Purpose::Target(_))
-                && matches!(running.phase, Phase::Busy(_) | Phase::Subscribing(_))
-        })
+    /// A command that a busy or forgetful trainer turned back waits to be written again. Nothing was started, so it is
+    /// dropped where control is gone since, and a target also where a release waits.
+    pub(super) fn drop_what_is_not_to_be_written_again(&mut self) {
+        let Some(running) = &self.running else {
+            return;
+        };
+        if !matches!(running.phase, Phase::Busy(_) | Phase::Subscribing(_)) {
+            return;
+        }
+        let stands = match running.purpose {
+            Purpose::Ask => true,
+            Purpose::Target(_) => self.granted() && !self.releasing(),
+            Purpose::Start | Purpose::Release(_) | Purpose::Stop => self.granted(),
+        };
+        if !stands {
+            self.stop_wanted |= running.purpose == Purpose::Stop;
+            self.running = None;
+        }
     }
 
     /// Begins whatever is due, if nothing is in flight.
@@ -78,7 +90,7 @@ impl Procedures {
             insisted,
             ..
         } = self.release
-            && (insisted || self.pace.wanted().is_none())
+            && (insisted || tried.is_some() || self.pace.wanted().is_none())
             && let Some(target) = self.release_target(tried)
         {
             return Some((Purpose::Release(target), not_before));
@@ -134,13 +146,10 @@ impl Procedures {
                 self.pace.sent(now);
             }
             Purpose::Release(_) => {
-                if let Release::Pending {
-                    tried: None,
-                    round: 0,
-                    ..
-                } = self.release
-                    && !self.release_timed
-                {
+                if let Release::Pending { insisted, .. } = &mut self.release {
+                    *insisted = false;
+                }
+                if !self.release_timed {
                     self.release_timed = true;
                     self.release_due = Some(now + RELEASE_WITHIN);
                 }

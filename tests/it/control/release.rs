@@ -196,3 +196,17 @@ fn a_target_that_a_busy_trainer_turned_back_gives_way_to_the_release() {
     bench.pass(60.0);
     assert_eq!(bench.sent(), "");
 }
+
+#[test]
+fn a_target_that_is_turned_back_after_the_release_was_asked_for_is_not_written_again() {
+    for code in [0xFE, 0xFD] {
+        let mut bench = Bench::granted(usual());
+        bench.want(watts(300.0));
+        assert_eq!(bench.sent(), "052c01");
+        bench.release();
+        bench.write_fails(code);
+        bench.take("050000", 1);
+        bench.pass(60.0);
+        assert_eq!(bench.sent(), "");
+    }
+}
