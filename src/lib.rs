@@ -1,5 +1,6 @@
 //! Stillroad: indoor interval sessions on a smart trainer.
 
+pub mod cli;
 pub mod control;
 pub mod device;
 pub mod engine;

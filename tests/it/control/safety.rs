@@ -364,7 +364,8 @@ impl World {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(3000))]
+    // 256 cases here; a campaign sets PROPTEST_CASES.
+    #![proptest_config(ProptestConfig::default())]
 
     #[test]
     fn one_control_procedure_in_flight_and_no_target_before_control(

@@ -1,0 +1,3 @@
+//! The command line: one file a verb.
+
+pub mod decode;
