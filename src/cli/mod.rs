@@ -1,6 +1,7 @@
 //! The command line: the same core as the window, without one. One file a verb.
 
 pub mod check;
+pub mod decode;
 pub mod devices;
 mod files;
 pub mod ride;
@@ -48,6 +49,13 @@ enum Verb {
         #[arg(long)]
         json: bool,
     },
+    /// Read the bytes of a Bluetooth characteristic, as JSON
+    Decode {
+        /// The characteristic's number, as 2AD2
+        uuid: String,
+        /// Its bytes, as 4400990cb500fd00
+        hex: String,
+    },
     /// Show where sessions, riders and rides are kept
     Where,
 }
@@ -60,6 +68,7 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
         Verb::Devices { seconds, json } => {
             Ok((devices::run(Span::from_seconds(seconds), json), true))
         }
+        Verb::Decode { uuid, hex } => decode::decode(&uuid, &hex).map(|text| (text, true)),
         Verb::Where => Places::find()
             .map(|places| (places.describe(), true))
             .map_err(|error| error.to_string()),

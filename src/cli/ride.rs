@@ -10,7 +10,7 @@ use clap::{Args, ValueEnum};
 
 use crate::device::practice::{self, Practice, PracticeConfig};
 use crate::device::radio::Radio;
-use crate::device::{Backend, DeviceId};
+use crate::device::{Adapter, Backend, DeviceId};
 use crate::engine::command::Role;
 use crate::engine::drive::{Backends, Engine, recorder};
 use crate::engine::input::Input;
@@ -301,7 +301,10 @@ fn find(engine: &mut Engine, wanted: &[(Role, Wanted)]) -> Result<(), String> {
                 .iter()
                 .map(|(role, name)| format!("{name} ({})", role.key()))
                 .collect();
-            let adapter = snapshot.missing.last().cloned().unwrap_or_default();
+            let adapter = match &snapshot.adapter {
+                Adapter::Missing(why) | Adapter::Off(why) | Adapter::Forbidden(why) => why.as_str(),
+                Adapter::Listening | Adapter::Quiet => "",
+            };
             return Err(format!(
                 "Not heard within {} s: {}. {adapter} Wake the device up, bring it near, and look with `stillroad devices`.",
                 FIND_WITHIN.whole_seconds(),

@@ -13,9 +13,11 @@
 
 mod next;
 mod outcome;
+mod state;
 
 use std::collections::VecDeque;
 
+use self::state::{Control, Phase, Purpose, Release, Running, Width};
 use super::abilities::{Abilities, ResistanceForm, Sort};
 use super::event::{ControlEvent, Loss, Refusal, WriteFailure};
 use super::pace::Pace;
@@ -41,67 +43,6 @@ const SUBSCRIBE_WITHIN: Span = Span::from_seconds(10);
 /// Events that wait to be polled. The caller polls after every input, and no input makes ten; when full the oldest is
 /// dropped.
 const MOST_EVENTS: usize = 64;
-
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Control {
-    /// No link.
-    Down,
-    /// Not held; asked for at this time, if at all.
-    Without { ask_at: Option<Instant> },
-    /// Granted on this link.
-    Held,
-    /// A procedure timed out: nothing more on this link.
-    TimedOut,
-}
-
-/// What a procedure is for.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Purpose {
-    Ask,
-    Start,
-    Target(BrakeTarget),
-    Release(BrakeTarget),
-    Stop,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Phase {
-    /// Handed out; the write response is owed since this time.
-    Writing(Instant),
-    /// Acknowledged at this time; the indication is owed.
-    Waiting(Instant),
-    /// The indication came first and was dealt with; the write response is still owed since this time.
-    Answered(Instant),
-    /// The trainer was busy: to be written again at this time.
-    Busy(Instant),
-    /// The caller is to subscribe again, by this time.
-    Subscribing(Instant),
-}
-
-#[derive(Clone, Debug)]
-struct Running {
-    purpose: Purpose,
-    bytes: Vec<u8>,
-    phase: Phase,
-    busy: u8,
-    subscribed_again: bool,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Release {
-    /// Not asked for, or a target was sent since.
-    Idle,
-    /// Asked for: the sort that was tried last, not before this time, how often all were tried in vain, and whether it
-    /// was asked for since they last were, so that no target goes before it.
-    Pending {
-        tried: Option<Sort>,
-        not_before: Instant,
-        round: u8,
-        insisted: bool,
-    },
-    /// Confirmed, and nothing was sent since.
-    Done,
-}
 
 /// The machine. After every input poll the writes, the events and the next wake-up.
 #[derive(Clone, Debug)]
@@ -135,19 +76,6 @@ pub struct Procedures {
     /// Op 07 was answered since control was granted.
     has_started: bool,
     stop_wanted: bool,
-}
-
-/// How a resistance level is written to this trainer.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Width {
-    /// One octet, as the standard has it.
-    Octet,
-    /// An octet was refused as invalid, and a word is tried.
-    Trial,
-    /// A word, by the range or because it was taken.
-    Word,
-    /// One octet, since a word was refused too.
-    OctetAfterAll,
 }
 
 impl Default for Procedures {
@@ -260,10 +188,6 @@ impl Procedures {
             return;
         }
         self.pace.forget_wanted();
-        if self.target_waits_to_be_written_again() {
-            // The trainer never took the target up, so nothing is in the way.
-            self.running = None;
-        }
         if let Release::Pending { insisted, .. } = &mut self.release {
             *insisted = true;
         }
@@ -282,6 +206,7 @@ impl Procedures {
                 self.say(ControlEvent::ReleaseRefused);
             }
         }
+        self.drop_what_is_not_to_be_written_again();
         self.pump(now);
     }
 
@@ -341,6 +266,7 @@ impl Procedures {
             // A second response to the same write, or one to a write that was not made.
             (Phase::Waiting(_) | Phase::Busy(_) | Phase::Subscribing(_), _) => {}
         }
+        self.drop_what_is_not_to_be_written_again();
         self.pump(now);
     }
 

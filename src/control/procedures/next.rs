@@ -26,12 +26,29 @@ impl Procedures {
         self.say(ControlEvent::TargetRefused { target, why });
     }
 
-    /// Whether a target was turned back by a busy or forgetful trainer, so that nothing is at work on it.
-    pub(super) fn target_waits_to_be_written_again(&self) -> bool {
-        self.running.as_ref().is_some_and(|running| {
-            matches!(running.purpose, Purpose::Target(_))
-                && matches!(running.phase, Phase::Busy(_) | Phase::Subscribing(_))
-        })
+    /// A command that a busy or forgetful trainer turned back waits to be written again. Nothing was started, so it is
+    /// dropped where control is gone since, and a target or a stop also where a release waits.
+    pub(super) fn drop_what_is_not_to_be_written_again(&mut self) {
+        let Some(running) = &self.running else {
+            return;
+        };
+        if !matches!(running.phase, Phase::Busy(_) | Phase::Subscribing(_)) {
+            return;
+        }
+        let stands = match running.purpose {
+            Purpose::Ask => true,
+            Purpose::Target(_) | Purpose::Stop => self.granted() && !self.release_is_first(),
+            Purpose::Start | Purpose::Release(_) => self.granted(),
+        };
+        if !stands {
+            self.stop_wanted |= running.purpose == Purpose::Stop;
+            self.running = None;
+        }
+    }
+
+    /// Whether a release is to go before any target: asked for since one was last written, or half tried.
+    fn release_is_first(&self) -> bool {
+        matches!(self.release, Release::Pending { tried, insisted, .. } if insisted || tried.is_some())
     }
 
     /// Begins whatever is due, if nothing is in flight.
@@ -42,6 +59,9 @@ impl Procedures {
             {
                 running.phase = Phase::Writing(now);
                 self.outgoing = Some(running.bytes.clone());
+                if let Purpose::Target(_) | Purpose::Release(_) = running.purpose {
+                    self.pace.sent(now);
+                }
             }
             return;
         }
@@ -73,12 +93,9 @@ impl Procedures {
             self.pace.due(self.abilities.range(sort))
         };
         if let Release::Pending {
-            tried,
-            not_before,
-            insisted,
-            ..
+            tried, not_before, ..
         } = self.release
-            && (insisted || self.pace.wanted().is_none())
+            && (self.release_is_first() || self.pace.wanted().is_none())
             && let Some(target) = self.release_target(tried)
         {
             return Some((Purpose::Release(target), not_before));
@@ -134,13 +151,10 @@ impl Procedures {
                 self.pace.sent(now);
             }
             Purpose::Release(_) => {
-                if let Release::Pending {
-                    tried: None,
-                    round: 0,
-                    ..
-                } = self.release
-                    && !self.release_timed
-                {
+                if let Release::Pending { insisted, .. } = &mut self.release {
+                    *insisted = false;
+                }
+                if !self.release_timed {
                     self.release_timed = true;
                     self.release_due = Some(now + RELEASE_WITHIN);
                 }

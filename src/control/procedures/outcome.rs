@@ -89,6 +89,12 @@ impl Procedures {
         let until = match why {
             Refusal::Result(ResultCode::NotSupported) => {
                 self.give_up_sort(Sort::of(target));
+                if self.releasing() && self.release_target(None).is_none() {
+                    // It was the last sort that the brake could be let off with.
+                    self.release = Release::Idle;
+                    self.release_due = None;
+                    self.say(ControlEvent::ReleaseRefused);
+                }
                 return;
             }
             Refusal::Result(ResultCode::InvalidParameter) => {
@@ -119,6 +125,9 @@ impl Procedures {
             return;
         };
         if why == Refusal::Result(ResultCode::InvalidParameter) && self.try_wide(target) {
+            if let Release::Pending { insisted, .. } = &mut self.release {
+                *insisted = true;
+            }
             return;
         }
         if why == Refusal::Result(ResultCode::NotSupported) {
@@ -141,7 +150,7 @@ impl Procedures {
                     tried: None,
                     not_before: now + RELEASE_PAUSE,
                     round: round + 1,
-                    insisted: false,
+                    insisted,
                 }
             } else {
                 self.release_due = None;
@@ -184,8 +193,11 @@ impl Procedures {
         if self.granted() {
             self.lose(now, Loss::NotPermitted);
         }
-        if purpose == Purpose::Stop {
-            self.stop_wanted = true;
+        self.stop_wanted |= purpose == Purpose::Stop;
+        if let (Purpose::Release(_), Release::Pending { insisted, .. }) =
+            (purpose, &mut self.release)
+        {
+            *insisted = true;
         }
     }
 
@@ -200,6 +212,7 @@ impl Procedures {
         if self.release == Release::Done {
             self.release = Release::Idle;
         }
+        self.drop_what_is_not_to_be_written_again();
         self.say(ControlEvent::Lost(loss));
         if loss == Loss::Withdrawn && !self.withdrawn {
             self.withdrawn = true;

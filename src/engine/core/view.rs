@@ -3,7 +3,6 @@
 use std::sync::Arc;
 
 use super::Core;
-use crate::device::Adapter;
 use crate::engine::command::Role;
 use crate::engine::snapshot::Snapshot;
 use crate::plan::{CuePlace, Figures, fill};
@@ -148,9 +147,6 @@ impl Core {
             {
                 missing.push(format!("{name} shows no heart rate yet: wet its contacts."));
             }
-        }
-        if let Adapter::Missing(why) | Adapter::Off(why) | Adapter::Forbidden(why) = &self.adapter {
-            missing.push(why.clone());
         }
         missing
     }

@@ -154,6 +154,27 @@ fn a_withdrawal_that_comes_while_a_target_is_in_flight() {
     assert_eq!(bench.sent(), "00");
 }
 
+#[test]
+fn a_command_that_was_turned_back_is_not_written_again_without_control() {
+    let mut bench = Bench::granted(usual());
+    bench.want(watts(200.0));
+    assert_eq!(bench.sent(), "05c800");
+    bench.write_fails(0xFE);
+    bench.status("ff");
+    bench.pass(4.9);
+    assert_eq!(bench.sent(), "");
+    bench.pass(0.1);
+    assert_eq!(bench.sent(), "00");
+    // The same where control goes before the trainer says that it is busy.
+    let mut bench = Bench::granted(usual());
+    bench.want(watts(200.0));
+    assert_eq!(bench.sent(), "05c800");
+    bench.status("ff");
+    bench.write_fails(0xFE);
+    bench.pass(4.9);
+    assert_eq!(bench.sent(), "");
+}
+
 /// Service 4.17.1.
 #[test]
 fn c60_targets_of_others_are_shown_and_not_fought_over() {

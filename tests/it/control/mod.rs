@@ -3,11 +3,13 @@
 mod abilities;
 mod conformance;
 mod losses;
+mod refusals;
 mod release;
 mod safety;
 
-use stillroad::control::{Abilities, ControlEvent, Procedures, WriteFailure};
+use stillroad::control::{Abilities, ControlEvent, Procedures, Refusal, WriteFailure};
 use stillroad::gatt::Status;
+use stillroad::gatt::control_point::ResultCode;
 use stillroad::time::{Instant, Span};
 use stillroad::units::{BrakeTarget, Level, Watts};
 
@@ -33,6 +35,13 @@ const fn watts(watts: f64) -> BrakeTarget {
 
 const fn level(level: f64) -> BrakeTarget {
     BrakeTarget::Resistance(Level(level))
+}
+
+const fn refused(target: BrakeTarget, result: ResultCode) -> ControlEvent {
+    ControlEvent::TargetRefused {
+        target,
+        why: Refusal::Result(result),
+    }
 }
 
 /// The machine and a clock that only moves when told.

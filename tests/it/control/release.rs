@@ -196,3 +196,32 @@ fn a_target_that_a_busy_trainer_turned_back_gives_way_to_the_release() {
     bench.pass(60.0);
     assert_eq!(bench.sent(), "");
 }
+
+#[test]
+fn a_target_that_is_turned_back_after_the_release_was_asked_for_is_not_written_again() {
+    for code in [0xFE, 0xFD] {
+        let mut bench = Bench::granted(usual());
+        bench.want(watts(300.0));
+        assert_eq!(bench.sent(), "052c01");
+        bench.release();
+        bench.write_fails(code);
+        bench.take("050000", 1);
+        bench.pass(60.0);
+        assert_eq!(bench.sent(), "");
+    }
+}
+
+#[test]
+fn a_stop_that_is_turned_back_gives_way_to_a_release_asked_for_meanwhile() {
+    let mut bench = Bench::granted(usual());
+    bench.machine.stop(bench.now);
+    bench.take("050000", 3);
+    bench.take("040a", 4);
+    bench.want(watts(100.0));
+    assert_eq!(bench.sent(), "0801");
+    bench.release();
+    bench.write_fails(0xFE);
+    bench.pass(2.0);
+    bench.take("050000", 1);
+    bench.take("0801", 1);
+}

@@ -1,8 +1,10 @@
 //! The codecs against decoders of others, against the standards' rules, and against arbitrary octets.
 
-mod conformance;
+mod control_point;
+mod machine;
 mod octets;
 mod revolutions;
+mod sensors;
 mod vectors;
 
 /// Octets from hexadecimal digits.

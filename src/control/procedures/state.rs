@@ -1,0 +1,85 @@
+//! What the machine remembers: of control, of the procedure in flight and of the release.
+
+use super::super::abilities::Sort;
+use crate::time::Instant;
+use crate::units::BrakeTarget;
+
+/// How control stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Control {
+    /// No link.
+    Down,
+    /// Not held; asked for at this time, if at all.
+    Without { ask_at: Option<Instant> },
+    /// Granted on this link.
+    Held,
+    /// A procedure timed out: nothing more on this link.
+    TimedOut,
+}
+
+/// What a procedure is for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Purpose {
+    Ask,
+    Start,
+    Target(BrakeTarget),
+    Release(BrakeTarget),
+    Stop,
+}
+
+/// Where it stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Phase {
+    /// Handed out; the write response is owed since this time.
+    Writing(Instant),
+    /// Acknowledged at this time; the indication is owed.
+    Waiting(Instant),
+    /// The indication came first and was dealt with; the write response is still owed since this time.
+    Answered(Instant),
+    /// The trainer was busy: to be written again at this time.
+    Busy(Instant),
+    /// The caller is to subscribe again, by this time.
+    Subscribing(Instant),
+}
+
+/// The procedure in flight.
+#[derive(Clone, Debug)]
+pub(super) struct Running {
+    pub(super) purpose: Purpose,
+    pub(super) bytes: Vec<u8>,
+    pub(super) phase: Phase,
+    /// How often the trainer was busy.
+    pub(super) busy: u8,
+    /// Whether the subscription was already renewed for it.
+    pub(super) subscribed_again: bool,
+}
+
+/// How the release stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Release {
+    /// Not asked for, or a target was sent since.
+    Idle,
+    /// Asked for: the sort that was tried last, not before this time, how often all were tried in vain, and whether it
+    /// was asked for since one was last written, so that no target goes before the next.
+    Pending {
+        tried: Option<Sort>,
+        not_before: Instant,
+        round: u8,
+        insisted: bool,
+    },
+    /// Confirmed, and nothing was sent since.
+    Done,
+}
+
+/// How a resistance level is written to this trainer.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Width {
+    /// One octet, as the standard has it.
+    Octet,
+    /// An octet was refused as invalid, and a word is tried.
+    Trial,
+    /// A word, by the range or because it was taken.
+    Word,
+    /// One octet, since a word was refused too.
+    OctetAfterAll,
+}
