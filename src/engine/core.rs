@@ -7,21 +7,22 @@
 mod brake;
 mod commands;
 mod notes;
+mod rows;
 mod view;
+mod world;
 
 use std::collections::VecDeque;
 use std::sync::Arc;
 
 use crate::control::Procedures;
-use crate::device::{Adapter, Event, Request};
+use crate::device::{Adapter, Request};
 use crate::engine::command::{Choice, Role};
-use crate::engine::input::{Input, Output, Recorder};
-use crate::engine::links::{LinkEvent, Links};
+use crate::engine::input::{Input, Output};
+use crate::engine::links::Links;
 use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, InkPoint, Question, RecordState};
-use crate::gatt::{Status, Uuid16, uuid16};
 use crate::plan::Kind;
-use crate::record::{Kept, Row};
+use crate::record::Kept;
 use crate::ride::pedals::Pedals;
 use crate::ride::{Cause, Facts, Finish, Mode, PauseCause, Runner};
 use crate::rider::PauseAfter;
@@ -223,144 +224,6 @@ impl Core {
             .saturating_add(i64::try_from(now.0 / 1_000).unwrap_or(i64::MAX))
     }
 
-    /// The program was held up: the clock stood from the last input on.
-    fn notice_gap(&mut self, now: Instant) {
-        if self.mode.runs() && now.since(self.handled) > GAP {
-            let gap = now.since(self.handled);
-            let at = self.handled;
-            self.to_paused(at, PauseCause::Gap);
-            let detail = format!(
-                "Nothing was handled for {:.1} s: the clock stood. Turn the pedals to go on.",
-                gap.seconds()
-            );
-            self.event(now, "gap", &detail);
-            self.say(now, detail);
-        }
-    }
-
-    fn slept(&mut self, now: Instant, span: Span) {
-        // The monotonic clock stood while the wall clock went on.
-        self.epoch_ms = self
-            .epoch_ms
-            .saturating_add(i64::try_from(span.0 / 1_000).unwrap_or(0));
-        if self.mode.runs() && span > GAP {
-            self.to_paused(now, PauseCause::Gap);
-            let detail = format!(
-                "The computer slept for {span}: the clock stood. Turn the pedals to go on."
-            );
-            self.event(now, "gap", &detail);
-            self.say(now, detail);
-        }
-    }
-
-    fn recorder(&mut self, now: Instant, report: Recorder) {
-        let rows = self.ride.as_ref().map_or(0, |ride| ride.rows.written());
-        match report {
-            Recorder::Began(folder) => {
-                self.folder.clone_from(&folder);
-                self.record = RecordState::Writing(folder, rows);
-            }
-            Recorder::Trouble(why) => {
-                self.say(now, why.clone());
-                self.record = RecordState::Trouble(why);
-            }
-            Recorder::Recovered => {
-                self.record = RecordState::Writing(self.folder.clone(), rows);
-                self.say(
-                    now,
-                    "The recording is on the disk again, and nothing of it was lost.".to_owned(),
-                );
-            }
-            Recorder::Dropped(count) => {
-                self.say(
-                    now,
-                    format!(
-                        "{count} entries of the recording were lost: the disk did not keep up."
-                    ),
-                );
-            }
-            Recorder::Closed(folder) => self.record = RecordState::Closed(folder, rows),
-        }
-    }
-
-    fn device(&mut self, now: Instant, event: Event) {
-        match &event {
-            Event::Adapter(adapter) => self.adapter_changed(now, adapter.clone()),
-            Event::Heard(heard) => self.links.heard(now, heard.clone()),
-            Event::Lost(count) => {
-                let detail = format!("{count} reports of devices were lost: a buffer was full.");
-                self.event(now, "reports-lost", &detail);
-            }
-            Event::Written(id, characteristic, result) if self.is_control(id, *characteristic) => {
-                self.control
-                    .written(now, result.clone().map_err(brake::write_failure));
-            }
-            Event::Subscribed(id, characteristic, result)
-                if self.is_control(id, *characteristic) =>
-            {
-                self.control
-                    .subscribed(now, result.clone().map_err(brake::write_failure));
-            }
-            Event::Notified(id, characteristic, bytes)
-                if self.links.used_for(Role::Trainer) == Some(id) =>
-            {
-                match *characteristic {
-                    uuid16::CONTROL_POINT => self.control.indicated(now, bytes),
-                    uuid16::FITNESS_MACHINE_STATUS => {
-                        // A status that cannot be read says nothing; the links count it.
-                        if let Ok(status) = Status::decode(bytes) {
-                            self.control.status(now, &status);
-                        }
-                    }
-                    _ => {}
-                }
-            }
-            _ => {}
-        }
-        if let Some(event) = self.links.handle(now, &event) {
-            self.link_changed(now, &event);
-        }
-    }
-
-    fn is_control(&self, id: &crate::device::DeviceId, characteristic: Uuid16) -> bool {
-        characteristic == uuid16::CONTROL_POINT && self.links.used_for(Role::Trainer) == Some(id)
-    }
-
-    fn adapter_changed(&mut self, now: Instant, adapter: Adapter) {
-        if let Adapter::Missing(why) | Adapter::Off(why) | Adapter::Forbidden(why) = &adapter
-            && self.adapter != adapter
-        {
-            self.say(now, why.clone());
-        }
-        self.adapter = adapter;
-    }
-
-    fn link_changed(&mut self, now: Instant, event: &LinkEvent) {
-        let (LinkEvent::Up(id) | LinkEvent::Lost(id, _) | LinkEvent::Unusable(id, _)) = event;
-        let trainer = self.links.used_for(Role::Trainer) == Some(id);
-        let name = self.links.name(id);
-        match event {
-            LinkEvent::Up(_) => {
-                self.event(now, "connected", &name);
-                if trainer {
-                    self.trainer_up(now, id);
-                }
-            }
-            LinkEvent::Lost(_, why) => {
-                self.event(now, "link-lost", why);
-                if trainer {
-                    self.control.link_down(now);
-                    self.lose_brake(now, Cause::LinkLost);
-                }
-                self.say(now, why.clone());
-            }
-            LinkEvent::Unusable(_, why) => {
-                self.event(now, "unusable", why);
-                self.say(now, why.clone());
-            }
-        }
-    }
-
     /// Facts first, then one match on the mode.
     fn settle(&mut self, now: Instant) {
         if let Some(event) = self.links.handle_timeout(now) {
@@ -494,89 +357,6 @@ impl Core {
         } else {
             Instant::ZERO
         }))
-    }
-
-    /// Values that stand from now on, for the means of the row; none while the clock stands. Ink beside it.
-    fn stand(&mut self, now: Instant, facts: &Facts) {
-        let runs = self.mode.runs();
-        let Some(ride) = &mut self.ride else { return };
-        let of = |value: bool| value.then_some(());
-        ride.rows.stand(
-            now,
-            of(runs).and(facts.power),
-            of(runs).and(facts.cadence),
-            of(runs).and(facts.speed),
-        );
-        if runs && now >= ride.ink_due {
-            if ride.ink.len() == INK_POINTS {
-                ride.ink.pop_front();
-            }
-            let point = InkPoint {
-                at: ride.runner.session(now),
-                power: facts.power,
-                cadence: facts.cadence,
-                lane: ride.runner.lane(now),
-            };
-            ride.ink.push_back(point);
-            ride.ink_due = now + INK_STEP;
-        }
-    }
-
-    /// Writes a row for every ridden second that is over.
-    fn close_seconds(&mut self, now: Instant) {
-        while let Some(ride) = &mut self.ride {
-            let Some(due) = ride.runner.clock().reaches(ride.rows.due()) else {
-                return;
-            };
-            // The second that ends with the session is a whole one; none begins after it.
-            if due > now
-                || ride.rows.due() > ride.runner.timeline().length()
-                || !self.mode.under_way()
-            {
-                return;
-            }
-            let second = ride.rows.close(due);
-            let mut row = self.row(due);
-            second.fill(&mut row);
-            if let RecordState::Writing(_, rows) = &mut self.record {
-                *rows = second.number;
-            }
-            self.keep(Kept::Row(Box::new(row)));
-        }
-    }
-
-    /// The row of the second that ends at `at`, without the second's own means.
-    fn row(&self, at: Instant) -> Row {
-        // The second belongs to the block in which it began: a hair before its end.
-        let inside = at - Span(1);
-        let runner = self.ride.as_ref().map(|ride| &ride.runner);
-        let place = runner.and_then(|runner| runner.place(inside));
-        let plan = self.choice.as_ref().map(|choice| &choice.plan);
-        let block = runner.zip(place).map_or(0, |(runner, place)| {
-            runner.timeline().laps()[place.lap].block
-        });
-        let written_start: Span = plan.map_or(Span::ZERO, |plan| {
-            plan.blocks[..block].iter().map(|b| b.length).sum()
-        });
-        let into = place.map_or(0.0, |place| place.into.seconds());
-        Row {
-            ridden_s: 0,
-            plan_s: written_start.seconds() + into + 1e-6,
-            utc_ms: self.utc_ms(at),
-            block: u32::try_from(block + 1).unwrap_or(u32::MAX),
-            kind: plan.map_or(Kind::Free, |plan| plan.blocks[block].kind),
-            mode: runner.map(Runner::ride_mode).unwrap_or_default(),
-            effort: runner.and_then(|runner| runner.effort(inside)),
-            lane: runner.and_then(|runner| runner.lane(inside)),
-            brake: self.brake,
-            released: self.control.released(),
-            power: None,
-            cadence: None,
-            heart_rate: self.links.heart_rate(at).reading(at).fresh(),
-            speed: self.links.speed(at).reading(at).fresh(),
-            distance: None,
-            w_balance: None,
-        }
     }
 
     fn expire(&mut self, now: Instant) {

@@ -1,16 +1,22 @@
 //! Every device that is known, and the links to those in use: connecting, setting up, losing, trying again.
 
+mod readings;
+mod rows;
+mod setup;
+
+pub use rows::roles_of;
+use setup::{gives_something, not_usable, request_of, retry_after, steps_for, words};
+
 use std::collections::VecDeque;
 
 use crate::device::name::safe_name;
 use crate::device::{Advertisement, DeviceId, Event, Failure, Request};
 use crate::engine::command::Role;
-use crate::engine::sensor::{Sensor, first_fresh};
-use crate::engine::snapshot::{DeviceRow, Link};
+use crate::engine::sensor::Sensor;
+use crate::engine::snapshot::DeviceRow;
 use crate::gatt::{MachineAdvertisement, Uuid16, uuid16};
-use crate::ride::reading::Latest;
+
 use crate::time::{Instant, Span};
-use crate::units::{Bpm, MetresPerSecond, Rpm, Watts};
 
 /// At most so many devices are listed; the one heard longest ago that is not in use makes room.
 const MOST_DEVICES: usize = 64;
@@ -493,234 +499,8 @@ impl Links {
         self.requests.pop_front()
     }
 
-    fn sensor(&self, role: Role) -> Option<&Sensor> {
-        self.known
-            .iter()
-            .find(|known| known.roles.contains(&role))
-            .map(|known| &known.sensor)
-    }
-
-    fn told<T: Copy + Default>(&self, role: Role, of: impl Fn(&Sensor) -> Latest<T>) -> Latest<T> {
-        self.sensor(role).map(of).unwrap_or_default()
-    }
-
-    /// Power: the chosen meter's, else the trainer's.
-    pub fn power(&self, now: Instant) -> Latest<Watts> {
-        first_fresh(
-            now,
-            [Role::Meter, Role::Trainer].map(|role| self.told(role, |s| s.power(now))),
-        )
-    }
-
-    /// Cadence: of the chosen sensor, else the meter, else the trainer.
-    pub fn cadence(&self, now: Instant) -> Latest<Rpm> {
-        let roles = [Role::Cadence, Role::Meter, Role::Trainer];
-        first_fresh(now, roles.map(|role| self.told(role, |s| s.cadence(now))))
-    }
-
-    /// Heart rate: of the chosen strap, else what the trainer passes on.
-    pub fn heart_rate(&self, now: Instant) -> Latest<Bpm> {
-        first_fresh(
-            now,
-            [Role::Heart, Role::Trainer].map(|role| self.told(role, |s| s.heart_rate(now))),
-        )
-    }
-
-    /// Speed: the trainer's, else a sensor's.
-    pub fn speed(&self, now: Instant) -> Latest<MetresPerSecond> {
-        first_fresh(
-            now,
-            [Role::Trainer, Role::Cadence].map(|role| self.told(role, |s| s.speed(now))),
-        )
-    }
-
-    /// The greatest fresh cadence over all devices in use.
-    pub fn most_cadence(&self, now: Instant) -> Option<Rpm> {
-        self.in_use()
-            .filter_map(|s| s.cadence(now).reading(now).fresh())
-            .reduce(Rpm::max)
-    }
-
-    /// The greatest fresh power over all devices in use.
-    pub fn most_power(&self, now: Instant) -> Option<Watts> {
-        self.in_use()
-            .filter_map(|s| s.power(now).reading(now).fresh())
-            .reduce(Watts::max)
-    }
-
-    fn in_use(&self) -> impl Iterator<Item = &Sensor> {
-        self.known
-            .iter()
-            .filter(|known| !known.roles.is_empty())
-            .map(|known| &known.sensor)
-    }
-
     /// The devices as Prepare lists them.
     pub fn rows(&self, now: Instant) -> Vec<DeviceRow> {
         self.known.iter().map(|known| known.row(now)).collect()
-    }
-}
-
-impl Known {
-    fn row(&self, now: Instant) -> DeviceRow {
-        let link = match &self.state {
-            State::Idle | State::Closing => match self.why_not() {
-                Some(why) => Link::Unusable(why.to_owned()),
-                None => Link::Heard,
-            },
-            State::Connecting { .. } | State::SettingUp { .. } => Link::Connecting,
-            State::Up => Link::Connected,
-            State::Waiting { .. } => Link::Lost,
-            State::Unusable(why) => Link::Unusable(why.clone()),
-        };
-        let mut live = Vec::new();
-        if let Some(power) = self.sensor.power(now).reading(now).fresh() {
-            live.push(power.to_string());
-        }
-        if let Some(cadence) = self.sensor.cadence(now).reading(now).fresh() {
-            live.push(cadence.to_string());
-        }
-        if let Some(heart_rate) = self.sensor.heart_rate(now).reading(now).fresh() {
-            live.push(heart_rate.to_string());
-        }
-        DeviceRow {
-            id: self.id.clone(),
-            name: self.name.clone(),
-            can: roles_of(&self.services, self.machine.as_ref()),
-            used_for: self.roles.clone(),
-            link,
-            battery: self.sensor.battery,
-            rssi: self.rssi,
-            last_heard: self.last_heard,
-            live: live.join(", "),
-            bad_records: self.sensor.bad_records,
-            simulated: self.simulated,
-        }
-    }
-
-    fn why_not(&self) -> Option<&'static str> {
-        let machine = self.machine.as_ref()?;
-        if !machine.is_indoor_bike() {
-            Some("It is a fitness machine of another kind, not a bicycle trainer.")
-        } else if !machine.is_available() {
-            Some(
-                "It says that it is busy with another program. Close that program, or switch the trainer off and on.",
-            )
-        } else {
-            None
-        }
-    }
-}
-
-/// What a device could be used for, by what it advertises.
-pub fn roles_of(services: &[Uuid16], machine: Option<&MachineAdvertisement>) -> Vec<Role> {
-    let has = |service| services.contains(&service);
-    let mut roles = Vec::new();
-    if (has(uuid16::FITNESS_MACHINE) || machine.is_some())
-        && machine.is_none_or(|machine| machine.is_indoor_bike())
-    {
-        roles.push(Role::Trainer);
-    }
-    if has(uuid16::CYCLING_POWER) {
-        roles.push(Role::Meter);
-    }
-    if has(uuid16::SPEED_AND_CADENCE) || has(uuid16::CYCLING_POWER) {
-        roles.push(Role::Cadence);
-    }
-    if has(uuid16::HEART_RATE) {
-        roles.push(Role::Heart);
-    }
-    roles
-}
-
-/// What is read and subscribed to for these roles, of what the device has, in order: the control point comes last, so
-/// that everything it may say has somewhere to go.
-fn steps_for(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> VecDeque<Step> {
-    let mut steps = Vec::new();
-    if roles.contains(&Role::Trainer) {
-        steps.extend(
-            [
-                uuid16::FITNESS_MACHINE_FEATURE,
-                uuid16::POWER_RANGE,
-                uuid16::RESISTANCE_RANGE,
-            ]
-            .map(Step::Read),
-        );
-        steps.extend(
-            [
-                uuid16::INDOOR_BIKE_DATA,
-                uuid16::TRAINING_STATUS,
-                uuid16::FITNESS_MACHINE_STATUS,
-            ]
-            .map(Step::Subscribe),
-        );
-    }
-    if roles.iter().any(|role| *role != Role::Heart) {
-        steps.push(Step::Subscribe(uuid16::CYCLING_POWER_MEASUREMENT));
-        steps.push(Step::Subscribe(uuid16::SPEED_AND_CADENCE_MEASUREMENT));
-    }
-    if roles.contains(&Role::Heart) {
-        steps.push(Step::Subscribe(uuid16::HEART_RATE_MEASUREMENT));
-    }
-    steps.push(Step::Read(uuid16::BATTERY_LEVEL));
-    steps.push(Step::Subscribe(uuid16::BATTERY_LEVEL));
-    if roles.contains(&Role::Trainer) {
-        steps.push(Step::Subscribe(uuid16::CONTROL_POINT));
-    }
-    let exists = |step: &Step| match *step {
-        Step::Read(characteristic) | Step::Subscribe(characteristic) => has(characteristic),
-    };
-    steps.into_iter().filter(exists).collect()
-}
-
-/// Whether a device has anything at all that its roles need.
-fn gives_something(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> bool {
-    roles.iter().any(|role| match role {
-        Role::Trainer => {
-            has(uuid16::INDOOR_BIKE_DATA)
-                || has(uuid16::CONTROL_POINT)
-                || has(uuid16::CYCLING_POWER_MEASUREMENT)
-        }
-        Role::Meter => has(uuid16::CYCLING_POWER_MEASUREMENT),
-        Role::Cadence => {
-            has(uuid16::CYCLING_POWER_MEASUREMENT) || has(uuid16::SPEED_AND_CADENCE_MEASUREMENT)
-        }
-        Role::Heart => has(uuid16::HEART_RATE_MEASUREMENT),
-    })
-}
-
-fn not_usable(roles: &[Role], name: &str) -> String {
-    match roles.first() {
-        Some(Role::Trainer) => format!(
-            "{name} is not a trainer that this program can use: it has no Fitness Machine service. Choose another device."
-        ),
-        Some(Role::Meter) => {
-            format!("{name} measures no power. Choose another device as power meter.")
-        }
-        Some(Role::Cadence) => {
-            format!("{name} measures no cadence. Choose another device as cadence sensor.")
-        }
-        _ => format!("{name} measures no heart rate. Choose another device as heart strap."),
-    }
-}
-
-fn request_of(id: &DeviceId, step: Step) -> Request {
-    match step {
-        Step::Read(characteristic) => Request::Read(id.clone(), characteristic),
-        Step::Subscribe(characteristic) => Request::Subscribe(id.clone(), characteristic),
-    }
-}
-
-fn retry_after(attempts: usize) -> Span {
-    Span::from_seconds(RETRY_AFTER[attempts.min(RETRY_AFTER.len() - 1)])
-}
-
-fn words(failure: &Failure) -> String {
-    match failure {
-        Failure::Att(code) => format!("it answered with ATT error {code:02X}"),
-        Failure::TimedOut => "it did not answer in time".to_owned(),
-        Failure::NotFound => "it was not found; wake it up and bring it near".to_owned(),
-        Failure::LinkLost => "the link was lost".to_owned(),
-        Failure::Forbidden(why) | Failure::Other(why) => why.clone(),
     }
 }

@@ -104,6 +104,8 @@ pub struct Snapshot {
     pub at: Instant,
     /// Where the ride stands.
     pub mode: Mode,
+    /// Whether the first turn of the pedals starts the ride.
+    pub waits_for_pedals: bool,
     /// Who sets the load.
     pub ride_mode: RideMode,
     /// The session; none before one was chosen.

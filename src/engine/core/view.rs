@@ -36,6 +36,7 @@ impl Core {
         Snapshot {
             at: now,
             mode: self.mode,
+            waits_for_pedals: self.start_with_pedals,
             ride_mode: runner.map_or_else(
                 || planned.map(|c| c.mode).unwrap_or_default(),
                 Runner::ride_mode,

@@ -319,8 +319,17 @@ fn prepare_says_what_is_missing_and_offers_what_can_be_done() {
         "nothing can start while something is missing"
     );
     let ready = new(&states::ready());
-    assert_eq!(ready.primary.command, Some(Command::Start));
-    assert_eq!(ready.pedals, "Turn the pedals to begin.");
+    assert_eq!(ready.primary.command, Some(Command::StartWithPedals));
+    assert_eq!(
+        ready.pedals, "",
+        "turning them to try the trainer starts nothing"
+    );
+    let waits = new(&Snapshot {
+        waits_for_pedals: true,
+        ..states::ready()
+    });
+    assert_eq!(waits.primary.command, Some(Command::Start));
+    assert_eq!(waits.pedals, "Turn the pedals to begin.");
     let connecting = new(&Snapshot {
         mode: Mode::Connecting,
         ..states::ready()

@@ -182,6 +182,7 @@ pub fn idle() -> Snapshot {
     Snapshot {
         at: AT,
         mode: Mode::Idle,
+        waits_for_pedals: false,
         ride_mode: RideMode::TargetPower,
         plan: None,
         rider: None,

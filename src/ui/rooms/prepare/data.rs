@@ -143,7 +143,7 @@ impl Data {
         missing.extend(shelf.troubles.iter().cloned());
         missing.extend(snapshot.notice.as_deref().map(str::to_owned));
         missing.extend(trouble.map(str::to_owned));
-        let ready = plan.is_some() && snapshot.missing.is_empty();
+        let ready = plan.is_some() && snapshot.mode == Mode::Ready;
         let (primary, secondary) = buttons(snapshot, ready);
         Self {
             sessions: shelf
@@ -168,7 +168,7 @@ impl Data {
                 .map(|row| device(row, now))
                 .collect(),
             missing,
-            pedals: if ready && snapshot.mode == Mode::Ready {
+            pedals: if ready && snapshot.waits_for_pedals {
                 "Turn the pedals to begin."
             } else {
                 ""
@@ -192,7 +192,11 @@ fn buttons(snapshot: &Snapshot, ready: bool) -> (Primary, Option<Primary>) {
     if snapshot.devices.iter().any(|row| used(&row)) {
         let primary = match (snapshot.mode, ready) {
             (Mode::Connecting, _) => waiting("Connecting…"),
-            (_, true) => start("Start now"),
+            (_, true) if snapshot.waits_for_pedals => start("Start now"),
+            (_, true) => Primary {
+                words: "Ready to ride".to_owned(),
+                command: Some(Command::StartWithPedals),
+            },
             (_, false) => waiting("Not ready yet"),
         };
         return (primary, None);

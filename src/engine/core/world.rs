@@ -1,0 +1,151 @@
+//! What the world tells the core: devices, the writer, and gaps in time.
+
+use super::{Core, GAP, brake};
+use crate::device::{Adapter, DeviceId, Event};
+use crate::engine::command::Role;
+use crate::engine::input::Recorder;
+use crate::engine::links::LinkEvent;
+use crate::engine::snapshot::RecordState;
+use crate::gatt::{Status, Uuid16, uuid16};
+use crate::ride::{Cause, PauseCause};
+use crate::time::{Instant, Span};
+
+impl Core {
+    /// The program was held up: the clock stood from the last input on.
+    pub(super) fn notice_gap(&mut self, now: Instant) {
+        if self.mode.runs() && now.since(self.handled) > GAP {
+            let gap = now.since(self.handled);
+            let at = self.handled;
+            self.to_paused(at, PauseCause::Gap);
+            let detail = format!(
+                "Nothing was handled for {:.1} s: the clock stood. Turn the pedals to go on.",
+                gap.seconds()
+            );
+            self.event(now, "gap", &detail);
+            self.say(now, detail);
+        }
+    }
+
+    pub(super) fn slept(&mut self, now: Instant, span: Span) {
+        // The monotonic clock stood while the wall clock went on.
+        self.epoch_ms = self
+            .epoch_ms
+            .saturating_add(i64::try_from(span.0 / 1_000).unwrap_or(0));
+        if self.mode.runs() && span > GAP {
+            self.to_paused(now, PauseCause::Gap);
+            let detail = format!(
+                "The computer slept for {span}: the clock stood. Turn the pedals to go on."
+            );
+            self.event(now, "gap", &detail);
+            self.say(now, detail);
+        }
+    }
+
+    pub(super) fn recorder(&mut self, now: Instant, report: Recorder) {
+        let rows = self.ride.as_ref().map_or(0, |ride| ride.rows.written());
+        match report {
+            Recorder::Began(folder) => {
+                self.folder.clone_from(&folder);
+                self.record = RecordState::Writing(folder, rows);
+            }
+            Recorder::Trouble(why) => {
+                self.say(now, why.clone());
+                self.record = RecordState::Trouble(why);
+            }
+            Recorder::Recovered => {
+                self.record = RecordState::Writing(self.folder.clone(), rows);
+                self.say(
+                    now,
+                    "The recording is on the disk again, and nothing of it was lost.".to_owned(),
+                );
+            }
+            Recorder::Dropped(count) => {
+                self.say(
+                    now,
+                    format!(
+                        "{count} entries of the recording were lost: the disk did not keep up."
+                    ),
+                );
+            }
+            Recorder::Closed(folder) => self.record = RecordState::Closed(folder, rows),
+        }
+    }
+
+    pub(super) fn device(&mut self, now: Instant, event: Event) {
+        match &event {
+            Event::Adapter(adapter) => self.adapter_changed(now, adapter.clone()),
+            Event::Heard(heard) => self.links.heard(now, heard.clone()),
+            Event::Lost(count) => {
+                let detail = format!("{count} reports of devices were lost: a buffer was full.");
+                self.event(now, "reports-lost", &detail);
+            }
+            Event::Written(id, characteristic, result) if self.is_control(id, *characteristic) => {
+                self.control
+                    .written(now, result.clone().map_err(brake::write_failure));
+            }
+            Event::Subscribed(id, characteristic, result)
+                if self.is_control(id, *characteristic) =>
+            {
+                self.control
+                    .subscribed(now, result.clone().map_err(brake::write_failure));
+            }
+            Event::Notified(id, characteristic, bytes)
+                if self.links.used_for(Role::Trainer) == Some(id) =>
+            {
+                match *characteristic {
+                    uuid16::CONTROL_POINT => self.control.indicated(now, bytes),
+                    uuid16::FITNESS_MACHINE_STATUS => {
+                        // A status that cannot be read says nothing; the links count it.
+                        if let Ok(status) = Status::decode(bytes) {
+                            self.control.status(now, &status);
+                        }
+                    }
+                    _ => {}
+                }
+            }
+            _ => {}
+        }
+        if let Some(event) = self.links.handle(now, &event) {
+            self.link_changed(now, &event);
+        }
+    }
+
+    fn is_control(&self, id: &DeviceId, characteristic: Uuid16) -> bool {
+        characteristic == uuid16::CONTROL_POINT && self.links.used_for(Role::Trainer) == Some(id)
+    }
+
+    fn adapter_changed(&mut self, now: Instant, adapter: Adapter) {
+        if let Adapter::Missing(why) | Adapter::Off(why) | Adapter::Forbidden(why) = &adapter
+            && self.adapter != adapter
+        {
+            self.say(now, why.clone());
+        }
+        self.adapter = adapter;
+    }
+
+    pub(super) fn link_changed(&mut self, now: Instant, event: &LinkEvent) {
+        let (LinkEvent::Up(id) | LinkEvent::Lost(id, _) | LinkEvent::Unusable(id, _)) = event;
+        let trainer = self.links.used_for(Role::Trainer) == Some(id);
+        let name = self.links.name(id);
+        match event {
+            LinkEvent::Up(_) => {
+                self.event(now, "connected", &name);
+                if trainer {
+                    self.trainer_up(now, id);
+                }
+            }
+            LinkEvent::Lost(_, why) => {
+                self.event(now, "link-lost", why);
+                if trainer {
+                    self.control.link_down(now);
+                    self.lose_brake(now, Cause::LinkLost);
+                }
+                self.say(now, why.clone());
+            }
+            LinkEvent::Unusable(_, why) => {
+                self.event(now, "unusable", why);
+                self.say(now, why.clone());
+            }
+        }
+    }
+}

@@ -1,0 +1,101 @@
+//! Setting up a link: what is read and subscribed to, in which order, and when to try again.
+
+use std::collections::VecDeque;
+
+use super::{RETRY_AFTER, Step};
+use crate::device::{DeviceId, Failure, Request};
+use crate::engine::command::Role;
+use crate::gatt::{Uuid16, uuid16};
+use crate::time::Span;
+
+/// What is read and subscribed to for these roles, of what the device has, in order: the control point comes last, so
+/// that everything it may say has somewhere to go.
+pub(super) fn steps_for(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> VecDeque<Step> {
+    let mut steps = Vec::new();
+    if roles.contains(&Role::Trainer) {
+        steps.extend(
+            [
+                uuid16::FITNESS_MACHINE_FEATURE,
+                uuid16::POWER_RANGE,
+                uuid16::RESISTANCE_RANGE,
+            ]
+            .map(Step::Read),
+        );
+        steps.extend(
+            [
+                uuid16::INDOOR_BIKE_DATA,
+                uuid16::TRAINING_STATUS,
+                uuid16::FITNESS_MACHINE_STATUS,
+            ]
+            .map(Step::Subscribe),
+        );
+    }
+    if roles.iter().any(|role| *role != Role::Heart) {
+        steps.push(Step::Subscribe(uuid16::CYCLING_POWER_MEASUREMENT));
+        steps.push(Step::Subscribe(uuid16::SPEED_AND_CADENCE_MEASUREMENT));
+    }
+    if roles.contains(&Role::Heart) {
+        steps.push(Step::Subscribe(uuid16::HEART_RATE_MEASUREMENT));
+    }
+    steps.push(Step::Read(uuid16::BATTERY_LEVEL));
+    steps.push(Step::Subscribe(uuid16::BATTERY_LEVEL));
+    if roles.contains(&Role::Trainer) {
+        steps.push(Step::Subscribe(uuid16::CONTROL_POINT));
+    }
+    let exists = |step: &Step| match *step {
+        Step::Read(characteristic) | Step::Subscribe(characteristic) => has(characteristic),
+    };
+    steps.into_iter().filter(exists).collect()
+}
+
+/// Whether a device has anything at all that its roles need.
+pub(super) fn gives_something(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> bool {
+    roles.iter().any(|role| match role {
+        Role::Trainer => {
+            has(uuid16::INDOOR_BIKE_DATA)
+                || has(uuid16::CONTROL_POINT)
+                || has(uuid16::CYCLING_POWER_MEASUREMENT)
+        }
+        Role::Meter => has(uuid16::CYCLING_POWER_MEASUREMENT),
+        Role::Cadence => {
+            has(uuid16::CYCLING_POWER_MEASUREMENT) || has(uuid16::SPEED_AND_CADENCE_MEASUREMENT)
+        }
+        Role::Heart => has(uuid16::HEART_RATE_MEASUREMENT),
+    })
+}
+
+pub(super) fn not_usable(roles: &[Role], name: &str) -> String {
+    match roles.first() {
+        Some(Role::Trainer) => format!(
+            "{name} is not a trainer that this program can use: it has no Fitness Machine service. Choose another device."
+        ),
+        Some(Role::Meter) => {
+            format!("{name} measures no power. Choose another device as power meter.")
+        }
+        Some(Role::Cadence) => {
+            format!("{name} measures no cadence. Choose another device as cadence sensor.")
+        }
+        _ => format!("{name} measures no heart rate. Choose another device as heart strap."),
+    }
+}
+
+pub(super) fn request_of(id: &DeviceId, step: Step) -> Request {
+    match step {
+        Step::Read(characteristic) => Request::Read(id.clone(), characteristic),
+        Step::Subscribe(characteristic) => Request::Subscribe(id.clone(), characteristic),
+    }
+}
+
+pub(super) fn retry_after(attempts: usize) -> Span {
+    Span::from_seconds(RETRY_AFTER[attempts.min(RETRY_AFTER.len() - 1)])
+}
+
+pub(super) fn words(failure: &Failure) -> String {
+    match failure {
+        Failure::Att(code) => format!("it answered with ATT error {code:02X}"),
+        Failure::TimedOut => "it did not answer in time".to_owned(),
+        Failure::NotFound => "it was not found; wake it up and bring it near".to_owned(),
+        Failure::LinkLost => "the link was lost".to_owned(),
+        Failure::Forbidden(why) | Failure::Other(why) => why.clone(),
+    }
+}
