@@ -104,11 +104,12 @@ fn read_target(
     lost_keys: &[String],
     problems: &mut Problems,
 ) -> Option<Target> {
-    let given: Vec<&str> = TARGETS
+    let mut given: Vec<&str> = TARGETS
         .iter()
         .copied()
         .filter(|key| values.has(key))
         .collect();
+    given.sort_by_key(|key| values.at(key));
     match (given.as_slice(), kind) {
         (&[key, ..], Some(Kind::Free)) => {
             problems.error(
