@@ -9,6 +9,9 @@ use super::wording::quoted;
 /// After so many broken lines the rest of a file is not looked at: each costs a pass over the text.
 const MOST_PASSES: usize = 25;
 
+/// So many bytes are read over in all these passes together, so that a large file of nonsense is refused at once.
+const MOST_READ: usize = 1024 * 1024;
+
 /// The text of a file's bytes: UTF-8, a mark of byte order at its start left out.
 ///
 /// # Errors
@@ -76,7 +79,11 @@ pub fn parse(
         }
         match blanked {
             // A line that was blanked before cannot be the fault again; the bound is for faults across lines.
-            Some((start, end)) if pass < MOST_PASSES && !mended[start..end].trim().is_empty() => {
+            Some((start, end))
+                if pass < MOST_PASSES
+                    && pass * text.len() < MOST_READ
+                    && !mended[start..end].trim().is_empty() =>
+            {
                 let line = &mended[start..end];
                 lost_keys.push(line.split('=').next().unwrap_or("").trim().to_owned());
                 if line.starts_with('[') {
