@@ -329,3 +329,84 @@ fn what_is_said(rows: &[Timing]) -> String {
     }
     text
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::builtin;
+
+    fn files(given: &[(&str, &str)]) -> Vec<(String, Vec<u8>)> {
+        let owned = given.iter();
+        owned
+            .map(|(name, text)| ((*name).to_owned(), text.as_bytes().to_vec()))
+            .collect()
+    }
+
+    #[test]
+    fn the_built_in_sessions_fit_a_hundred_columns_and_have_no_problem() {
+        for (stem, text) in builtin() {
+            let (report, failed) = check(&files(&[(stem, text)]), &Rider::default(), false);
+            assert!(!failed);
+            assert!(
+                report.ends_with(&format!("{stem}: no problems\n")),
+                "{report}"
+            );
+            for line in report.lines() {
+                assert!(line.chars().count() <= WIDTH, "{line}");
+            }
+        }
+    }
+
+    const SESSION: &str = "format = 1\nname = \"a\"\npurpose = \"b\"\n[[block]]\nkind = \"hold\"\ntime = \"10:00\"\nwatts = [150, 250]\n[[block]]\nkind = \"sprint\"\ntime = \"0:10\"\neffort = 10\n[[block]]\nkind = \"sprint\"\ntime = \"0:10\"\nwatts = 290\n[[block]]\nkind = \"cool-down\"\ntime = \"4:00\"\neffort = 4\n";
+
+    #[test]
+    fn watts_are_the_riders_under_their_caps() {
+        // The cautious rider: caps of 200 and 300 W, effort 4 is 55 % of 120 W.
+        let (report, failed) = check(&files(&[("s.toml", SESSION)]), &Rider::default(), true);
+        assert!(!failed);
+        let report: Value = serde_json::from_str(&report).unwrap_or_default();
+        let blocks = &report["files"][0]["session"]["blocks"];
+        assert_eq!(
+            blocks[0]["watts"],
+            json!({"from": 150.0, "to": 200.0, "capped": true})
+        );
+        assert_eq!(blocks[1]["watts"], Value::Null);
+        assert_eq!(
+            blocks[2]["watts"],
+            json!({"from": 290.0, "to": 290.0, "capped": false})
+        );
+        assert_eq!(
+            blocks[3]["watts"]["to"].as_f64().map(f64::round),
+            Some(66.0)
+        );
+        assert_eq!(blocks[3]["start"], 620.0);
+        assert_eq!(report["files"][0]["session"]["whole_s"], 860.0);
+        assert_eq!(report["files"][0]["session"]["main_s"], 620.0);
+        assert_eq!(report["files"][0]["session"]["totals_s"]["sprint"], 20.0);
+        // Ten minutes of hold are no warm-up.
+        assert_eq!(report["files"][0]["problems"][0]["severity"], "warning");
+        assert_eq!(report["files"][0]["problems"][0]["line"], 8);
+        assert_eq!(report["ok"], true);
+        let (text, _) = check(&files(&[("s.toml", SESSION)]), &Rider::default(), false);
+        assert!(text.contains("150 to 200*"), "{text}");
+    }
+
+    #[test]
+    fn problems_are_placed_and_an_error_in_any_file_is_told() {
+        let (report, failed) = check(
+            &files(&[("good.toml", SESSION), ("bad.toml", "format = 2\n")]),
+            &Rider::default(),
+            false,
+        );
+        assert!(failed);
+        assert!(report.contains("good.toml:8:1: warning: "), "{report}");
+        assert!(
+            report.contains("bad.toml:1:10: error: A format of 2 is outside 1 to 1. "),
+            "{report}"
+        );
+        assert!(
+            report.ends_with("bad.toml: 4 errors; it cannot be ridden yet\n"),
+            "{report}"
+        );
+    }
+}

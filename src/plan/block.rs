@@ -104,11 +104,12 @@ fn read_target(
     lost_keys: &[String],
     problems: &mut Problems,
 ) -> Option<Target> {
-    let given: Vec<&str> = TARGETS
+    let mut given: Vec<&str> = TARGETS
         .iter()
         .copied()
         .filter(|key| values.has(key))
         .collect();
+    given.sort_by_key(|key| values.at(key));
     match (given.as_slice(), kind) {
         (&[key, ..], Some(Kind::Free)) => {
             problems.error(
@@ -190,21 +191,12 @@ fn read_brake(
         None if set_by_level || (sprint && all_out && short) => Brake::Free,
         None => Brake::Held,
     };
-    if all_out && brake == Brake::Held && kind.is_some() && length.is_some() {
-        let key = if values.has("brake") {
-            "brake"
-        } else {
-            "effort"
-        };
-        let instead = if sprint {
-            "Write brake = \"free\", so that the level stands and the rider makes the watts; or an effort up to 9."
-        } else {
-            "Write an effort up to 9, or make it a sprint with brake = \"free\"."
-        };
+    // A sprint that is held all out is held at the rider's sprint cap; nothing else may ask for what has no figure.
+    if all_out && !sprint && kind.is_some() {
         problems.error(
-            values.at(key),
+            values.at("effort"),
             "An effort above 9 is all out and has no figure in watts, so the brake cannot hold it.",
-            instead,
+            "Write an effort up to 9, or make it a sprint.",
         );
     }
     brake

@@ -52,7 +52,7 @@ pub(super) fn read_cue(
         (None, Some(before)) if !values.has("at") => Some(CuePlace::FromEnd(before)),
         _ if values.has("at") && values.has("before_end") => {
             problems.error(
-                values.at("before_end"),
+                values.at("at").max(values.at("before_end")),
                 "The cue is placed twice, by `at` and by `before_end`.",
                 "Keep one of them.",
             );

@@ -325,3 +325,39 @@ pub const FIELDS: &[Field] = &[
         mistaken_for: &["text", "message"],
     },
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::{Kind, Position};
+
+    #[test]
+    fn the_words_of_the_table_are_those_of_the_model() {
+        assert_eq!(KINDS, Kind::ALL.map(Kind::key));
+        let positions = [
+            Position::Seated,
+            Position::Standing,
+            Position::Low,
+            Position::OwnChoice,
+        ];
+        assert_eq!(POSITIONS, positions.map(Position::key));
+    }
+
+    #[test]
+    fn no_key_stands_twice_in_a_place_and_each_is_explained() {
+        for (index, field) in FIELDS.iter().enumerate() {
+            assert!(
+                field.doc.ends_with('.') && !field.example.is_empty(),
+                "{}",
+                field.key
+            );
+            for other in &FIELDS[index + 1..] {
+                let shared = field
+                    .places
+                    .iter()
+                    .any(|place| other.places.contains(place));
+                assert!(!(field.key == other.key && shared), "{}", field.key);
+            }
+        }
+    }
+}

@@ -9,6 +9,9 @@ use super::wording::quoted;
 /// After so many broken lines the rest of a file is not looked at: each costs a pass over the text.
 const MOST_PASSES: usize = 25;
 
+/// So many bytes are read over in all these passes together, so that a large file of nonsense is refused at once.
+const MOST_READ: usize = 1024 * 1024;
+
 /// The text of a file's bytes: UTF-8, a mark of byte order at its start left out.
 ///
 /// # Errors
@@ -65,19 +68,31 @@ pub fn parse(
             let at = error.span().map_or(0, |span| span.start);
             let fault = Fault::of(error.message(), at, problems, &mended);
             problems.error(fault.at, fault.what, fault.instead);
-            if fault.stops && blanked.is_none() {
-                blanked = Some(problems.line_of(fault.at));
+            if fault.loses != Loses::Nothing && blanked.is_none() {
+                blanked = Some(match fault.loses {
+                    Loses::Table => problems.table_of(fault.at),
+                    _ => problems.line_of(fault.at),
+                });
                 // What follows a line that stops the reader is a string of false alarms.
                 break;
             }
         }
         match blanked {
             // A line that was blanked before cannot be the fault again; the bound is for faults across lines.
-            Some((start, end)) if pass < MOST_PASSES && !mended[start..end].trim().is_empty() => {
+            Some((start, end))
+                if pass < MOST_PASSES
+                    && pass * text.len() < MOST_READ
+                    && !mended[start..end].trim().is_empty() =>
+            {
                 let line = &mended[start..end];
                 lost_keys.push(line.split('=').next().unwrap_or("").trim().to_owned());
+                if line.starts_with('[') {
+                    lost_keys.push("block".to_owned());
+                }
                 // Blanks of the same length keep every later byte in its place.
-                mended.replace_range(start..end, &" ".repeat(end - start));
+                let blank = |byte| if byte == b'\n' { '\n' } else { ' ' };
+                let blanks: String = line.bytes().map(blank).collect();
+                mended.replace_range(start..end, &blanks);
             }
             _ => return then(root.get_ref(), &lost_keys, problems),
         }
@@ -89,69 +104,96 @@ struct Fault {
     at: usize,
     what: String,
     instead: String,
-    /// Whether the reader loses its way here, so that the line has to be left out to read the rest.
-    stops: bool,
+    loses: Loses,
+}
+
+/// What has to be left out for the reader to find its way again.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Loses {
+    Nothing,
+    Line,
+    /// A heading with all that stands under it: it would be read as part of the table before.
+    Table,
 }
 
 impl Fault {
-    fn of(message: &str, at: usize, problems: &Problems, text: &str) -> Self {
-        let fault = |at, what: &str, instead: &str, stops| Self {
+    fn new(at: usize, what: &str, instead: &str, loses: Loses) -> Self {
+        Self {
             at,
             what: what.to_owned(),
             instead: instead.to_owned(),
-            stops,
-        };
+            loses,
+        }
+    }
+
+    fn of(message: &str, at: usize, problems: &Problems, text: &str) -> Self {
+        let (start, end) = problems.line_of(at);
+        let line = text.get(start..end).unwrap_or("").trim_start();
         if message.starts_with("duplicate key") {
-            let rest = text.get(at..).unwrap_or("");
-            let key: String = rest
-                .chars()
-                .take_while(|c| c.is_alphanumeric() || matches!(c, '_' | '-'))
-                .collect();
-            let what = format!("The key {} stands here a second time.", quoted(&key));
-            return fault(at, &what, "Keep one of them.", false);
+            return Self::duplicate(line, at, text);
         }
-        if message.starts_with("string values must be quoted") {
-            let instead = "Put it in double quotes, as in kind = \"hold\".";
-            return fault(at, "Words must stand in quotes.", instead, false);
-        }
-        if message.contains("array element")
-            || message.contains("in array")
-            || message == "unclosed array, expected `]`"
-        {
-            let opened = opened_before(at, problems, text);
+        let in_list = ["array element", "in array", "unclosed array, "];
+        if in_list.iter().any(|piece| message.contains(piece)) {
+            let what = "A list that is opened here is not closed as it should be.";
             let instead = "Close it on its line, as in effort = [2, 4].";
-            return fault(
-                opened,
-                "A list that is opened here is not closed as it should be.",
+            return Self::new(
+                opened_before(at, problems, text),
+                what,
                 instead,
-                true,
+                Loses::Line,
             );
         }
-        if message.starts_with("key with no value") {
-            let instead = "Write a key, an equals sign and a value, as in time = \"10:00\".";
-            return fault(at, "This line has a key and no value.", instead, true);
-        }
-        if message.starts_with("invalid basic string") {
-            let instead = "End the text with a double quote on the same line.";
-            return fault(
-                at,
+        let (what, instead, loses) = match message {
+            _ if message.starts_with("string values must be quoted") => (
+                "Words must stand in quotes.",
+                "Put it in double quotes, as in kind = \"hold\".",
+                Loses::Nothing,
+            ),
+            _ if message.starts_with("key with no value") => (
+                "This line has a key and no value.",
+                "Write a key, an equals sign and a value, as in time = \"10:00\".",
+                Loses::Line,
+            ),
+            _ if message.starts_with("invalid basic string") => (
                 "A text that is opened on this line is not closed.",
-                instead,
-                false,
-            );
-        }
-        if message.starts_with("unclosed") && message.contains("table") {
-            let instead = "Write [[block]] with two brackets on either side.";
-            return fault(
-                at,
+                "End the text with a double quote on the same line.",
+                Loses::Nothing,
+            ),
+            _ if message.starts_with("unclosed") && message.contains("table") => (
                 "The brackets of this heading are not closed.",
-                instead,
-                true,
+                "Write [[block]] with two brackets on either side.",
+                Loses::Table,
+            ),
+            _ => {
+                let what = format!("This line is not TOML: {message}.");
+                let instead = "Write key = value; texts and times stand in double quotes.";
+                return Self::new(at, &what, instead, Loses::Line);
+            }
+        };
+        Self::new(at, what, instead, loses)
+    }
+
+    fn duplicate(line: &str, at: usize, text: &str) -> Self {
+        let letters = text.get(at..).unwrap_or("").chars();
+        let key: String = letters
+            .take_while(|c| c.is_alphanumeric() || matches!(c, '_' | '-'))
+            .collect();
+        // A heading in single brackets would take the place of all those before it that repeat.
+        if line.starts_with('[') && !line.starts_with("[[") {
+            let heading = line.trim_end();
+            let what = format!(
+                "The heading {} stands in single brackets, so that there could be only one.",
+                quoted(heading)
+            );
+            return Self::new(
+                at,
+                &what,
+                "Write [[block]] with two brackets on either side.",
+                Loses::Table,
             );
         }
-        let what = format!("This line is not TOML: {message}.");
-        let instead = "Write key = value; texts and times stand in double quotes.";
-        fault(at, &what, instead, message.contains("expected"))
+        let what = format!("The key {} stands here a second time.", quoted(&key));
+        Self::new(at, &what, "Keep one of them.", Loses::Nothing)
     }
 }
 

@@ -4,6 +4,7 @@
 //! unknown one, and makes the JSON Schema ([`schema`]) and the table of keys in the format's page ([`page`]), so that
 //! these cannot drift apart.
 
+mod clock;
 mod document;
 mod field;
 pub mod page;
@@ -13,10 +14,11 @@ mod value;
 mod values;
 mod wording;
 
+pub use clock::clock_from;
 pub use document::{decode, parse};
 pub use field::{Field, Place, Sort, fields_at};
 pub use problem::{MOST_PROBLEMS, Problem, Problems, Severity};
-pub use value::{Table, Value, clock_from};
+pub use value::{Table, Value};
 pub use values::{Values, read_table};
 pub use wording::{a_capital, nearest, one_of, quoted};
 

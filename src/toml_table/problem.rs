@@ -133,7 +133,8 @@ impl<'t> Problems<'t> {
             found => found,
         };
         let start = self.line_starts[line - 1];
-        (line, self.text[start..at].chars().count() + 1)
+        let before = self.text[start..at].trim_end_matches('\n');
+        (line, before.chars().count() + 1)
     }
 
     /// The byte at which the line of a byte begins, and the one at which it ends (its line end not included).
@@ -142,6 +143,22 @@ impl<'t> Problems<'t> {
         let start = self.line_starts[line - 1];
         let rest = &self.text[start..];
         (start, start + rest.find('\n').unwrap_or(rest.len()))
+    }
+
+    /// The same for the line of a byte with all that stands under it, up to the next heading.
+    pub fn table_of(&self, at: usize) -> (usize, usize) {
+        let (start, mut end) = self.line_of(at);
+        while let Some(next) = end.checked_add(1).filter(|&next| next < self.text.len()) {
+            let (line_start, line_end) = self.line_of(next);
+            if self.text[line_start..line_end]
+                .trim_start()
+                .starts_with('[')
+            {
+                break;
+            }
+            end = line_end;
+        }
+        (start, end)
     }
 
     /// All problems in the order of the text.
@@ -181,8 +198,8 @@ mod tests {
             (3, (1, 3)),
             (5, (2, 1)),
             (6, (2, 2)),
-            (7, (2, 3)),
-            (700, (2, 3)),
+            (7, (2, 2)),
+            (700, (2, 2)),
         ] {
             assert_eq!(problems.position(at), expected, "byte {at}");
         }

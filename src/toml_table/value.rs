@@ -3,6 +3,7 @@
 use toml::Spanned;
 use toml::de::{DeArray, DeTable, DeValue};
 
+use super::clock::clock_from;
 use super::field::{Field, Sort};
 use super::problem::Problems;
 use super::wording::{a_capital, is_unsafe, nearest, one_of, quoted};
@@ -442,46 +443,5 @@ impl Reader<'_> {
             }
         }
         Some(tables)
-    }
-}
-
-/// A length of time from `m:ss` or `h:mm:ss`.
-///
-/// # Errors
-/// What would be right, in a sentence.
-pub fn clock_from(text: &str) -> Result<Span, String> {
-    let pieces: Vec<&str> = text.split(':').collect();
-    let figures: Option<Vec<u64>> = pieces
-        .iter()
-        .map(|piece| {
-            let digits =
-                !piece.is_empty() && piece.len() <= 4 && piece.bytes().all(|b| b.is_ascii_digit());
-            digits.then(|| piece.parse().ok()).flatten()
-        })
-        .collect();
-    let general = || {
-        Err(
-            "Write minutes and seconds, as \"10:00\" or \"0:30\", or hours too, as \"1:05:00\"."
-                .to_owned(),
-        )
-    };
-    match figures.as_deref() {
-        Some(&[seconds]) => Err(format!(
-            "Write {seconds} minutes as \"{seconds}:00\", or {seconds} seconds as \"{}\".",
-            Span::from_seconds(seconds)
-        )),
-        Some(&[minutes, seconds]) if pieces[1].len() == 2 && seconds < 60 => {
-            Ok(Span::from_seconds(minutes * 60 + seconds))
-        }
-        Some(&[hours, minutes, seconds])
-            if pieces[1].len() == 2 && minutes < 60 && pieces[2].len() == 2 && seconds < 60 =>
-        {
-            Ok(Span::from_seconds(hours * 3600 + minutes * 60 + seconds))
-        }
-        Some(&[minutes, seconds]) if seconds >= 60 => Err(format!(
-            "Seconds run to 59: write \"{}\".",
-            Span::from_seconds(minutes * 60 + seconds)
-        )),
-        _ => general(),
     }
 }

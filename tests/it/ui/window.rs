@@ -61,6 +61,14 @@ fn a_newcomer_is_riding_within_five_keystrokes() {
     window.hand.show(states::ready());
     window.harness.run_steps(3);
     window.press(Key::Enter);
+    assert_eq!(window.hand.told(), [Command::StartWithPedals]);
+    // Then the pedals start it, or the same button once more.
+    window.hand.show(Snapshot {
+        waits_for_pedals: true,
+        ..states::ready()
+    });
+    window.harness.run_steps(3);
+    window.press(Key::Enter);
     assert_eq!(window.hand.told(), [Command::Start]);
 }
 
