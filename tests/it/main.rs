@@ -7,4 +7,5 @@ mod gatt;
 mod plan;
 mod practice;
 mod record;
+mod tidy;
 mod ui;
