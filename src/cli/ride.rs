@@ -12,7 +12,7 @@ use crate::device::practice::{self, Practice, PracticeConfig};
 use crate::device::radio::Radio;
 use crate::device::{Adapter, Backend, DeviceId};
 use crate::engine::command::Role;
-use crate::engine::drive::{Backends, Engine, recorder};
+use crate::engine::drive::{Backends, Engine, recorder, wall_ms};
 use crate::engine::input::Input;
 use crate::engine::snapshot::RecordState;
 use crate::engine::world::World;
@@ -176,8 +176,7 @@ fn in_virtual_time(
     seed: u64,
 ) -> Result<(String, bool), String> {
     let writer = RefCell::new(RideWriter::new(out));
-    let epoch_ms = jiff::Timestamp::now().as_millisecond();
-    let mut world = World::new(epoch_ms, vec![practice(choice, seed)], |_, kept| {
+    let mut world = World::new(wall_ms(), vec![practice(choice, seed)], |_, kept| {
         // Virtual time waits for the disk, which is given everything some minutes at a time.
         let due = matches!(&kept, Kept::Row(row) if row.ridden_s % 600 == 0);
         writer.borrow_mut().take(kept);

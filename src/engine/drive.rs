@@ -34,7 +34,7 @@ impl Clock {
             start: std::time::Instant::now(),
             pace: pace.max(1),
         };
-        (clock, jiff::Timestamp::now().as_millisecond())
+        (clock, wall_ms())
     }
 
     /// A clock of its own, at life's pace, for what runs no ride.
@@ -54,6 +54,13 @@ impl Clock {
     fn until(&self, due: Instant) -> Duration {
         Duration::from_micros(due.since(self.now()).0 / u64::from(self.pace) + 1)
     }
+}
+
+/// The wall clock, milliseconds since 1970. A ride needs it once, at its start: also one in virtual time, whose rows are
+/// dated from then on.
+#[must_use]
+pub fn wall_ms() -> i64 {
+    jiff::Timestamp::now().as_millisecond()
 }
 
 /// Commands that wait: the rider presses a key or two a second, so this is never full unless the loop is stuck. Then the
@@ -323,7 +330,7 @@ struct SleepWatch {
 impl SleepWatch {
     fn new() -> Self {
         Self {
-            wall_ms: jiff::Timestamp::now().as_millisecond(),
+            wall_ms: wall_ms(),
             at: std::time::Instant::now(),
         }
     }

@@ -67,6 +67,8 @@ impl Chain {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, clippy::expect_used)]
+
     use super::*;
     use crate::units::Watts;
 

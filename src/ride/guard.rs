@@ -136,6 +136,8 @@ fn slope(samples: &VecDeque<Sample>, value: impl Fn(&Sample) -> f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, clippy::expect_used)]
+
     use super::*;
 
     /// Feeds four samples a second and says at which second the guard first acted.

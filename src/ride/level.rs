@@ -118,6 +118,8 @@ fn most_slope(cap: Watts, speed: Option<MetresPerSecond>) -> Option<Grade> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, clippy::expect_used)]
+
     use super::*;
 
     #[test]

@@ -183,6 +183,8 @@ impl Timeline {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, clippy::expect_used)]
+
     use super::*;
     use crate::ride::testing::plan;
 

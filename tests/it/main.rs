@@ -12,4 +12,5 @@ mod plan_broken;
 mod plan_warned;
 mod practice;
 mod record;
+mod tidy;
 mod ui;

@@ -1,5 +1,10 @@
 //! What the rider asks for, and the edges of the mode diagram.
 
+#![expect(
+    clippy::wrong_self_convention,
+    reason = "to_riding is the edge to riding, not a conversion"
+)]
+
 use super::{ARMED_FOR, Closing, Core, Ride, UNDO_FOR};
 use crate::device::Request;
 use crate::engine::command::{Choice, Command};
