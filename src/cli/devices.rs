@@ -10,9 +10,9 @@ use crate::device::practice::{Practice, PracticeConfig};
 use crate::device::radio::Radio;
 use crate::device::{Adapter, Advertisement, Backend, DeviceId, Event, Request};
 use crate::engine::command::Role;
+use crate::engine::roles;
 use crate::gatt::Uuid16;
 use crate::gatt::fitness_machine::MachineAdvertisement;
-use crate::gatt::uuid16::{CYCLING_POWER, FITNESS_MACHINE, HEART_RATE, SPEED_AND_CADENCE};
 use crate::time::{Instant, Span};
 
 /// How many devices are kept; more than that in one room are left out, the last ones heard.
@@ -123,50 +123,24 @@ pub fn list(heard: &[Advertisement]) -> Vec<Listed> {
 }
 
 fn listed(heard: &Advertisement) -> Listed {
-    let lists = |service| heard.services.contains(&service);
     // Data too short to say anything says nothing.
     let machine = heard
         .machine_data
         .as_deref()
         .and_then(|data| MachineAdvertisement::decode(data).ok());
-    let mut note = None;
-    let mut can = Vec::new();
-    match machine {
-        Some(machine) if !machine.is_indoor_bike() => {
-            note = Some(format!(
-                "It is {}, not an indoor bike: this program cannot set it.",
-                kinds(machine)
-            ));
-        }
-        _ if machine.is_some() || lists(FITNESS_MACHINE) => can.push(Role::Trainer),
-        _ => {}
-    }
-    for (service, role) in [
-        (CYCLING_POWER, Role::Meter),
-        (SPEED_AND_CADENCE, Role::Cadence),
-        (HEART_RATE, Role::Heart),
-    ] {
-        if lists(service) {
-            can.push(role);
-        }
-    }
-    if note.is_none() {
-        note = if machine.is_some_and(|machine| !machine.is_available()) {
-            Some(
-                "It is busy: another program, computer or telephone uses it. Close that connection first."
-                    .to_owned(),
-            )
-        } else if can.is_empty() && heard.services.is_empty() && heard.machine_data.is_none() {
+    let can = roles::roles_of(&heard.services, machine);
+    let note = roles::in_the_way(machine).or_else(|| {
+        if !can.is_empty() {
+            None
+        } else if heard.services.is_empty() && heard.machine_data.is_none() {
             Some(format!(
                 "It does not say what it is. If it is yours, name it by its address: stillroad ride FILE --trainer {}",
                 heard.device
             ))
-        } else if can.is_empty() {
-            Some("It measures nothing that this program uses.".to_owned())
         } else {
-            None
-        };
-    }
+            Some("It measures nothing that this program uses.".to_owned())
+        }
+    });
     Listed {
         device: heard.device.clone(),
         name: safe_name(heard.name.as_deref().unwrap_or_default()),
@@ -175,21 +149,6 @@ fn listed(heard: &Advertisement) -> Listed {
         note,
         services: heard.services.clone(),
         simulated: heard.simulated,
-    }
-}
-
-/// The kinds of machine that the type bits name, as "a treadmill" or "a rower and a cross trainer".
-fn kinds(machine: MachineAdvertisement) -> String {
-    let named: Vec<String> = MachineAdvertisement::TYPE_NAMES
-        .iter()
-        .enumerate()
-        .filter(|(bit, _)| machine.types >> bit & 1 == 1)
-        .map(|(_, name)| format!("a {name}"))
-        .collect();
-    if named.is_empty() {
-        "a fitness machine of an unknown kind".to_owned()
-    } else {
-        named.join(" and ")
     }
 }
 

@@ -1,16 +1,15 @@
 //! Every device that is known, and the links to those in use: connecting, setting up, losing, trying again.
 
+mod heard;
 mod readings;
 mod rows;
 mod setup;
 
-pub use rows::roles_of;
-use setup::{gives_something, not_usable, request_of, retry_after, steps_for, words};
+use setup::{gives_something, not_usable, request_of, retry_after, words};
 
 use std::collections::VecDeque;
 
-use crate::device::name::safe_name;
-use crate::device::{Advertisement, DeviceId, Event, Failure, Request};
+use crate::device::{DeviceId, Event, Failure, Request};
 use crate::engine::command::Role;
 use crate::engine::sensor::Sensor;
 use crate::engine::snapshot::DeviceRow;
@@ -96,12 +95,17 @@ struct Known {
     attempts: usize,
     values: MachineValues,
     sensor: Sensor,
+    /// What the device has, as found when its link was made.
+    characteristics: Vec<Uuid16>,
+    /// What was asked for on this link.
+    asked: Vec<Step>,
 }
 
 /// All devices.
 #[derive(Debug, Default)]
 pub struct Links {
     known: Vec<Known>,
+    /// Fetched after every input, so that it holds what one input asks for: a few at most.
     requests: VecDeque<Request>,
 }
 
@@ -161,67 +165,6 @@ impl Links {
         })
     }
 
-    /// Takes what was heard on the air.
-    pub fn heard(&mut self, now: Instant, heard: Advertisement) {
-        let known = self.entry(&heard.device);
-        known.last_heard = Some(now);
-        if let Some(name) = heard.name {
-            known.name = safe_name(&name);
-        }
-        for service in heard.services {
-            // A device lists few services; a stranger's long list is cut.
-            if known.services.len() < 16 && !known.services.contains(&service) {
-                known.services.push(service);
-            }
-        }
-        if let Some(data) = heard.machine_data {
-            // Too short to be read: harmless, and as good as none.
-            known.machine = MachineAdvertisement::decode(&data).ok();
-        }
-        known.rssi = heard.rssi.or(known.rssi);
-        known.simulated |= heard.simulated;
-    }
-
-    fn entry(&mut self, id: &DeviceId) -> &mut Known {
-        let at = match self.known.iter().position(|known| known.id == *id) {
-            Some(at) => at,
-            None => {
-                if self.known.len() >= MOST_DEVICES {
-                    self.make_room();
-                }
-                self.known.push(Known {
-                    id: id.clone(),
-                    name: safe_name(id.as_str()),
-                    services: Vec::new(),
-                    machine: None,
-                    rssi: None,
-                    simulated: false,
-                    last_heard: None,
-                    roles: Vec::new(),
-                    state: State::Idle,
-                    attempts: 0,
-                    values: MachineValues::default(),
-                    sensor: Sensor::default(),
-                });
-                self.known.len() - 1
-            }
-        };
-        &mut self.known[at]
-    }
-
-    fn make_room(&mut self) {
-        let idle = |known: &&Known| known.roles.is_empty() && known.state == State::Idle;
-        let oldest = self
-            .known
-            .iter()
-            .filter(idle)
-            .min_by_key(|known| known.last_heard)
-            .map(|known| known.id.clone());
-        if let Some(oldest) = oldest {
-            self.known.retain(|known| known.id != oldest);
-        }
-    }
-
     /// Uses a device for a role, or nothing. A device that no role uses any more is let go.
     pub fn use_for(&mut self, now: Instant, role: Role, device: Option<&DeviceId>) {
         for known in &mut self.known {
@@ -231,11 +174,18 @@ impl Links {
             let known = self.entry(device);
             known.roles.push(role);
             known.roles.sort();
-            // Another role may need characteristics that were passed over: set the link up again.
             if matches!(known.state, State::Unusable(_)) {
                 known.state = State::Idle;
             }
             known.attempts = 0;
+            if known.state == State::Up {
+                // Another role may need what was passed over when the link was set up.
+                let missing = known.steps_to_come();
+                known.asked.extend(&missing);
+                let id = known.id.clone();
+                self.requests
+                    .extend(missing.into_iter().map(|step| request_of(&id, step)));
+            }
         }
         self.tend(now);
     }
@@ -341,10 +291,12 @@ impl Links {
         known.last_heard = Some(now);
         known.values = MachineValues::default();
         known.sensor = known.sensor.on_a_new_link();
-        let has = |wanted: Uuid16| characteristics.iter().any(|&(_, found)| found == wanted);
-        let mut steps = steps_for(&known.roles, has);
+        known.characteristics = characteristics.iter().map(|&(_, found)| found).collect();
+        known.asked.clear();
+        let mut steps = known.steps_to_come();
+        known.asked.extend(&steps);
         match steps.pop_front() {
-            Some(step) if gives_something(&known.roles, has) => {
+            Some(step) if gives_something(&known.roles, |found| known.has(found)) => {
                 let request = request_of(id, step);
                 known.state = State::SettingUp {
                     step,

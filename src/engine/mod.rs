@@ -5,6 +5,7 @@ pub mod core;
 pub mod drive;
 pub mod input;
 pub mod links;
+pub mod roles;
 pub mod rows;
 pub mod sensor;
 pub mod snapshot;

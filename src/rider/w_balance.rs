@@ -36,6 +36,11 @@ impl WBalance {
         }
     }
 
+    /// What is left, as a share of the whole.
+    pub fn share(&self) -> f64 {
+        self.left / self.w_prime.0
+    }
+
     /// What is left; negative where the model says that it is used up.
     pub const fn left(&self) -> Joules {
         Joules(self.left)

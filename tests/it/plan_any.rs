@@ -1,7 +1,7 @@
 //! Any text at all is read or refused, and never more than that.
 
 use proptest::prelude::*;
-use stillroad::plan::{self, Brake, Kind, Problem, Severity, Target};
+use stillroad::plan::{self, Kind, Problem, Severity, Target};
 use stillroad::time::Span;
 
 use crate::plan::EVERY_KEY;

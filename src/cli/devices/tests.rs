@@ -28,7 +28,7 @@ fn services_say_what_a_device_can_be_used_for() {
     let cases: [(&[u16], &[Role]); 6] = [
         (&[0x1826], &[Trainer]),
         (&[0x1826, 0x1818, 0x1816], &[Trainer, Meter, Cadence]),
-        (&[0x1818], &[Meter]),
+        (&[0x1818], &[Meter, Cadence]),
         (&[0x1816], &[Cadence]),
         (&[0x180D, 0x180F], &[Heart]),
         (&[0x180F], &[]),

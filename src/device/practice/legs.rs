@@ -3,7 +3,9 @@
 use std::f64::consts::TAU;
 
 use super::noise::{Noise, Wander};
-use super::reserve::Reserve;
+use crate::rider::WBalance;
+use crate::time::Span;
+use crate::units::{Joules, Watts};
 
 /// What the rider is about to do. None of it comes from the session: a held brake is met with the habitual cadence, and
 /// what that costs is the brake's doing.
@@ -115,7 +117,7 @@ pub struct Legs {
     wanted: f64,
     felt: f64,
     torque: f64,
-    reserve: Reserve,
+    reserve: WBalance,
     shifting: f64,
     strayed: f64,
     noise: Noise,
@@ -130,7 +132,7 @@ impl Legs {
             .first_gear
             .min(parameters.gears.len().saturating_sub(1));
         Self {
-            reserve: Reserve::new(parameters.critical_power, parameters.w_prime),
+            reserve: WBalance::full(Watts(parameters.critical_power), Joules(parameters.w_prime)),
             parameters,
             intent: Intent::Still,
             standing: false,
@@ -188,7 +190,7 @@ impl Legs {
     }
 
     /// The W′ balance.
-    pub fn reserve(&self) -> &Reserve {
+    pub fn reserve(&self) -> &WBalance {
         &self.reserve
     }
 
@@ -241,7 +243,8 @@ impl Legs {
         } else {
             self.strayed = 0.0;
         }
-        self.reserve.step(dt, self.power());
+        self.reserve
+            .ride(Watts(self.power()), Span::from_seconds_f64(dt));
     }
 
     /// Lets the wanted cadence follow the goal: at once up to what the wheel carries, gently beyond it.
@@ -283,7 +286,7 @@ impl Legs {
         let p = &self.parameters;
         let standing = if self.standing { p.standing } else { 1.0 };
         // Near the bottom of the reserve only what is left can be spent; then critical power is all there is.
-        let spendable = p.critical_power + self.reserve.left().max(0.0) / FADE;
+        let spendable = p.critical_power + self.reserve.left().0.max(0.0) / FADE;
         (p.torque_ceiling(self.cadence) * standing).min(spendable / turning)
     }
 

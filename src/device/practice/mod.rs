@@ -13,7 +13,6 @@ pub mod heart;
 pub mod legs;
 pub mod meter;
 pub mod noise;
-pub mod reserve;
 pub mod script;
 
 pub use bike::Bike;

@@ -86,6 +86,9 @@ impl Core {
     pub(super) fn question(&self, now: Instant) -> Option<Question> {
         let (ride, choice) = self.ride.as_ref().zip(self.choice.as_ref())?;
         let question = ride.question?;
+        if !self.mode.under_way() {
+            return Some(question);
+        }
         let Some(place) = ride.runner.place(now) else {
             return Some(question);
         };

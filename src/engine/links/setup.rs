@@ -2,15 +2,29 @@
 
 use std::collections::VecDeque;
 
-use super::{RETRY_AFTER, Step};
+use super::{Known, RETRY_AFTER, Step};
 use crate::device::{DeviceId, Failure, Request};
 use crate::engine::command::Role;
 use crate::gatt::{Uuid16, uuid16};
 use crate::time::Span;
 
+impl Known {
+    /// Whether the device has a characteristic.
+    pub(super) fn has(&self, characteristic: Uuid16) -> bool {
+        self.characteristics.contains(&characteristic)
+    }
+
+    /// What its roles need and was not asked for yet on this link.
+    pub(super) fn steps_to_come(&self) -> VecDeque<Step> {
+        let mut steps = steps_for(&self.roles, |found| self.has(found));
+        steps.retain(|step| !self.asked.contains(step));
+        steps
+    }
+}
+
 /// What is read and subscribed to for these roles, of what the device has, in order: the control point comes last, so
 /// that everything it may say has somewhere to go.
-pub(super) fn steps_for(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> VecDeque<Step> {
+fn steps_for(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> VecDeque<Step> {
     let mut steps = Vec::new();
     if roles.contains(&Role::Trainer) {
         steps.extend(

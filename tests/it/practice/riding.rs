@@ -113,11 +113,11 @@ fn the_reserve_of_a_ridden_hold_follows_the_published_balance() {
     rig.run_to(60.0);
     rig.write(&Ask::Power(400));
     rig.run_to(120.0);
-    let left = rig.practice.bike().legs().reserve().left();
+    let left = rig.practice.bike().legs().reserve().left().0;
     assert!((left - 11_000.0).abs() < 400.0, "{left}");
     rig.write(&Ask::Power(100));
     rig.run_to(180.0);
-    let left = rig.practice.bike().legs().reserve().left();
+    let left = rig.practice.bike().legs().reserve().left().0;
     assert!((left - 14_261.35).abs() < 400.0, "{left}");
 }
 
