@@ -144,6 +144,7 @@ impl Core {
         let now = now.max(self.handled);
         self.keep(Kept::Raw(input.to_raw(now)));
         self.notice_gap(now);
+        self.age_readings(now);
         self.close_seconds(now);
         self.handled = now;
         match input {
@@ -229,6 +230,7 @@ impl Core {
             let gap = now.since(self.handled);
             let at = self.handled;
             self.to_paused(at, PauseCause::Gap);
+            self.stand(at, &Facts::default());
             let detail = format!(
                 "Nothing was handled for {:.1} s: the clock stood. Turn the pedals to go on.",
                 gap.seconds()
@@ -238,11 +240,28 @@ impl Core {
         }
     }
 
+    /// A value that grew stale since the last input stood only until then, however late this input comes.
+    fn age_readings(&mut self, now: Instant) {
+        let mut from = self.handled;
+        while let Some(at) = self.links.next_ageing(from).filter(|at| *at <= now) {
+            self.close_seconds(at);
+            let facts = self.facts(at);
+            self.stand(at, &facts);
+            from = at;
+        }
+    }
+
     fn slept(&mut self, now: Instant, span: Span) {
         // The monotonic clock stood while the wall clock went on.
         self.epoch_ms = self
             .epoch_ms
             .saturating_add(i64::try_from(span.0 / 1_000).unwrap_or(0));
+        // Readings that seem fresh are from before the sleep, and what the brake holds is not known any more.
+        self.links.lose_readings();
+        self.asked = Asked::Nothing;
+        if let Some(ride) = &mut self.ride {
+            ride.runner.brake_unknown();
+        }
         if self.mode.runs() && span > GAP {
             self.to_paused(now, PauseCause::Gap);
             let detail = format!(
@@ -374,9 +393,10 @@ impl Core {
         {
             ride.runner.see(now, &facts);
         }
+        self.settle_degraded(now, &facts);
         match self.mode {
             Mode::Idle | Mode::Connecting | Mode::Ready => self.settle_before(now, &facts),
-            Mode::Riding | Mode::Degraded { paused: None, .. } => self.settle_running(now, &facts),
+            Mode::Riding | Mode::Degraded { paused: None, .. } => self.settle_running(now),
             Mode::Paused(cause)
             | Mode::Degraded {
                 paused: Some(cause),
@@ -427,7 +447,7 @@ impl Core {
         }
     }
 
-    fn settle_running(&mut self, now: Instant, facts: &Facts) {
+    fn settle_running(&mut self, now: Instant) {
         let Some(ride) = &self.ride else { return };
         if ride.runner.is_over(now) {
             self.to_finished(now, Finish::Completed);
@@ -439,8 +459,11 @@ impl Core {
                 now,
                 "Paused: the pedals stand still. Turn them to go on.".to_owned(),
             );
-            return;
         }
+    }
+
+    /// Degraded → Riding or Paused, as the clock runs or stands: the brake can be set again.
+    fn settle_degraded(&mut self, now: Instant, facts: &Facts) {
         if let Mode::Degraded { cause, paused, .. } = self.mode
             && self.control.granted()
             && facts.offer.any()
