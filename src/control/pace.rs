@@ -9,8 +9,9 @@ use crate::units::{BrakeRange, BrakeTarget};
 /// Between two targets: at most four a second (common practice, no source).
 pub(super) const BETWEEN_TARGETS: Span = Span::from_millis(250);
 
-/// A change under the least one is sent when the wanted value has stood still for this long: the last of a ramp.
-const STANDS_STILL: Span = Span::from_millis(250);
+/// A change under the least one is sent when the wanted value has stood still for this long: the last of a ramp. It is
+/// longer than the quarter of a second in which a ramp is reckoned anew, or each small step of a ramp would be a last.
+const STANDS_STILL: Span = Span::from_millis(500);
 
 /// A change of power under this is not worth a command (common practice, no source).
 const LEAST_WATTS: f64 = 2.0;

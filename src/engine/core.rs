@@ -145,6 +145,7 @@ impl Core {
         let now = now.max(self.handled);
         self.keep(Kept::Raw(input.to_raw(now)));
         self.notice_gap(now);
+        self.age_readings(now);
         self.close_seconds(now);
         self.handled = now;
         match input {
@@ -237,9 +238,10 @@ impl Core {
         {
             ride.runner.see(now, &facts);
         }
+        self.settle_degraded(now, &facts);
         match self.mode {
             Mode::Idle | Mode::Connecting | Mode::Ready => self.settle_before(now, &facts),
-            Mode::Riding | Mode::Degraded { paused: None, .. } => self.settle_running(now, &facts),
+            Mode::Riding | Mode::Degraded { paused: None, .. } => self.settle_running(now),
             Mode::Paused(cause)
             | Mode::Degraded {
                 paused: Some(cause),
@@ -290,7 +292,7 @@ impl Core {
         }
     }
 
-    fn settle_running(&mut self, now: Instant, facts: &Facts) {
+    fn settle_running(&mut self, now: Instant) {
         let Some(ride) = &self.ride else { return };
         if ride.runner.is_over(now) {
             self.to_finished(now, Finish::Completed);
@@ -302,8 +304,11 @@ impl Core {
                 now,
                 "Paused: the pedals stand still. Turn them to go on.".to_owned(),
             );
-            return;
         }
+    }
+
+    /// Degraded → Riding or Paused, as the clock runs or stands: the brake can be set again.
+    fn settle_degraded(&mut self, now: Instant, facts: &Facts) {
         if let Mode::Degraded { cause, paused, .. } = self.mode
             && self.control.granted()
             && facts.offer.any()

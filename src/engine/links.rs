@@ -446,6 +446,22 @@ impl Links {
             .min()
     }
 
+    /// When a reading of any link that stands next grows too old by age alone.
+    pub fn next_ageing(&self, now: Instant) -> Option<Instant> {
+        self.known
+            .iter()
+            .filter(|known| known.state == State::Up)
+            .filter_map(|known| known.sensor.next_change(now))
+            .min()
+    }
+
+    /// Whatever was told until now is of another time: no reading counts before a new value comes.
+    pub fn lose_readings(&mut self) {
+        for known in &mut self.known {
+            known.sensor.lose();
+        }
+    }
+
     /// The next request for a backend.
     pub fn poll_request(&mut self) -> Option<Request> {
         self.requests.pop_front()

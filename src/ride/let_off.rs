@@ -33,6 +33,11 @@ impl LetOff {
         }
     }
 
+    /// What stands is not known any more: half of it may be a rise, so only the release is left.
+    pub fn forget_half(&mut self) {
+        self.half = None;
+    }
+
     /// What to ask for at `now`.
     pub fn demand(&self, now: Instant, offer: &Offer) -> Demand {
         let range = match self.half {

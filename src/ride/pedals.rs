@@ -59,6 +59,12 @@ impl PedalWatch {
         self.pedals
     }
 
+    /// Whether a fresh source shows them turning at this moment: they count as turning for two seconds longer, but
+    /// nothing is raised in that time.
+    pub const fn turn_now(&self) -> bool {
+        matches!(self.pedals, Pedals::Turning) && self.still_since.is_none()
+    }
+
     /// When still pedals will count as stopped, if nothing new comes.
     pub fn next_change(&self) -> Option<Instant> {
         match self.pedals {

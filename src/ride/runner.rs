@@ -96,6 +96,8 @@ pub struct Runner {
     lap: Option<usize>,
     /// What was last demanded, and when; none while released.
     stands: Option<(Instant, BrakeTarget)>,
+    /// How far a held load had risen, before caps and rounding, and when; none while no watts are held.
+    risen: Option<(Instant, f64)>,
     /// Why the brake is released; empty while it is not. A ride begins released.
     released: &'static str,
     let_off: Option<LetOff>,
@@ -125,6 +127,7 @@ impl Runner {
             build: BuildUp::new(0.0, now, BUILD_UP),
             lap: None,
             stands: None,
+            risen: None,
             released: "not yet built up",
             let_off: None,
             by_hand: false,

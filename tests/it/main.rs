@@ -3,8 +3,10 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod control;
+mod faults;
 mod formats;
 mod gatt;
+mod invariants;
 mod plan;
 mod plan_any;
 mod plan_bounds;
@@ -12,5 +14,9 @@ mod plan_broken;
 mod plan_warned;
 mod practice;
 mod record;
+mod replay;
+mod rules;
+mod sessions;
 mod tidy;
 mod ui;
+mod world;

@@ -204,17 +204,23 @@ impl Core {
         self.fall_back(now);
     }
 
-    /// A trainer that takes no target power is ridden by effort, and the rider is told.
+    /// A trainer that takes no target power is ridden by effort, one that takes nothing by feel, and the rider is told.
     fn fall_back(&mut self, now: Instant) {
         let offer = self.offer();
         let facts = self.facts(now);
         let Some(ride) = &mut self.ride else { return };
+        if self.mode.under_way() && !offer.any() {
+            self.lose_brake(now, Cause::NoUsableTarget);
+            return;
+        }
         if self.mode.under_way()
             && ride.runner.ride_mode() == RideMode::TargetPower
             && offer.power.is_none()
             && offer.any()
         {
             ride.runner.switch_mode(now, &facts);
+            // Told first, so that the sentence with the reason is the one that stands.
+            self.tell_happenings(now);
             self.say(
                 now,
                 "This trainer takes no target power. The ride goes on by effort: shift gears to match the lane.".to_owned(),

@@ -24,7 +24,7 @@ impl Core {
                 if role == crate::engine::command::Role::Trainer
                     && self.links.used_for(role) != device.as_ref()
                 {
-                    self.control.link_down(now);
+                    self.let_trainer_go(now);
                 }
                 self.links.use_for(now, role, device.as_ref());
             }
@@ -49,6 +49,21 @@ impl Core {
                 }
             }
             other => self.ride_command(now, &other),
+        }
+    }
+
+    /// Another trainer, or none: this one's brake is let off before its link is closed, and the next is built up from
+    /// nothing.
+    fn let_trainer_go(&mut self, now: Instant) {
+        if self.control.granted() {
+            self.control.release(now);
+            self.write_control();
+        }
+        self.control.link_down(now);
+        self.asked = super::Asked::Nothing;
+        self.brake = None;
+        if let Some(ride) = &mut self.ride {
+            ride.runner.brake_unknown();
         }
     }
 
@@ -131,7 +146,7 @@ impl Core {
         if let Some(ride) = &mut self.ride
             && ride.runner.is_off()
         {
-            ride.runner.put_on();
+            ride.runner.put_on(now);
             self.event(
                 now,
                 "brake-on",

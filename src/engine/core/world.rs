@@ -1,13 +1,13 @@
 //! What the world tells the core: devices, the writer, and gaps in time.
 
-use super::{Core, GAP, brake};
+use super::{Asked, Core, GAP, brake};
 use crate::device::{Adapter, DeviceId, Event};
 use crate::engine::command::Role;
 use crate::engine::input::Recorder;
 use crate::engine::links::LinkEvent;
 use crate::engine::snapshot::RecordState;
 use crate::gatt::{Status, Uuid16, uuid16};
-use crate::ride::{Cause, PauseCause};
+use crate::ride::{Cause, Facts, PauseCause};
 use crate::time::{Instant, Span};
 
 impl Core {
@@ -17,6 +17,7 @@ impl Core {
             let gap = now.since(self.handled);
             let at = self.handled;
             self.to_paused(at, PauseCause::Gap);
+            self.stand(at, &Facts::default());
             let detail = format!(
                 "Nothing was handled for {:.1} s: the clock stood. Turn the pedals to go on.",
                 gap.seconds()
@@ -26,11 +27,28 @@ impl Core {
         }
     }
 
+    /// A value that grew stale since the last input stood only until then, however late this input comes.
+    pub(super) fn age_readings(&mut self, now: Instant) {
+        let mut from = self.handled;
+        while let Some(at) = self.links.next_ageing(from).filter(|at| *at <= now) {
+            self.close_seconds(at);
+            let facts = self.facts(at);
+            self.stand(at, &facts);
+            from = at;
+        }
+    }
+
     pub(super) fn slept(&mut self, now: Instant, span: Span) {
         // The monotonic clock stood while the wall clock went on.
         self.epoch_ms = self
             .epoch_ms
             .saturating_add(i64::try_from(span.0 / 1_000).unwrap_or(0));
+        // Readings that seem fresh are from before the sleep, and what the brake holds is not known any more.
+        self.links.lose_readings();
+        self.asked = Asked::Nothing;
+        if let Some(ride) = &mut self.ride {
+            ride.runner.brake_unknown();
+        }
         if self.mode.runs() && span > GAP {
             self.to_paused(now, PauseCause::Gap);
             let detail = format!(

@@ -1,6 +1,6 @@
 //! The demand: what the brake should be asked for now, through every stage of the ledger.
 
-use super::{Demand, FREE_SPRINT_READY, Facts, RAMP_STEP, Runner};
+use super::{Demand, FREE_SPRINT_READY, Facts, Runner};
 use crate::plan::{Brake, Kind, Load};
 use crate::ride::build_up::{BUILD_BACK, BuildUp, MOST_RISE};
 use crate::ride::chain::Chain;
@@ -13,23 +13,47 @@ use crate::rider;
 use crate::time::{Instant, Span};
 use crate::units::{BrakeTarget, Effort, Watts};
 
+/// A load that was not reckoned for longer than this rises by no more than this time's worth at once.
+const RISE_AT_ONCE: Span = Span::from_seconds(1);
+
+/// Why a trainer that takes no load as low as the cap is released.
+const ABOVE_CAP: &str = "the trainer's least power is above your cap";
+
 impl Runner {
     /// What the brake should be asked for now. Call [`see`](Self::see) first.
     pub fn demand(&mut self, now: Instant, facts: &Facts) -> Demand {
         if !facts.offer.any() {
             // Whatever can be set later is built up from nothing.
             self.stands = None;
+            self.risen = None;
             self.released = "the brake is not in hand";
             return Demand::Keep;
         }
+        let before = self.released;
         let demand = self.reckon(now, facts);
         match &demand {
-            Demand::Keep => {}
+            // A rise that is not allowed now is not caught up with at once later.
+            Demand::Keep => self.risen = self.risen.map(|(_, risen)| (now, risen)),
             Demand::Release(why) => {
+                if *why == ABOVE_CAP && before != ABOVE_CAP {
+                    self.happened(
+                        "above-cap",
+                        true,
+                        "The least that the trainer holds is above your cap: its brake is let off. Ride on by effort, \
+                         or raise the cap in your rider file.",
+                    );
+                }
                 self.stands = None;
+                self.risen = None;
                 self.released = why;
             }
             Demand::Target(ledger) => {
+                let built = ledger
+                    .entries
+                    .iter()
+                    .find(|entry| entry.stage == Stage::BuildUp)
+                    .filter(|_| matches!(ledger.target, BrakeTarget::Power(_)));
+                self.risen = built.map(|entry| (now, entry.output));
                 self.stands = Some((now, ledger.target));
                 self.released = "";
             }
@@ -50,9 +74,9 @@ impl Runner {
         let Some(place) = self.place(now) else {
             return Demand::Release("the session is over");
         };
-        let unknown = self.pedals.pedals() == Pedals::Unknown;
-        if unknown && self.stands.is_none() {
-            return Demand::Release("nothing shows whether the pedals turn");
+        let unsure = !self.pedals.turn_now();
+        if unsure && self.stands.is_none() {
+            return Demand::Release("nothing shows that the pedals turn");
         }
         if !self.released.is_empty() {
             // Back from a release: whatever the plan says by now is built up from nothing.
@@ -68,9 +92,9 @@ impl Runner {
             }
         };
         match (&demand, self.stands) {
-            // Nothing is raised, nor exchanged for another sort of load, on unknown pedals.
+            // Nothing is raised, nor exchanged for another sort of load, while nothing shows turning pedals.
             (Demand::Target(ledger), Some((_, stands)))
-                if unknown
+                if unsure
                     && (!ledger.target.same_sort(stands)
                         || ledger.target.value() > stands.value()) =>
             {
@@ -81,7 +105,7 @@ impl Runner {
     }
 
     /// What is left of a block's own build-up, which a return from release must not shorten.
-    fn build_left(&self, now: Instant) -> Span {
+    pub(super) fn build_left(&self, now: Instant) -> Span {
         self.build.rise_ends().since(now)
     }
 
@@ -150,15 +174,16 @@ impl Runner {
         chain.then(Stage::Meter, on, "");
         chain.then(Stage::Guard, on, "");
         // A sprint's fall may still stand above the cap of the block that follows; it only falls from there.
-        let cap = if now < self.sprint_cap_until {
-            self.rider.sprint_cap
-        } else {
-            block_cap
+        let cap = match self.stands {
+            Some((_, BrakeTarget::Power(stands))) if now < self.sprint_cap_until => {
+                block_cap.max(stands.min(self.rider.sprint_cap))
+            }
+            _ => block_cap,
         };
         let cap = cap.0.min(range.most);
         match chain.finish(cap, range, |value| BrakeTarget::Power(Watts(value))) {
             Some(ledger) => Demand::Target(ledger),
-            None => Demand::Release("the trainer's least power is above your cap"),
+            None => Demand::Release(ABOVE_CAP),
         }
     }
 
@@ -198,13 +223,12 @@ impl Runner {
 
     /// No rise outside a sprint is faster than [`MOST_RISE`].
     fn limit_rise(&self, now: Instant, wanted: f64) -> f64 {
-        match self.stands {
-            Some((at, BrakeTarget::Power(stands))) => {
-                // A step's worth of time at least, so that a call in the same instant does not hold the ramp back.
-                let time = now.since(at).max(RAMP_STEP).seconds();
-                wanted.min(stands.0 + MOST_RISE * time)
+        match self.risen {
+            Some((at, risen)) => {
+                let time = now.since(at).min(RISE_AT_ONCE).seconds();
+                wanted.min(risen + MOST_RISE * time)
             }
-            _ => wanted,
+            None => wanted,
         }
     }
 }

@@ -1,13 +1,13 @@
 //! What the rider's hand does to a ride: trim, ease, stretch, cut, skip, undo, pause, brake off, the other mode.
 
 use super::{Facts, MOST_TRIM, Runner};
-use crate::ride::build_up::{BUILD_UP, BuildUp};
+use crate::ride::build_up::{BUILD_BACK, BUILD_UP, BuildUp};
 use crate::ride::let_off::LetOff;
 use crate::ride::level;
 use crate::ride::mode::RideMode;
 use crate::ride::want::Offer;
 use crate::time::Instant;
-use crate::units::Level;
+use crate::units::{BrakeTarget, Level};
 
 impl Runner {
     /// Two per cent a step of work or recovery; in effort-only mode a step of the fixed level.
@@ -105,10 +105,20 @@ impl Runner {
     }
 
     /// Sets the brake again after it was let off by hand, built up gently.
-    pub const fn put_on(&mut self) {
+    pub fn put_on(&mut self, now: Instant) {
         self.by_hand = false;
         if self.clock.runs() {
-            self.let_off = None;
+            self.set_again(now);
+        }
+    }
+
+    /// The letting off is over. What still stands of the load is where it builds back from.
+    fn set_again(&mut self, now: Instant) {
+        if self.let_off.take().is_some()
+            && let Some((_, BrakeTarget::Power(stands))) = self.stands
+        {
+            let over = BUILD_BACK.max(self.build_left(now));
+            self.build = BuildUp::new(stands.0, now, over);
         }
     }
 
@@ -122,7 +132,7 @@ impl Runner {
     pub fn resume(&mut self, now: Instant) {
         self.clock.run(now);
         if !self.by_hand {
-            self.let_off = None;
+            self.set_again(now);
         }
     }
 
@@ -135,7 +145,11 @@ impl Runner {
     /// built up from release.
     pub fn brake_unknown(&mut self) {
         self.stands = None;
+        self.risen = None;
         self.released = "control of the brake was lost";
+        if let Some(let_off) = &mut self.let_off {
+            let_off.forget_half();
+        }
         self.guard.rest();
     }
 

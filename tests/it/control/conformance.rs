@@ -125,7 +125,7 @@ fn a_change_under_two_watts_waits_until_it_stands_still() {
     bench.pass(10.0);
     bench.want(watts(201.0));
     assert_eq!(bench.sent(), "");
-    bench.pass(0.24);
+    bench.pass(0.49);
     assert_eq!(bench.sent(), "");
     bench.pass(0.02);
     bench.take("05c900", 1);
@@ -137,7 +137,7 @@ fn a_change_under_two_watts_waits_until_it_stands_still() {
     bench.want(watts(203.0));
     bench.pass(10.0);
     assert_eq!(bench.sent(), "");
-    // Back and forth within the quarter of a second is no change.
+    // Back and forth within the half second is no change.
     bench.want(watts(204.0));
     bench.pass(0.2);
     bench.want(watts(203.0));
