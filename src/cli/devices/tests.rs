@@ -116,7 +116,7 @@ fn the_table_is_plain_text_whatever_a_device_calls_itself() {
         report(&heard, Span::from_seconds(5), false),
         "\
 Name              Address              Signal  Can be used as
-Rig               F0:00:00:00:00:01   -52 dBm  trainer, power meter
+Rig               F0:00:00:00:00:01   -52 dBm  trainer, power meter, cadence sensor
     It is busy: another program, computer or telephone uses it. Close that connection first.
 [31mEvil Strap    F0:00:00:00:00:02         –  heart strap
 Practice trainer  practice:trainer    -52 dBm  trainer (simulated)
@@ -130,7 +130,7 @@ Practice trainer  practice:trainer    -52 dBm  trainer (simulated)
         json!({"name": "[31mEvil Strap", "address": "F0:00:00:00:00:02", "rssi_dbm": null,
             "can": ["heart"], "note": null, "services": ["180D"], "simulated": false})
     );
-    assert_eq!(json["devices"][0]["can"], json!(["trainer", "meter"]));
+    assert_eq!(json["devices"][0]["can"], json!(["trainer", "meter", "cadence"]));
     assert_eq!(json["devices"][2]["simulated"], true);
 }
 
