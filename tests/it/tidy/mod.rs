@@ -269,8 +269,8 @@ fn words(file: &str, text: &str) -> Vec<String> {
     let mut wrong = Vec::new();
     let words = tokens(text);
     let at = |index: usize| words.get(index).map_or("", |token| token.text.as_str());
-    for index in 0..words.len() {
-        let mut say = |why: &str| wrong.push(format!("{file}:{}: {why}", words[index].line));
+    for (index, token) in words.iter().enumerate() {
+        let mut say = |why: &str| wrong.push(format!("{file}:{}: {why}", token.line));
         match (at(index), at(index + 1), at(index + 2)) {
             ("todo" | "unimplemented" | "dbg", "!", _) => say("unfinished or left over"),
             ("[", "ignore", "]") if index > 0 && at(index - 1) == "#" => {
