@@ -16,7 +16,7 @@
 //! | [`device`] | the seam, the radio, the practice trainer |
 //! | [`store`] | the disk |
 //! | [`engine`] | the core, the loop with the one clock, virtual time |
-//! | [`ui`], [`app`], [`awake`] | the window |
+//! | [`ui`], [`awake`], [`app`] | the window |
 //! | [`cli`] | the command line |
 
 pub mod app;

@@ -87,9 +87,18 @@ pub fn open() -> Result<(), String> {
     )
     .map_err(|error| {
         format!(
-            "The window cannot be opened: {error}. Without a display ride on the command line: stillroad ride first-ride."
+            "The window cannot be opened: {}. Without a display ride on the command line: stillroad ride first-ride.",
+            without_source_place(&error.to_string())
         )
     })
+}
+
+/// The window's library names a line of its own source before some reasons; a rider has no use for that.
+fn without_source_place(reason: &str) -> &str {
+    let after = reason.split_once(".rs:").map_or(reason, |(_, rest)| {
+        rest.split_once(": ").map_or(rest, |(_, words)| words)
+    });
+    after.trim_end_matches('.')
 }
 
 /// Everything that can be chosen: the built-in sessions, the user's own, and the riders.
@@ -156,5 +165,22 @@ fn add_session(shelf: &mut Shelf, key: String, text: &str) {
                 "The session {key} cannot be used: {why} Look it over with `stillroad check`."
             ));
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reason_is_told_without_a_place_in_the_source() {
+        // As winit 0.30 words it where there is no display.
+        let reason = "winit EventLoopError: os error at /a/winit/src/platform_impl/linux/mod.rs:765: neither \
+                      WAYLAND_DISPLAY nor WAYLAND_SOCKET nor DISPLAY is set.";
+        assert_eq!(
+            without_source_place(reason),
+            "neither WAYLAND_DISPLAY nor WAYLAND_SOCKET nor DISPLAY is set"
+        );
+        assert_eq!(without_source_place("no OpenGL here"), "no OpenGL here");
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! Bluetooth SIG, Cycling Speed and Cadence Service 1.0 and Cycling Power Service 1.1: counts and times are differences
 //! modulo their width, and the clock of the times wraps within a minute or so. What the texts leave open is decided
-//! here: see [`Counter`].
+//! here: see `Counter`.
 
 use super::wire::{DecodeError, Reader};
 use crate::time::{Instant, Span};

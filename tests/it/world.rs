@@ -87,7 +87,7 @@ pub fn rider() -> Rider {
 }
 
 impl Ride {
-    pub fn new(backends: Vec<Box<dyn FnOnce(TapTo) -> Box<dyn Backend>>>) -> Self {
+    pub fn new(backends: Vec<Tapped>) -> Self {
         let log = Log::default();
         let tapped = backends
             .into_iter()
@@ -157,6 +157,7 @@ impl Ride {
     }
 
     /// Rides to the end of the session and a few seconds more.
+    #[expect(clippy::wrong_self_convention, reason = "it rides to the end")]
     pub fn to_the_end(&mut self, most: f64) {
         let over = |core: &Core| !matches!(core.mode(), Mode::Finished(_));
         assert!(
@@ -264,8 +265,11 @@ pub fn watts_of(bytes: &[u8]) -> Option<i16> {
 /// Where a tapped backend's requests are written down.
 pub struct TapTo(Log);
 
+/// Makes a backend once it has a tap.
+pub type Tapped = Box<dyn FnOnce(TapTo) -> Box<dyn Backend>>;
+
 /// A backend to be listened to.
-pub fn tap(backend: impl Backend + 'static) -> Box<dyn FnOnce(TapTo) -> Box<dyn Backend>> {
+pub fn tap(backend: impl Backend + 'static) -> Tapped {
     Box::new(|to| {
         Box::new(Tap {
             inner: backend,

@@ -108,8 +108,8 @@ fn a_free_sprints_level_stands_before_its_beat() {
     // The beat is at 65.
     ride.to(64.0);
     assert_eq!(held(&fake), None, "a level stands");
-    let level = ride.writes().into_iter().filter(|(_, bytes)| bytes[0] == 4);
-    assert!(level.last().unwrap().0.0 < 64_000_000);
+    let mut level = ride.writes().into_iter().filter(|(_, bytes)| bytes[0] == 4);
+    assert!(level.next_back().unwrap().0.0 < 64_000_000);
     assert!(
         ride.watts_in(61.0, 80.0).is_empty(),
         "no watts in the sprint"
