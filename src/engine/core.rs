@@ -246,6 +246,7 @@ impl Core {
         while let Some(at) = self.links.next_ageing(from).filter(|at| *at <= now) {
             self.close_seconds(at);
             let facts = self.facts(at);
+            self.hold_rises(at, &facts);
             self.stand(at, &facts);
             from = at;
         }
@@ -385,6 +386,8 @@ impl Core {
         if let Some(event) = self.links.handle_timeout(now) {
             self.link_changed(now, &event);
         }
+        let facts = self.facts(now);
+        self.hold_rises(now, &facts);
         self.control.handle_timeout(now);
         self.control_events(now);
         let facts = self.facts(now);

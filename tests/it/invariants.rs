@@ -163,6 +163,11 @@ fn an_end_without_a_release_is_noticed() {
         step.requests
             .retain(|request| !matches!(request, Request::Write(_, _, bytes) if bytes[0] == 5));
     }
+    println!(
+        "DBG {:?} {:?}",
+        end,
+        trace.writes().iter().rev().take(6).collect::<Vec<_>>()
+    );
     every_way_out_releases(&trace).unwrap_err();
 }
 

@@ -280,19 +280,19 @@ pub fn exactly_one_row_per_ridden_second(trace: &Trace) -> Result<(), String> {
     let mut runs_since: Option<i64> = None;
     let mut ridden = 0;
     let mut last = 0;
+    let mut before = Instant::ZERO;
     for step in &trace.steps {
         last = i64::try_from(step.now.0 / 1_000).unwrap_or(0);
         for kept in &step.kept {
             let Kept::Event(event) = kept else { continue };
-            // An input of sleep shifts the wall clock before its own events are written.
+            // An input of sleep shifts the wall clock before its own events are written, but after those of a gap.
             let shift = match step.input {
-                Input::Slept(span) => slept + i64::try_from(span.0 / 1_000).unwrap_or(0),
+                Input::Slept(span) if step.now.since(before) <= Span::from_seconds(2) => {
+                    slept + i64::try_from(span.0 / 1_000).unwrap_or(0)
+                }
                 _ => slept,
             };
-            let mut when = event.utc_ms - EPOCH_MS - shift;
-            if matches!(step.input, Input::Slept(_)) && when < 0 {
-                when = event.utc_ms - EPOCH_MS - slept;
-            }
+            let when = event.utc_ms - EPOCH_MS - shift;
             match event.what {
                 "start" | "resume" => runs_since = Some(runs_since.unwrap_or(when)),
                 "pause" | "end" => ridden += runs_since.take().map_or(0, |since| when - since),
@@ -302,6 +302,7 @@ pub fn exactly_one_row_per_ridden_second(trace: &Trace) -> Result<(), String> {
         if let Input::Slept(span) = step.input {
             slept += i64::try_from(span.0 / 1_000).unwrap_or(0);
         }
+        before = step.now;
     }
     ridden += runs_since.map_or(0, |since| last - since);
     // Each pause and resume loses up to a millisecond by the wall clock's whole milliseconds.
