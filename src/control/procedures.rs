@@ -181,6 +181,23 @@ impl Procedures {
         self.pump(now);
     }
 
+    /// Whether a target is known to be no rise: what the trainer last confirmed is of its sort and not lower.
+    pub fn lowers(&self, target: BrakeTarget) -> bool {
+        self.last_taken
+            .is_some_and(|taken| taken.same_sort(target) && target.value() <= taken.value())
+    }
+
+    /// A target that waits is forgotten, unless it is known to be no rise.
+    pub fn forget_rise(&mut self) {
+        if self
+            .pace
+            .wanted()
+            .is_some_and(|wanted| !self.lowers(wanted))
+        {
+            self.pace.forget_wanted();
+        }
+    }
+
     /// Lets the brake off: the lowest target power, else the lowest resistance level. What was wanted is forgotten. It
     /// goes out as soon as the procedure in flight ends. A second call while one is under way changes nothing.
     pub fn release(&mut self, now: Instant) {

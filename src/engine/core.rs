@@ -230,6 +230,8 @@ impl Core {
         if let Some(event) = self.links.handle_timeout(now) {
             self.link_changed(now, &event);
         }
+        let facts = self.facts(now);
+        self.hold_rises(now, &facts);
         self.control.handle_timeout(now);
         self.control_events(now);
         let facts = self.facts(now);

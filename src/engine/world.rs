@@ -107,6 +107,11 @@ impl<'k> World<'k> {
         true
     }
 
+    /// The time moves on and nobody is woken: the program was held up.
+    pub fn hold_up(&mut self, span: crate::time::Span) {
+        self.now = self.now + span;
+    }
+
     /// Steps until the time is `until`.
     pub fn run_until(&mut self, until: Instant) {
         while self.step(until) {}

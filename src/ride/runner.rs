@@ -179,6 +179,11 @@ impl Runner {
         self.released
     }
 
+    /// Whether a fresh source shows turning pedals now; only then may a load rise.
+    pub const fn may_rise(&self) -> bool {
+        self.pedals.turn_now()
+    }
+
     /// Trim of work and of recovery, per cent.
     pub const fn trims(&self) -> (i32, i32) {
         (self.trim_work * 2, self.trim_recovery * 2)

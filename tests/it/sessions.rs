@@ -316,7 +316,7 @@ fn every_session_is_ridden_by_effort() {
 fn a_held_sprint_has_no_build_up_and_does_not_fall_before_its_end() {
     let text = "format = 1\nname = \"Sprint\"\npurpose = \"A held sprint.\"\n\
                 [[block]]\nkind = \"warm-up\"\ntime = \"1:00\"\neffort = 4\n\
-                [[block]]\nkind = \"sprint\"\ntime = \"0:12\"\neffort = 10\nbrake = \"held\"\n\
+                [[block]]\nkind = \"sprint\"\ntime = \"0:12\"\nwatts = 900\nbrake = \"held\"\n\
                 [[block]]\nkind = \"recovery\"\ntime = \"1:00\"\neffort = 3\n";
     let ridden = ridden(text, RideMode::TargetPower);
     check_rows(&ridden, "target-power");

@@ -130,7 +130,10 @@ Practice trainer  practice:trainer    -52 dBm  trainer (simulated)
         json!({"name": "[31mEvil Strap", "address": "F0:00:00:00:00:02", "rssi_dbm": null,
             "can": ["heart"], "note": null, "services": ["180D"], "simulated": false})
     );
-    assert_eq!(json["devices"][0]["can"], json!(["trainer", "meter", "cadence"]));
+    assert_eq!(
+        json["devices"][0]["can"],
+        json!(["trainer", "meter", "cadence"])
+    );
     assert_eq!(json["devices"][2]["simulated"], true);
 }
 

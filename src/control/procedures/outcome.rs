@@ -48,7 +48,12 @@ impl Procedures {
             }
             Purpose::Release(target) => {
                 self.taken(target);
-                self.release = Release::Done;
+                // Confirmed after control was lost, it says nothing of what stands when control is back.
+                self.release = if self.granted() {
+                    Release::Done
+                } else {
+                    Release::Idle
+                };
                 self.release_due = None;
                 self.say(ControlEvent::Released);
             }

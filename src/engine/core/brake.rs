@@ -195,6 +195,10 @@ impl Core {
                     self.control.release(now);
                 }
             }
+            Demand::Target(ledger) if !self.may_rise() && !self.control.lowers(ledger.target) => {
+                // What the trainer confirmed may be lower than what was last demanded.
+                self.control.forget_rise();
+            }
             Demand::Target(ledger) => {
                 self.asked = Asked::Target(ledger.target);
                 self.control.want(now, ledger.target);
@@ -202,6 +206,25 @@ impl Core {
             }
         }
         self.fall_back(now);
+    }
+
+    fn may_rise(&self) -> bool {
+        self.ride
+            .as_ref()
+            .is_some_and(|ride| ride.runner.may_rise())
+    }
+
+    /// Looks at the pedals before anything that waits can be sent: a rise that was wanted while they turned is not sent
+    /// once nothing shows them turning.
+    pub(super) fn hold_rises(&mut self, now: Instant, facts: &Facts) {
+        if let Some(ride) = &mut self.ride
+            && self.mode.under_way()
+        {
+            ride.runner.see(now, facts);
+            if !self.may_rise() {
+                self.control.forget_rise();
+            }
+        }
     }
 
     /// A trainer that takes no target power is ridden by effort, one that takes nothing by feel, and the rider is told.

@@ -223,6 +223,10 @@ impl Core {
         self.start_with_pedals = false;
         self.mode = Mode::Riding;
         self.event(now, "start", &choice.plan.name);
+        if !self.control.granted() {
+            // What was refused before the ride is asked for anew; another refusal is then the ride's, and is said.
+            self.control.ask_again(now);
+        }
         let facts = self.facts(now);
         if let Some(ride) = &mut self.ride {
             ride.runner.see(now, &facts);

@@ -33,6 +33,7 @@ impl Core {
         while let Some(at) = self.links.next_ageing(from).filter(|at| *at <= now) {
             self.close_seconds(at);
             let facts = self.facts(at);
+            self.hold_rises(at, &facts);
             self.stand(at, &facts);
             from = at;
         }

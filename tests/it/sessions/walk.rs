@@ -14,6 +14,8 @@ pub struct Block {
     pub seconds: u64,
     pub from: f64,
     pub to: f64,
+    /// Watts as such, where they are written instead of an effort.
+    pub watts: Option<f64>,
     /// The middle of its band, rpm; 85 where it has none.
     pub cadence: f64,
     /// Whether the brake holds watts in it, by the rule that a short sprint is ridden against a level.
@@ -31,11 +33,17 @@ impl Block {
     }
 
     pub fn effort_at(&self, into: f64) -> Option<f64> {
+        if self.watts.is_some() {
+            return None;
+        }
         Some(self.from + (self.to - self.from) * into / self.seconds as f64)
     }
 
     /// The watts at so many seconds into the block; none where it is all out.
     pub fn watts_at(&self, into: f64) -> Option<f64> {
+        if self.watts.is_some() {
+            return self.watts;
+        }
         let effort = self.effort_at(into)?;
         if effort > 9.0 {
             return None;
@@ -68,9 +76,10 @@ fn add(table: &toml::Table, blocks: &mut Vec<Block>) {
         }
         return;
     }
-    let (from, to) = match &table["effort"] {
-        toml::Value::Array(pair) => (number(&pair[0]), number(&pair[1])),
-        steady => (number(steady), number(steady)),
+    let (from, to) = match table.get("effort") {
+        Some(toml::Value::Array(pair)) => (number(&pair[0]), number(&pair[1])),
+        Some(steady) => (number(steady), number(steady)),
+        None => (0.0, 0.0),
     };
     let kind = table["kind"].as_str().unwrap().to_owned();
     let written = table.get("brake").and_then(toml::Value::as_str);
@@ -82,6 +91,7 @@ fn add(table: &toml::Table, blocks: &mut Vec<Block>) {
         kind,
         from,
         to,
+        watts: table.get("watts").map(number),
         cadence: match table.get("cadence") {
             Some(toml::Value::Array(band)) => (number(&band[0]) + number(&band[1])) / 2.0,
             Some(steady) => number(steady),

@@ -179,6 +179,11 @@ impl State {
         self.queue.clear();
     }
 
+    /// It no longer knows who holds its brake, and says nothing.
+    pub fn forget_grant(&mut self) {
+        self.granted = false;
+    }
+
     fn characteristics(&self) -> Vec<(Uuid16, Uuid16)> {
         let mut found = vec![
             FITNESS_MACHINE_FEATURE,

@@ -1,0 +1,495 @@
+//! A campaign: turns of fortune, played against the core, with everything written down.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use proptest::prelude::*;
+use stillroad::device::{Adapter, Advertisement, DeviceId, Event, Failure, Request};
+use stillroad::engine::input::{Input, Output, Recorder};
+use stillroad::engine::{Choice, Command, Core, Role};
+use stillroad::gatt::uuid16::*;
+use stillroad::gatt::{FitnessMachineFeature, IndoorBikeData, PowerRange, Uuid16};
+use stillroad::plan::{Brake, Kind};
+use stillroad::record::{Kept, Row};
+use stillroad::ride::RideMode;
+use stillroad::time::{Instant, Span};
+use stillroad::units::{Effort, MetresPerSecond, Rpm, Watts};
+
+use crate::world::{EPOCH_MS, rider, session, watts_of};
+
+/// The trainer's least and most, W.
+pub const LEAST: i16 = 10;
+pub const MOST: i16 = 800;
+
+const BLOCKS: &str = "[[block]]\nkind = \"hold\"\ntime = \"0:40\"\nwatts = 150\nstretch = true\n\
+    [[block]]\nkind = \"sprint\"\ntime = \"0:12\"\nwatts = 900\nbrake = \"held\"\n\
+    [[block]]\nkind = \"recovery\"\ntime = \"0:20\"\nwatts = 80\ncut = true\n\
+    [[block]]\nkind = \"hold\"\ntime = \"0:30\"\nwatts = 900\nbuild_up = \"0:00\"\ncut = true\n\
+    [[block]]\nkind = \"sprint\"\ntime = \"0:10\"\neffort = 10\n\
+    [[block]]\nkind = \"free\"\ntime = \"0:20\"\n\
+    [[block]]\nkind = \"hold\"\ntime = \"0:20\"\nlevel = 0.9\n\
+    [[block]]\nkind = \"cool-down\"\ntime = \"0:30\"\neffort = [5, 1]\n";
+
+pub fn trainer() -> DeviceId {
+    DeviceId::new("campaign:trainer")
+}
+
+/// How the trainer answers what is written to it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Mood {
+    /// With this result, for all but request control.
+    Result(u8),
+    /// With this result, for request control too.
+    All(u8),
+    /// With an ATT error.
+    Att(u8),
+    /// Acknowledged, and then silence.
+    Silent,
+}
+
+/// A turn of fortune.
+#[derive(Clone, Debug)]
+pub enum Turn {
+    /// Everything is chosen and connected.
+    Up,
+    Start,
+    /// End, pressed twice.
+    End,
+    Hand(Command),
+    /// Time passes, then the trainer reports.
+    Pedal {
+        after_ms: u64,
+        cadence: u16,
+        watts: i16,
+    },
+    /// Time passes, and every deadline is met.
+    Wait(u64),
+    /// Time passes, and nobody is woken.
+    HeldUp(u64),
+    Mood(Mood),
+    /// Octets on the status, the control point or the bike data.
+    Noise(Uuid16, Vec<u8>),
+    LinkLost,
+    ConnectFails,
+    Crowd(u16),
+    Disk(Recorder),
+    Slept(u64),
+    Event(Event),
+}
+
+/// One input and what came of it.
+#[derive(Clone, Debug)]
+pub struct Step {
+    pub now: Instant,
+    pub input: Input,
+    pub requests: Vec<Request>,
+    pub kept: Vec<Kept>,
+    /// Whether a held sprint is ridden after it.
+    pub held_sprint: bool,
+}
+
+/// Everything that happened.
+#[derive(Clone, Debug, Default)]
+pub struct Trace {
+    pub steps: Vec<Step>,
+    pub devices: usize,
+    pub ink: usize,
+}
+
+impl Trace {
+    pub fn kept(&self) -> impl Iterator<Item = (Instant, &Kept)> {
+        let all = |step: &'_ Step| step.now;
+        self.steps
+            .iter()
+            .flat_map(move |step| step.kept.iter().map(move |kept| (all(step), kept)))
+    }
+
+    pub fn rows(&self) -> Vec<&Row> {
+        let mut rows = Vec::new();
+        for (_, kept) in self.kept() {
+            if let Kept::Row(row) = kept {
+                rows.push(row.as_ref());
+            }
+        }
+        rows
+    }
+
+    pub fn writes(&self) -> Vec<(Instant, Vec<u8>)> {
+        let write = |step: &Step| -> Vec<_> {
+            let bytes = |request: &Request| match request {
+                Request::Write(_, CONTROL_POINT, bytes) => Some((step.now, bytes.clone())),
+                _ => None,
+            };
+            step.requests.iter().filter_map(bytes).collect()
+        };
+        self.steps.iter().flat_map(write).collect()
+    }
+
+    pub fn watts(&self) -> Vec<(Instant, i16)> {
+        let watts = |(at, bytes): (Instant, Vec<u8>)| Some((at, watts_of(&bytes)?));
+        self.writes().into_iter().filter_map(watts).collect()
+    }
+
+    /// The moment of a ridden second where nothing pauses.
+    pub fn second(&self, second: u64) -> Instant {
+        let begin = self.kept().find(|(_, kept)| matches!(kept, Kept::Begin(_)));
+        begin.unwrap().0 + Span::from_seconds(second)
+    }
+
+    pub fn end(&self) -> Option<Instant> {
+        let end = self.kept().find(|(_, kept)| matches!(kept, Kept::End(_)));
+        end.map(|(at, _)| at)
+    }
+}
+
+struct Campaign {
+    core: Core,
+    now: Instant,
+    mood: Mood,
+    connect_fails: bool,
+    linked: bool,
+    queue: BTreeMap<(Instant, u64), Event>,
+    number: u64,
+    trace: Trace,
+}
+
+impl Campaign {
+    fn feed(&mut self, input: Input) {
+        self.core.handle(self.now, input.clone());
+        let (mut requests, mut kept) = (Vec::new(), Vec::new());
+        while let Some(output) = self.core.poll_output() {
+            match output {
+                Output::Request(request) => requests.push(request),
+                Output::Kept(one) => kept.push(one),
+                Output::Done => {}
+            }
+        }
+        let snapshot = self.core.snapshot(self.now);
+        let held_sprint = snapshot.mode.under_way()
+            && snapshot.plan.is_some_and(|plan| {
+                let block = &plan.blocks[snapshot.laps[snapshot.lap].block];
+                block.kind == Kind::Sprint && block.brake == Brake::Held
+            });
+        for request in &requests {
+            self.answer(request.clone());
+        }
+        self.trace.devices = snapshot.devices.len();
+        self.trace.ink = snapshot.ink.len();
+        self.trace.steps.push(Step {
+            now: self.now,
+            input,
+            requests,
+            kept,
+            held_sprint,
+        });
+    }
+
+    fn later(&mut self, ms: u64, event: Event) {
+        self.number += 1;
+        let at = self.now + Span::from_millis(ms);
+        self.queue.insert((at, self.number), event);
+    }
+
+    fn answer(&mut self, request: Request) {
+        match request {
+            Request::Scan(_) => {}
+            Request::Connect(id) if self.connect_fails => {
+                self.later(100, Event::ConnectFailed(id, Failure::NotFound));
+            }
+            Request::Connect(id) => {
+                self.linked = true;
+                let found = [
+                    FITNESS_MACHINE_FEATURE,
+                    POWER_RANGE,
+                    RESISTANCE_RANGE,
+                    INDOOR_BIKE_DATA,
+                    FITNESS_MACHINE_STATUS,
+                    CONTROL_POINT,
+                ];
+                let found = found.map(|one| (FITNESS_MACHINE, one)).to_vec();
+                self.later(30, Event::Connected(id, found));
+            }
+            Request::Disconnect(id) => {
+                self.linked = false;
+                self.queue.clear();
+                self.later(10, Event::Disconnected(id));
+            }
+            Request::Read(id, what) => {
+                let value = match what {
+                    FITNESS_MACHINE_FEATURE => FitnessMachineFeature {
+                        machine: FitnessMachineFeature::CADENCE,
+                        targets: FitnessMachineFeature::POWER_TARGET
+                            | FitnessMachineFeature::RESISTANCE_TARGET,
+                    }
+                    .encode(),
+                    POWER_RANGE => PowerRange {
+                        least: LEAST,
+                        most: MOST,
+                        step: 1,
+                    }
+                    .encode(),
+                    _ => vec![0, 100, 1],
+                };
+                self.later(10, Event::Read(id, what, Ok(value)));
+            }
+            Request::Subscribe(id, what) => self.later(10, Event::Subscribed(id, what, Ok(()))),
+            Request::Write(id, what, bytes) => {
+                let outcome = match self.mood {
+                    _ if !self.linked => Err(Failure::LinkLost),
+                    Mood::Att(code) => Err(Failure::Att(code)),
+                    _ => Ok(()),
+                };
+                let answered = outcome.is_ok() && self.mood != Mood::Silent;
+                self.later(20, Event::Written(id.clone(), what, outcome));
+                let result = match self.mood {
+                    Mood::All(code) => code,
+                    Mood::Result(code) if bytes[0] != 0 => code,
+                    _ => 1,
+                };
+                if answered {
+                    let answer = vec![0x80, bytes[0], result];
+                    self.later(60, Event::Notified(id, what, answer));
+                }
+            }
+        }
+    }
+
+    /// Time passes; where `awake`, all that falls due is handled at its time, else at the end.
+    fn pass(&mut self, ms: u64, awake: bool) {
+        let until = self.now + Span::from_millis(ms);
+        loop {
+            let event = self.queue.first_key_value().map(|((at, _), _)| *at);
+            let wake = self.core.poll_timeout();
+            let due = if awake {
+                event
+                    .into_iter()
+                    .chain(wake)
+                    .min()
+                    .filter(|due| *due <= until)
+            } else {
+                event.filter(|due| *due <= until)
+            };
+            let Some(due) = due else { break };
+            self.now = if awake { self.now.max(due) } else { until };
+            if event.is_some_and(|event| event <= self.now) {
+                let ((_, _), event) = self.queue.pop_first().unwrap();
+                self.feed(Input::Device(event));
+            } else {
+                self.feed(Input::Wake);
+            }
+        }
+        self.now = until;
+    }
+
+    fn play(&mut self, turn: &Turn) {
+        let id = trainer();
+        match turn.clone() {
+            Turn::Up => {
+                let choice = Choice {
+                    plan: session(BLOCKS),
+                    rider: Arc::new(rider()),
+                    mode: RideMode::TargetPower,
+                };
+                self.feed(Input::Command(Command::Choose(Box::new(choice))));
+                self.feed(Input::Command(Command::Use(Role::Trainer, Some(id))));
+                self.pass(1_000, true);
+            }
+            Turn::Start => self.feed(Input::Command(Command::Start)),
+            Turn::End => {
+                self.feed(Input::Command(Command::End));
+                self.feed(Input::Command(Command::End));
+            }
+            Turn::Hand(command) => self.feed(Input::Command(command)),
+            Turn::Pedal {
+                after_ms,
+                cadence,
+                watts,
+            } => {
+                self.pass(after_ms, true);
+                if self.linked {
+                    let bytes = IndoorBikeData::default()
+                        .with_speed(MetresPerSecond(8.0))
+                        .with_cadence(Rpm(f64::from(cadence)))
+                        .with_power(Watts(f64::from(watts)))
+                        .encode();
+                    self.feed(Input::Device(Event::Notified(id, INDOOR_BIKE_DATA, bytes)));
+                }
+            }
+            Turn::Wait(ms) => self.pass(ms, true),
+            Turn::HeldUp(ms) => self.pass(ms, false),
+            Turn::Mood(mood) => self.mood = mood,
+            Turn::Noise(what, bytes) => {
+                if self.linked {
+                    self.feed(Input::Device(Event::Notified(id, what, bytes)));
+                }
+            }
+            Turn::LinkLost => {
+                self.linked = false;
+                self.queue.clear();
+                self.feed(Input::Device(Event::Disconnected(id)));
+            }
+            Turn::ConnectFails => {
+                self.connect_fails = !self.connect_fails;
+            }
+            Turn::Crowd(count) => {
+                for number in 0..count {
+                    self.feed(Input::Device(Event::Heard(Advertisement {
+                        device: DeviceId::new(format!("stranger:{number}")),
+                        name: Some("?".repeat(300)),
+                        services: vec![HEART_RATE; 40],
+                        machine_data: None,
+                        rssi: None,
+                        simulated: false,
+                    })));
+                }
+            }
+            Turn::Disk(report) => self.feed(Input::Recorder(report)),
+            Turn::Slept(seconds) => self.feed(Input::Slept(Span::from_seconds(seconds))),
+            Turn::Event(event) => self.feed(Input::Device(event)),
+        }
+    }
+}
+
+/// Plays the turns, and then lets the trainer be well for forty seconds.
+pub fn campaign(turns: &[Turn]) -> Trace {
+    let mut campaign = Campaign {
+        core: Core::new(EPOCH_MS),
+        now: Instant::ZERO,
+        mood: Mood::Result(1),
+        connect_fails: false,
+        linked: false,
+        queue: BTreeMap::new(),
+        number: 0,
+        trace: Trace::default(),
+    };
+    for turn in turns {
+        campaign.play(turn);
+    }
+    if campaign.trace.end().is_some() {
+        campaign.mood = Mood::Result(1);
+        campaign.connect_fails = false;
+        campaign.pass(40_000, true);
+    }
+    campaign.trace
+}
+
+fn command() -> impl Strategy<Value = Command> {
+    prop_oneof![
+        1 => Just(Command::Pause),
+        3 => Just(Command::Resume),
+        1 => Just(Command::Start),
+        1 => Just(Command::StartWithPedals),
+        1 => any::<i8>().prop_map(Command::Trim),
+        1 => Just(Command::EaseBlock),
+        1 => Just(Command::Stretch),
+        1 => Just(Command::Cut),
+        3 => Just(Command::Skip),
+        1 => Just(Command::Undo),
+        1 => Just(Command::End),
+        1 => Just(Command::BrakeOff),
+        2 => Just(Command::SwitchMode),
+        1 => (-5.0..15.0).prop_map(|rating| Command::Rate(Effort(rating))),
+        1 => Just(Command::PassRating),
+        1 => any::<bool>().prop_map(Command::Scan),
+        1 => Just(Command::Use(Role::Heart, Some(trainer()))),
+        1 => Just(Command::Use(Role::Meter, None)),
+    ]
+}
+
+fn turn() -> impl Strategy<Value = Turn> {
+    let pedal = (
+        1u64..1_500,
+        prop_oneof![4 => 60u16..110, 1 => 0u16..60],
+        prop_oneof![4 => 30i16..400, 1 => -5i16..30],
+    )
+        .prop_map(|(after_ms, cadence, watts)| Turn::Pedal {
+            after_ms,
+            cadence,
+            watts,
+        });
+    let mood = prop_oneof![
+        4 => Just(Mood::Result(1)),
+        1 => (2u8..6).prop_map(Mood::Result),
+        1 => (2u8..6).prop_map(Mood::All),
+        1 => prop_oneof![Just(0xFEu8), Just(0xFD), Just(0x05), Just(0x80)].prop_map(Mood::Att),
+        1 => Just(Mood::Silent),
+    ];
+    let noise = prop_oneof![
+        prop::collection::vec(any::<u8>(), 0..4).prop_map(|bytes| (INDOOR_BIKE_DATA, bytes)),
+        prop_oneof![
+            Just(vec![0xFFu8]),
+            Just(vec![0x01]),
+            Just(vec![0x02, 0x01]),
+            Just(vec![0x02, 0x02]),
+            Just(vec![0x03]),
+            Just(vec![0x04]),
+            Just(vec![0x08, 200, 0]),
+            prop::collection::vec(any::<u8>(), 0..4),
+        ]
+        .prop_map(|bytes| (FITNESS_MACHINE_STATUS, bytes)),
+        (prop_oneof![Just(0u8), Just(5), Just(4), Just(8)], 0u8..7)
+            .prop_map(|(op, result)| (CONTROL_POINT, vec![0x80, op, result])),
+    ];
+    let bad = prop_oneof![
+        Just(Event::Written(
+            trainer(),
+            CONTROL_POINT,
+            Err(Failure::TimedOut)
+        )),
+        Just(Event::Written(trainer(), CONTROL_POINT, Ok(()))),
+        Just(Event::Connected(trainer(), vec![])),
+        Just(Event::ConnectFailed(trainer(), Failure::TimedOut)),
+        Just(Event::Subscribed(
+            trainer(),
+            CONTROL_POINT,
+            Err(Failure::NotFound)
+        )),
+        Just(Event::Adapter(Adapter::Off("Bluetooth is off.".to_owned()))),
+        Just(Event::Lost(9)),
+    ];
+    let disk = prop_oneof![
+        Just(Recorder::Began("/ride".to_owned())),
+        Just(Recorder::Trouble("The disk is full.".to_owned())),
+        Just(Recorder::Recovered),
+        Just(Recorder::Dropped(3)),
+    ];
+    prop_oneof![
+        16 => pedal,
+        6 => command().prop_map(Turn::Hand),
+        3 => (1u64..5_000).prop_map(Turn::Wait),
+        2 => (1u64..5_000).prop_map(Turn::HeldUp),
+        2 => mood.prop_map(Turn::Mood),
+        2 => noise.prop_map(|(what, bytes)| Turn::Noise(what, bytes)),
+        1 => bad.prop_map(Turn::Event),
+        1 => Just(Turn::LinkLost),
+        1 => disk.prop_map(Turn::Disk),
+        1 => (0u64..5_000).prop_map(Turn::Slept),
+        1 => Just(Turn::End),
+        1 => Just(Turn::ConnectFails),
+    ]
+}
+
+/// Any turns, most of them in a ride that has begun well.
+pub fn turns() -> impl Strategy<Value = Vec<Turn>> {
+    let any_turns = prop::collection::vec(turn(), 0..160);
+    (
+        any::<bool>(),
+        any_turns,
+        prop::option::weighted(0.05, 60u16..200),
+    )
+        .prop_map(|(start, rest, crowd)| {
+            let mut turns = vec![Turn::Up];
+            if start {
+                turns.push(Turn::Start);
+                let steady = Turn::Pedal {
+                    after_ms: 500,
+                    cadence: 85,
+                    watts: 150,
+                };
+                turns.extend(std::iter::repeat_n(steady, 12));
+            }
+            turns.extend(crowd.map(Turn::Crowd));
+            turns.extend(rest);
+            turns
+        })
+}

@@ -1,0 +1,328 @@
+//! The checkers. Each walks a trace with its own small account of the truth.
+
+use stillroad::device::{Event, Request};
+use stillroad::engine::input::Input;
+use stillroad::gatt::IndoorBikeData;
+use stillroad::gatt::uuid16::{CONTROL_POINT, FITNESS_MACHINE_STATUS, INDOOR_BIKE_DATA};
+use stillroad::record::Kept;
+use stillroad::time::{Instant, Span};
+
+use super::campaign::{LEAST, MOST, Step, Trace};
+use crate::world::{EPOCH_MS, watts_of};
+
+/// The caps of the campaign's rider, W.
+const POWER_CAP: i16 = 250;
+const SPRINT_CAP: i16 = 400;
+/// A sprint's load stands on for a second at most and falls over a second and a half.
+const SPRINT_FALL: Span = Span::from_millis(2_500);
+/// A reading is fresh for three seconds.
+const FRESH: Span = Span::from_seconds(3);
+
+fn control_writes(step: &Step) -> impl Iterator<Item = &[u8]> {
+    step.requests.iter().filter_map(|request| match request {
+        Request::Write(_, CONTROL_POINT, bytes) => Some(bytes.as_slice()),
+        _ => None,
+    })
+}
+
+/// Whether a step's link to the trainer ends, by either side.
+fn link_ends(step: &Step) -> bool {
+    let lost = matches!(
+        step.input,
+        Input::Device(Event::Disconnected(_) | Event::ConnectFailed(..))
+    );
+    lost || step
+        .requests
+        .iter()
+        .any(|request| matches!(request, Request::Disconnect(_)))
+}
+
+/// What is known of control by listening to the air alone.
+#[derive(Default)]
+struct Air {
+    granted: bool,
+    /// Op code, whether its write was acknowledged, whether it was answered.
+    running: Option<(u8, bool, bool)>,
+}
+
+impl Air {
+    fn hear(&mut self, step: &Step) {
+        match &step.input {
+            Input::Device(Event::Written(_, CONTROL_POINT, result)) => {
+                self.running = match (self.running, result) {
+                    (Some((op, false, false)), Ok(())) => Some((op, true, false)),
+                    (Some((op, true, answered)), _) => Some((op, true, answered)),
+                    _ => None,
+                };
+            }
+            Input::Device(Event::Notified(_, CONTROL_POINT, bytes)) => {
+                if let ([0x80, op, result, ..], Some((running, written, false))) =
+                    (bytes.as_slice(), self.running)
+                    && *op == running
+                {
+                    self.running = (!written).then_some((running, written, true));
+                    match (op, result) {
+                        (0, result) => self.granted = *result == 1,
+                        (_, 5) => self.granted = false,
+                        _ => {}
+                    }
+                }
+            }
+            Input::Device(Event::Notified(_, FITNESS_MACHINE_STATUS, bytes))
+                if matches!(bytes.first(), Some(0xFF | 0x01)) =>
+            {
+                self.granted = false;
+            }
+            _ => {}
+        }
+        if link_ends(step) {
+            *self = Self::default();
+        }
+    }
+}
+
+pub fn one_control_procedure_in_flight(trace: &Trace) -> Result<(), String> {
+    let mut air = Air::default();
+    for step in &trace.steps {
+        air.hear(step);
+        for bytes in control_writes(step) {
+            if let Some((op, ..)) = air.running {
+                return Err(format!(
+                    "{bytes:02x?} at {:?} while {op:02x} is in flight",
+                    step.now
+                ));
+            }
+            if !air.granted && bytes[0] != 0 {
+                return Err(format!("{bytes:02x?} at {:?} without control", step.now));
+            }
+            air.running = Some((bytes[0], false, false));
+        }
+    }
+    Ok(())
+}
+
+pub fn nothing_above_the_cap_or_outside_the_range(trace: &Trace) -> Result<(), String> {
+    let mut sprint_until = None;
+    for step in &trace.steps {
+        if step.held_sprint {
+            sprint_until = Some(step.now + SPRINT_FALL);
+        }
+        let sprint = sprint_until.is_some_and(|until| step.now <= until);
+        for bytes in control_writes(step) {
+            let told = || format!("{bytes:02x?} at {:?}", step.now);
+            match *bytes {
+                [0x05, ..] => {
+                    let watts = watts_of(bytes).ok_or_else(told)?;
+                    let cap = if sprint { SPRINT_CAP } else { POWER_CAP };
+                    if watts > cap || !(LEAST..=MOST).contains(&watts) {
+                        return Err(told());
+                    }
+                }
+                // The lowest fifth of the levels, as long as nothing was learned of the trainer: 0 to 2.0; the rider's
+                // own level may go above it, but never above the range.
+                [0x04, level] | [0x04, level, 0] if level <= 100 => {}
+                [0x00] | [0x07] | [0x08, 0x01] => {}
+                _ => return Err(told()),
+            }
+        }
+    }
+    Ok(())
+}
+
+/// A true report: when, cadence, power; and until when it could at most be fresh.
+struct Told {
+    at: Instant,
+    until: Instant,
+    cadence: f64,
+    power: f64,
+}
+
+/// What was truly told, each until it is stale, replaced, or of a link or a day that is gone.
+fn truth(trace: &Trace) -> Vec<Told> {
+    let mut told: Vec<Told> = Vec::new();
+    let close = |told: &mut Vec<Told>, now: Instant| {
+        if let Some(last) = told.last_mut() {
+            last.until = last.until.min(now);
+        }
+    };
+    for step in &trace.steps {
+        match &step.input {
+            Input::Device(Event::Notified(_, INDOOR_BIKE_DATA, bytes)) => {
+                let Ok(record) = IndoorBikeData::decode(bytes) else {
+                    continue;
+                };
+                if let (Some(cadence), Some(power)) = (record.cadence(), record.power()) {
+                    close(&mut told, step.now);
+                    told.push(Told {
+                        at: step.now,
+                        until: step.now + FRESH,
+                        cadence: cadence.0,
+                        power: power.0,
+                    });
+                }
+            }
+            Input::Device(Event::Disconnected(_)) | Input::Slept(_) => close(&mut told, step.now),
+            _ => {}
+        }
+    }
+    told
+}
+
+pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), String> {
+    let told = truth(trace);
+    let mut last = LEAST;
+    for step in &trace.steps {
+        for watts in control_writes(step).filter_map(watts_of) {
+            let newest = told.iter().rev().find(|told| told.at <= step.now);
+            let turning = newest.is_some_and(|told| {
+                step.now <= told.until && (told.cadence > 20.0 || told.power > 20.0)
+            });
+            if watts > last && !turning {
+                return Err(format!("{last} W raised to {watts} W at {:?}", step.now));
+            }
+            last = watts;
+        }
+    }
+    Ok(())
+}
+
+fn is_release(bytes: &[u8]) -> bool {
+    watts_of(bytes) == Some(LEAST) || matches!(bytes, [0x04, 0] | [0x04, 0, 0])
+}
+
+/// After the end no load is set, and where the brake is in hand it was let off.
+pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
+    let Some(end) = trace.end() else {
+        return Ok(());
+    };
+    let mut air = Air::default();
+    let mut stands = None;
+    let mut ended = false;
+    for step in &trace.steps {
+        air.hear(step);
+        ended |= step.kept.iter().any(|kept| matches!(kept, Kept::End(_)));
+        for bytes in control_writes(step).filter(|bytes| matches!(bytes[0], 4 | 5)) {
+            if ended && !is_release(bytes) {
+                return Err(format!(
+                    "{bytes:02x?} at {:?} after the end at {end:?}",
+                    step.now
+                ));
+            }
+            stands = Some(bytes.to_vec());
+        }
+    }
+    match stands {
+        Some(bytes) if air.granted && air.running.is_none() && !is_release(&bytes) => {
+            Err(format!("{bytes:02x?} stands after the end at {end:?}"))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// A row's power and cadence lie between the values that were fresh in its second, and are empty where none was.
+pub fn a_stale_value_is_never_written(trace: &Trace) -> Result<(), String> {
+    let told = truth(trace);
+    let mut slept = 0;
+    let mut before = None;
+    for step in &trace.steps {
+        for kept in &step.kept {
+            match kept {
+                Kept::Begin(_) => before = Some(step.now),
+                Kept::Row(row) => {
+                    let ms = u64::try_from(row.utc_ms - EPOCH_MS - slept).unwrap_or(0);
+                    // Wall-clock times are whole milliseconds.
+                    let (from, to) = (before.unwrap_or(Instant::ZERO), Instant((ms + 1) * 1_000));
+                    let fresh: Vec<&Told> = told
+                        .iter()
+                        .filter(|told| told.at <= to && told.until >= from)
+                        .collect();
+                    let power: Vec<f64> = fresh.iter().map(|told| told.power).collect();
+                    let cadence: Vec<f64> = fresh.iter().map(|told| told.cadence).collect();
+                    among("power", row.ridden_s, row.power.map(|p| p.0), &power)?;
+                    among("cadence", row.ridden_s, row.cadence.map(|c| c.0), &cadence)?;
+                    if row.heart_rate.is_some() {
+                        return Err(format!("a heart rate in row {}", row.ridden_s));
+                    }
+                    before = Some(Instant(ms * 1_000));
+                }
+                _ => {}
+            }
+        }
+        if let Input::Slept(span) = step.input {
+            slept += i64::try_from(span.0 / 1_000).unwrap_or(0);
+        }
+    }
+    Ok(())
+}
+
+fn among(what: &str, row: u64, value: Option<f64>, fresh: &[f64]) -> Result<(), String> {
+    let Some(value) = value else { return Ok(()) };
+    let least = fresh.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = fresh.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if value >= least - 1e-6 && value <= most + 1e-6 {
+        Ok(())
+    } else {
+        Err(format!(
+            "{what} of {value} in row {row}, where {fresh:?} was fresh"
+        ))
+    }
+}
+
+/// Rows are numbered from 1 without a gap, and there are as many as whole seconds were ridden by the events' account.
+pub fn exactly_one_row_per_ridden_second(trace: &Trace) -> Result<(), String> {
+    let rows = trace.rows();
+    for (expected, row) in (1..).zip(&rows) {
+        if row.ridden_s != expected {
+            return Err(format!("row {} where {expected} is due", row.ridden_s));
+        }
+    }
+    let mut slept = 0;
+    let mut runs_since: Option<i64> = None;
+    let mut ridden = 0;
+    let mut last = 0;
+    let mut before = Instant::ZERO;
+    for step in &trace.steps {
+        last = i64::try_from(step.now.0 / 1_000).unwrap_or(0);
+        for kept in &step.kept {
+            let Kept::Event(event) = kept else { continue };
+            // An input of sleep shifts the wall clock before its own events are written, but after those of a gap.
+            let shift = match step.input {
+                Input::Slept(span) if step.now.since(before) <= Span::from_seconds(2) => {
+                    slept + i64::try_from(span.0 / 1_000).unwrap_or(0)
+                }
+                _ => slept,
+            };
+            let when = event.utc_ms - EPOCH_MS - shift;
+            match event.what {
+                "start" | "resume" => runs_since = Some(runs_since.unwrap_or(when)),
+                "pause" | "end" => ridden += runs_since.take().map_or(0, |since| when - since),
+                _ => {}
+            }
+        }
+        if let Input::Slept(span) = step.input {
+            slept += i64::try_from(span.0 / 1_000).unwrap_or(0);
+        }
+        before = step.now;
+    }
+    ridden += runs_since.map_or(0, |since| last - since);
+    // Each pause and resume loses up to a millisecond by the wall clock's whole milliseconds.
+    let (ridden, slack) = (ridden as f64 / 1e3, 0.3);
+    let count = rows.len() as f64;
+    if count > ridden + slack || count < ridden - 1.0 - slack {
+        return Err(format!("{count} rows in {ridden} s"));
+    }
+    Ok(())
+}
+
+pub fn everything_is_bounded(trace: &Trace) -> Result<(), String> {
+    for step in &trace.steps {
+        let outputs = step.requests.len() + step.kept.len();
+        if outputs > 256 {
+            return Err(format!("{outputs} outputs of one input at {:?}", step.now));
+        }
+    }
+    if trace.devices > 64 || trace.ink > 360 {
+        return Err(format!("{} devices, {} points", trace.devices, trace.ink));
+    }
+    Ok(())
+}
