@@ -338,7 +338,11 @@ fn summary(last: &Snapshot) -> Result<(String, bool), String> {
             true
         }
         RecordState::Trouble(why) => {
-            text += why;
+            // The rest of the sentence is for a ride that goes on.
+            let what = why.split(". ").next().unwrap_or_default();
+            text += what;
+            text += ". What was ridden since then is lost. Make room or allow writing there, or choose another folder \
+                     with --out, and ride again.";
             false
         }
         RecordState::NotYet => {
