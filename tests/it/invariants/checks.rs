@@ -201,7 +201,11 @@ pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
     for step in &trace.steps {
         air.hear(step);
         ended |= step.kept.iter().any(|kept| matches!(kept, Kept::End(_)));
-        for bytes in control_writes(step).filter(|bytes| matches!(bytes[0], 4 | 5)) {
+        for bytes in control_writes(step) {
+            air.running = Some((bytes[0], false, false));
+            if !matches!(bytes[0], 4 | 5) {
+                continue;
+            }
             if ended && !is_release(bytes) {
                 return Err(format!(
                     "{bytes:02x?} at {:?} after the end at {end:?}",
