@@ -1,6 +1,6 @@
 //! The checkers. Each walks a trace with its own small account of the truth.
 
-use stillroad::device::{Event, Request};
+use stillroad::device::{Event, Failure, Request};
 use stillroad::engine::input::Input;
 use stillroad::gatt::IndoorBikeData;
 use stillroad::gatt::uuid16::{CONTROL_POINT, FITNESS_MACHINE_STATUS, INDOOR_BIKE_DATA};
@@ -171,7 +171,12 @@ fn truth(trace: &Trace) -> Vec<Told> {
 pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), String> {
     let told = truth(trace);
     let mut last = LEAST;
+    let mut before = LEAST;
     for step in &trace.steps {
+        // A write that the trainer turned back with an ATT error changed nothing.
+        if let Input::Device(Event::Written(_, CONTROL_POINT, Err(Failure::Att(_)))) = step.input {
+            last = before;
+        }
         for watts in control_writes(step).filter_map(watts_of) {
             let newest = told.iter().rev().find(|told| told.at <= step.now);
             let turning = newest.is_some_and(|told| {
@@ -180,6 +185,7 @@ pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), Stri
             if watts > last && !turning {
                 return Err(format!("{last} W raised to {watts} W at {:?}", step.now));
             }
+            before = last;
             last = watts;
         }
     }
