@@ -173,9 +173,14 @@ pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), Stri
     let mut last = LEAST;
     let mut before = LEAST;
     for step in &trace.steps {
-        // A write that the trainer turned back with an ATT error changed nothing.
-        if let Input::Device(Event::Written(_, CONTROL_POINT, Err(Failure::Att(_)))) = step.input {
-            last = before;
+        // A target that the trainer turned back, with an ATT error or a result, changed nothing.
+        match &step.input {
+            Input::Device(Event::Written(_, CONTROL_POINT, Err(Failure::Att(_)))) => last = before,
+            Input::Device(Event::Notified(_, CONTROL_POINT, bytes)) if matches!(bytes[..], [0x80, 0x05, result] if result != 1) =>
+            {
+                last = before;
+            }
+            _ => {}
         }
         for watts in control_writes(step).filter_map(watts_of) {
             let newest = told.iter().rev().find(|told| told.at <= step.now);
