@@ -187,8 +187,15 @@ impl Procedures {
             .is_some_and(|taken| taken.same_sort(target) && target.value() <= taken.value())
     }
 
-    /// A target that waits is forgotten, unless it is known to be no rise.
+    /// A target that waits, be it for its turn or to be written again, is forgotten, unless it is known to be no rise.
     pub fn forget_rise(&mut self) {
+        if let Some(running) = &self.running
+            && let Purpose::Target(target) = running.purpose
+            && matches!(running.phase, Phase::Busy(_) | Phase::Subscribing(_))
+            && !self.lowers(target)
+        {
+            self.running = None;
+        }
         if self
             .pace
             .wanted()

@@ -109,7 +109,7 @@ impl<'k> World<'k> {
 
     /// The time moves on and nobody is woken: the program was held up.
     pub fn hold_up(&mut self, span: crate::time::Span) {
-        self.now = self.now + span;
+        self.now += span;
     }
 
     /// Steps until the time is `until`.

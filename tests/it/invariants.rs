@@ -68,8 +68,6 @@ fn watts(value: i16) -> Vec<u8> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 192, ..ProptestConfig::default() })]
-
     #[test]
     fn invariant_2_one_control_procedure_in_flight_at_most_no_target_before_control(turns in turns()) {
         holds(one_control_procedure_in_flight, turns)?;
@@ -163,11 +161,6 @@ fn an_end_without_a_release_is_noticed() {
         step.requests
             .retain(|request| !matches!(request, Request::Write(_, _, bytes) if bytes[0] == 5));
     }
-    println!(
-        "DBG {:?} {:?}",
-        end,
-        trace.writes().iter().rev().take(6).collect::<Vec<_>>()
-    );
     every_way_out_releases(&trace).unwrap_err();
 }
 

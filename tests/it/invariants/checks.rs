@@ -1,6 +1,6 @@
 //! The checkers. Each walks a trace with its own small account of the truth.
 
-use stillroad::device::{Event, Request};
+use stillroad::device::{Event, Failure, Request};
 use stillroad::engine::input::Input;
 use stillroad::gatt::IndoorBikeData;
 use stillroad::gatt::uuid16::{CONTROL_POINT, FITNESS_MACHINE_STATUS, INDOOR_BIKE_DATA};
@@ -171,7 +171,17 @@ fn truth(trace: &Trace) -> Vec<Told> {
 pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), String> {
     let told = truth(trace);
     let mut last = LEAST;
+    let mut before = LEAST;
     for step in &trace.steps {
+        // A target that the trainer turned back, with an ATT error or a result, changed nothing.
+        match &step.input {
+            Input::Device(Event::Written(_, CONTROL_POINT, Err(Failure::Att(_)))) => last = before,
+            Input::Device(Event::Notified(_, CONTROL_POINT, bytes)) if matches!(bytes[..], [0x80, 0x05, result] if result != 1) =>
+            {
+                last = before;
+            }
+            _ => {}
+        }
         for watts in control_writes(step).filter_map(watts_of) {
             let newest = told.iter().rev().find(|told| told.at <= step.now);
             let turning = newest.is_some_and(|told| {
@@ -180,6 +190,7 @@ pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), Stri
             if watts > last && !turning {
                 return Err(format!("{last} W raised to {watts} W at {:?}", step.now));
             }
+            before = last;
             last = watts;
         }
     }
@@ -201,7 +212,11 @@ pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
     for step in &trace.steps {
         air.hear(step);
         ended |= step.kept.iter().any(|kept| matches!(kept, Kept::End(_)));
-        for bytes in control_writes(step).filter(|bytes| matches!(bytes[0], 4 | 5)) {
+        for bytes in control_writes(step) {
+            air.running = Some((bytes[0], false, false));
+            if !matches!(bytes[0], 4 | 5) {
+                continue;
+            }
             if ended && !is_release(bytes) {
                 return Err(format!(
                     "{bytes:02x?} at {:?} after the end at {end:?}",
