@@ -34,14 +34,37 @@ impl Procedures {
         })
     }
 
+    /// Whether what was turned back, and waits to be written again, must not be: control was lost meanwhile, or it is a
+    /// target and a release was asked for.
+    fn overtaken(&self) -> bool {
+        let release_waits = matches!(self.release, Release::Pending { insisted: true, .. });
+        self.running.as_ref().is_some_and(|running| {
+            matches!(running.phase, Phase::Busy(_) | Phase::Subscribing(_))
+                && match running.purpose {
+                    Purpose::Ask => false,
+                    Purpose::Target(_) => release_waits || !self.granted(),
+                    Purpose::Start | Purpose::Release(_) | Purpose::Stop => !self.granted(),
+                }
+        })
+    }
+
     /// Begins whatever is due, if nothing is in flight.
     pub(super) fn pump(&mut self, now: Instant) {
+        if self.overtaken()
+            && let Some(running) = self.running.take()
+        {
+            // Still to be done once control is back, as a pending release is.
+            self.stop_wanted |= running.purpose == Purpose::Stop;
+        }
         if let Some(running) = &mut self.running {
             if let Phase::Busy(at) = running.phase
                 && at <= now
             {
                 running.phase = Phase::Writing(now);
                 self.outgoing = Some(running.bytes.clone());
+                if matches!(running.purpose, Purpose::Target(_) | Purpose::Release(_)) {
+                    self.pace.sent(now);
+                }
             }
             return;
         }
@@ -113,7 +136,10 @@ impl Procedures {
     }
 
     fn begin(&mut self, now: Instant, purpose: Purpose) {
-        let wide = matches!(self.width, Width::Word | Width::Trial);
+        let wide = matches!(
+            self.width,
+            Width::Word | Width::WordTrial | Width::WordForGood
+        );
         let request = match purpose {
             Purpose::Ask => Request::RequestControl,
             Purpose::Start => Request::StartOrResume,
@@ -143,6 +169,9 @@ impl Procedures {
                 {
                     self.release_timed = true;
                     self.release_due = Some(now + RELEASE_WITHIN);
+                }
+                if let Release::Pending { insisted, .. } = &mut self.release {
+                    *insisted = false;
                 }
                 self.release_on_return = true;
                 self.pace.sent(now);

@@ -126,10 +126,13 @@ impl Core {
             ControlEvent::TimedOut => {
                 self.event(now, "silent", &words);
                 self.lose_brake(now, Cause::Silent);
-                if let Some(id) = self.links.used_for(Role::Trainer).cloned() {
-                    self.control.link_down(now);
-                    self.links.remake(now, &id);
-                }
+                self.remake_trainer(now);
+            }
+            ControlEvent::Unacknowledged => {
+                self.event(now, "silent", &words);
+                self.lose_brake(now, Cause::ControlRefused);
+                self.say(now, words);
+                self.remake_trainer(now);
             }
             ControlEvent::SortUnsupported(_) => {
                 self.event(now, "unsupported", &words);
@@ -178,6 +181,14 @@ impl Core {
         }
     }
 
+    /// Nothing more can be said on the trainer's link: it is closed and made again.
+    fn remake_trainer(&mut self, now: Instant) {
+        if let Some(id) = self.links.used_for(Role::Trainer).cloned() {
+            self.control.link_down(now);
+            self.links.remake(&id);
+        }
+    }
+
     /// Asks the brake for what the runner demands; outside a ride it stands released.
     pub(super) fn ask_brake(&mut self, now: Instant, facts: &Facts) {
         if !self.control.granted() {
@@ -215,6 +226,8 @@ impl Core {
             && offer.any()
         {
             ride.runner.switch_mode(now, &facts);
+            // What the runner has to say of it comes first, so that the reason is what stands on the screen.
+            self.tell_happenings(now);
             self.say(
                 now,
                 "This trainer takes no target power. The ride goes on by effort: shift gears to match the lane.".to_owned(),

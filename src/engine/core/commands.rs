@@ -19,7 +19,7 @@ impl Core {
                 if role == crate::engine::command::Role::Trainer
                     && self.links.used_for(role) != device.as_ref()
                 {
-                    self.control.link_down(now);
+                    self.control.other_trainer(now);
                 }
                 self.links.use_for(now, role, device.as_ref());
             }

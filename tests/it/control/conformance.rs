@@ -1,7 +1,7 @@
 //! Rows C28 to C52 of the project's checklist, as far as a machine without a link can show them. Sections are those of
 //! the Bluetooth SIG's Fitness Machine Profile 1.0 (P) and Service 1.0.1 (S).
 
-use stillroad::control::{ControlEvent, Loss, Refusal, ResistanceForm, Sort};
+use stillroad::control::{ControlEvent, Loss, Refusal, ResistanceForm, Sort, WriteFailure};
 use stillroad::gatt::control_point::ResultCode;
 use stillroad::units::{BrakeTarget, Grade};
 
@@ -242,6 +242,31 @@ fn a_write_that_is_never_acknowledged_times_out_too() {
     assert_eq!(bench.sent(), "");
 }
 
+/// A trainer that wants to be paired leaves the first write without an answer where nobody can pair: asking again on
+/// every new link would only lose the link again and again, and its figures with it.
+#[test]
+fn control_that_is_not_acknowledged_is_asked_for_again_only_by_the_rider() {
+    let mut bench = Bench::new(usual());
+    assert_eq!(bench.sent(), "00");
+    bench
+        .machine
+        .written(bench.now, Err(WriteFailure::TimedOut));
+    assert_eq!(bench.events(), [ControlEvent::Unacknowledged]);
+    bench.machine.link_down(bench.now);
+    bench.machine.link_up(bench.now, usual());
+    bench.want(watts(200.0));
+    bench.pass(600.0);
+    assert_eq!((bench.sent().as_str(), bench.events()), ("", vec![]));
+    bench.machine.ask_again(bench.now);
+    assert_eq!(bench.sent(), "00");
+    // The same by this machine's own clock; and another trainer is asked at once.
+    bench.pass(30.0);
+    assert_eq!(bench.events(), [ControlEvent::Unacknowledged]);
+    bench.machine.other_trainer(bench.now);
+    bench.machine.link_up(bench.now, usual());
+    assert_eq!(bench.sent(), "00");
+}
+
 /// P 4.4.14.3, S 4.16.4.
 #[test]
 fn c38_an_error_on_the_write_starts_nothing() {
@@ -283,7 +308,7 @@ fn c39_busy_is_waited_out_twice() {
         bench.write_fails(0xFE);
         bench.pass(0.2);
     }
-    let why = Refusal::Write(stillroad::control::WriteFailure::Att(0xFE));
+    let why = Refusal::Write(WriteFailure::Att(0xFE));
     assert_eq!(
         bench.events(),
         [ControlEvent::TargetRefused {
@@ -307,7 +332,7 @@ fn c40_a_forgotten_subscription_is_renewed_and_the_write_retried_once() {
     bench.machine.subscribed(bench.now, Ok(()));
     assert_eq!(bench.sent(), "05c800");
     bench.write_fails(0xFD);
-    let why = Refusal::Write(stillroad::control::WriteFailure::Att(0xFD));
+    let why = Refusal::Write(WriteFailure::Att(0xFD));
     assert_eq!(
         bench.events(),
         [ControlEvent::TargetRefused {
@@ -530,6 +555,45 @@ fn c48_the_width_of_a_level_is_found_out_once() {
     bench.pass(1.0);
     bench.want(level(8.0));
     bench.take("0450", 1);
+}
+
+/// S 4.16.2.5 has an octet, 4.9 a range of signed words: a trainer may hold to both, and then its range ends at 25.5.
+#[test]
+fn c48_a_word_that_is_refused_is_tried_as_an_octet() {
+    let wide = abilities("0240000004000000", "", "0000e8030a00");
+    let mut bench = Bench::granted(wide.clone());
+    bench.want(level(12.0));
+    bench.take("047800", 3);
+    assert_eq!(bench.events(), []);
+    bench.pass(0.25);
+    bench.take("0478", 1);
+    assert_eq!(bench.events(), [ControlEvent::Taken(level(12.0))]);
+    assert!(bench.machine.abilities().accepts(level(25.0)));
+    assert!(!bench.machine.abilities().accepts(level(26.0)));
+    bench.pass(1.0);
+    bench.want(level(8.0));
+    bench.take("0450", 1);
+
+    // A value that no octet holds is at fault itself, and so is one that is refused in both widths.
+    let mut bench = Bench::granted(wide.clone());
+    bench.want(level(30.0));
+    bench.take("042c01", 3);
+    assert_eq!(
+        bench.events(),
+        [refused(level(30.0), ResultCode::InvalidParameter)]
+    );
+    let mut bench = Bench::granted(wide);
+    bench.want(level(12.0));
+    bench.take("047800", 3);
+    bench.pass(0.25);
+    bench.take("0478", 3);
+    assert_eq!(
+        bench.events(),
+        [refused(level(12.0), ResultCode::InvalidParameter)]
+    );
+    bench.pass(1.0);
+    bench.want(level(8.0));
+    bench.take("045000", 1);
 }
 
 /// C13: what is out of range or off its step is refused here, and never brought into range.

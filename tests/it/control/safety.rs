@@ -152,7 +152,15 @@ fn check(trace: &[(Instant, Step)]) -> Result<(), String> {
                     open = None;
                     match (op, result) {
                         (0x00, 1) => granted = true,
-                        (0x04 | 0x05 | 0x11, 2) => unsupported.push(op),
+                        (0x04 | 0x05 | 0x11, 2) => {
+                            unsupported.push(op);
+                            // Without any sort that lets off, none can be waited for.
+                            must_release &= up.as_ref().is_some_and(|abilities| {
+                                releases(abilities)
+                                    .iter()
+                                    .any(|bytes| !unsupported.contains(&bytes[0]))
+                            });
+                        }
                         (_, 5) => granted = false,
                         _ => {}
                     }
@@ -274,7 +282,7 @@ impl World {
     fn collect(&mut self) {
         while let Some(event) = self.machine.poll_event() {
             assert!(!event.to_string().is_empty());
-            if event == ControlEvent::TimedOut {
+            if matches!(event, ControlEvent::TimedOut | ControlEvent::Unacknowledged) {
                 self.note(Step::TimedOut);
             }
         }
