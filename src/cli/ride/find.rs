@@ -51,6 +51,7 @@ pub(super) fn find(
     let mut with_adapter = began;
     let mut listening = true;
     loop {
+        std::thread::sleep(Duration::from_millis(100));
         let snapshot = engine.snapshot();
         line.show(&snapshot);
         for one in sought.iter_mut().filter(|one| one.device.is_none()) {
@@ -59,7 +60,10 @@ pub(super) fn find(
                 one.device = Some(row.id.clone());
             }
         }
-        if listening && sought.iter().all(|one| one.device.is_some()) {
+        let all_heard = sought
+            .iter()
+            .all(|one| row(&snapshot, one).is_some_and(|row| row.rssi.is_some()));
+        if listening && all_heard {
             // Listening slows the making of links down.
             listening = false;
             engine.command(Command::Scan(false));
@@ -73,6 +77,9 @@ pub(super) fn find(
             }
         }
         if connected {
+            if listening {
+                engine.command(Command::Scan(false));
+            }
             return Ok(());
         }
         if engine.is_over() {
@@ -83,7 +90,6 @@ pub(super) fn find(
         if now.since(began) > FIND_WITHIN {
             return Err(missing(&snapshot, &sought, line));
         }
-        std::thread::sleep(Duration::from_millis(100));
     }
 }
 
