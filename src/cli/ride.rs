@@ -1,5 +1,7 @@
 //! `stillroad ride`: a whole ride on the command line, in life's pace, faster, or in virtual time.
 
+mod find;
+
 use std::cell::RefCell;
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -10,7 +12,7 @@ use clap::{Args, ValueEnum};
 
 use crate::device::practice::{self, Practice, PracticeConfig};
 use crate::device::radio::Radio;
-use crate::device::{Adapter, Backend, DeviceId};
+use crate::device::{Backend, DeviceId};
 use crate::engine::command::Role;
 use crate::engine::drive::{Backends, Engine, recorder, wall_ms};
 use crate::engine::input::Input;
@@ -21,9 +23,6 @@ use crate::record::Kept;
 use crate::ride::{Mode, RideMode};
 use crate::store::{Places, RideWriter};
 use crate::time::{Instant, Span};
-
-/// A device asked for by name or address must be heard within this time.
-const FIND_WITHIN: Span = Span::from_seconds(45);
 
 /// A ride in virtual time begins within this, or something is missing.
 const BEGIN_WITHIN: Span = Span::from_seconds(120);
@@ -242,11 +241,12 @@ fn in_real_time(
         format!("The system refuses a handler for signals: {error}. Nothing was started.")
     })?;
     engine.command(Command::Choose(Box::new(choice.clone())));
-    find(&mut engine, wanted)?;
+    let named = take_practice(&engine, wanted);
+    let mut line = Line::new();
+    find::find(&mut engine, &named, &mut line)?;
     begin(wanted, |command| {
         engine.command(command);
     });
-    let mut line = Line::new();
     let mut closing = false;
     let last = loop {
         std::thread::sleep(Duration::from_millis(200));
@@ -264,56 +264,16 @@ fn in_real_time(
     summary(&last)
 }
 
-/// Waits until the devices that were asked for by name or address are heard, and takes them.
-fn find(engine: &mut Engine, wanted: &[(Role, Wanted)]) -> Result<(), String> {
-    let mut names: Vec<(Role, &str)> = Vec::new();
+/// Takes the practice devices, and gives those asked for by name or address.
+fn take_practice<'w>(engine: &Engine, wanted: &'w [(Role, Wanted)]) -> Vec<(Role, &'w str)> {
+    let mut named = Vec::new();
     for (role, device) in wanted {
         match device {
             Wanted::Practice(id) => drop(engine.command(Command::Use(*role, Some(id.clone())))),
-            Wanted::Named(name) => names.push((*role, name)),
+            Wanted::Named(name) => named.push((*role, name.as_str())),
         }
     }
-    if names.is_empty() {
-        return Ok(());
-    }
-    engine.command(Command::Scan(true));
-    let until = engine.clock().now() + FIND_WITHIN;
-    while !names.is_empty() {
-        let snapshot = engine.snapshot();
-        names.retain(|(role, name)| {
-            let heard = snapshot.devices.iter().find(|row| {
-                row.id.as_str().eq_ignore_ascii_case(name) || row.name.eq_ignore_ascii_case(name)
-            });
-            match heard {
-                Some(row) => {
-                    engine.command(Command::Use(*role, Some(row.id.clone())));
-                    false
-                }
-                None => true,
-            }
-        });
-        if engine.is_over() {
-            return Err("Stopped before the ride began.".to_owned());
-        }
-        if engine.clock().now() > until {
-            let missing: Vec<_> = names
-                .iter()
-                .map(|(role, name)| format!("{name} ({})", role.key()))
-                .collect();
-            let adapter = match &snapshot.adapter {
-                Adapter::Missing(why) | Adapter::Off(why) | Adapter::Forbidden(why) => why.as_str(),
-                Adapter::Listening | Adapter::Quiet => "",
-            };
-            return Err(format!(
-                "Not heard within {} s: {}. {adapter} Wake the device up, bring it near, and look with `stillroad devices`.",
-                FIND_WITHIN.whole_seconds(),
-                missing.join(", "),
-            ));
-        }
-        std::thread::sleep(Duration::from_millis(100));
-    }
-    engine.command(Command::Scan(false));
-    Ok(())
+    named
 }
 
 /// What is said when all is over, and whether the session was ridden to its end.
@@ -391,6 +351,11 @@ impl Line {
             drop(writeln!(out, "{text}"));
         }
         self.shown = text;
+    }
+
+    /// The last notice that was shown; empty before the first.
+    fn notice(&self) -> &str {
+        &self.notice
     }
 
     fn end(&self) {

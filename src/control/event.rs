@@ -91,6 +91,9 @@ pub enum ControlEvent {
     Stopped,
     /// No answer within thirty seconds. Nothing more is written on this link: the caller closes it and reconnects.
     TimedOut,
+    /// The request for control was not even acknowledged, as happens where the trainer wants to be paired first. The
+    /// caller closes the link and reconnects; control is then asked for only by the rider.
+    Unacknowledged,
     /// The trainer's own stop button.
     TrainerStopped,
     /// The trainer's own pause button.
@@ -161,6 +164,11 @@ impl fmt::Display for ControlEvent {
             Self::TimedOut => {
                 "The trainer did not answer for thirty seconds. It may hold its last load: ease off and shift down. \
                  The program reconnects."
+            }
+            Self::Unacknowledged => {
+                "The trainer did not acknowledge the request for control of its brake; it may want to be paired first. \
+                 The session runs on without the brake: pair the trainer in the system's Bluetooth settings, then ask \
+                 for control again."
             }
             Self::TrainerStopped => {
                 "The trainer was stopped at its own button. The ride pauses: resume when you are ready."

@@ -69,6 +69,8 @@ pub struct Procedures {
     refusals: usize,
     /// Control was withdrawn on this link, so that it is asked for once more and then only by the rider.
     withdrawn: bool,
+    /// The request for control was not acknowledged on an earlier link, so that only the rider asks for it.
+    unacknowledged: bool,
     /// Op 07 is to be sent now.
     start_wanted: bool,
     /// Op 07 is to be sent before the next target.
@@ -105,6 +107,7 @@ impl Procedures {
             width: Width::Octet,
             refusals: 0,
             withdrawn: false,
+            unacknowledged: false,
             start_wanted: false,
             start_first: false,
             has_started: false,
@@ -113,11 +116,12 @@ impl Procedures {
     }
 
     /// A new link whose subscriptions stand, indications of the control point among them. Control is asked for at once,
-    /// unless the trainer takes no targets at all. If an earlier link was lost after a target was sent, the first thing
+    /// unless the trainer takes no targets at all or did not acknowledge an earlier request. If an earlier link was lost after a target was sent, the first thing
     /// sent on this one is a release.
     pub fn link_up(&mut self, now: Instant, abilities: Abilities) {
         self.link_down(now);
         let release_on_return = self.release_on_return;
+        let unacknowledged = self.unacknowledged;
         let events = std::mem::take(&mut self.events);
         let width = match abilities.resistance_form {
             ResistanceForm::Word => Width::Word,
@@ -127,12 +131,13 @@ impl Procedures {
         };
         *self = Self {
             control: Control::Without {
-                ask_at: abilities.any().then_some(now),
+                ask_at: (abilities.any() && !unacknowledged).then_some(now),
             },
             width,
             abilities,
             events,
             release_on_return,
+            unacknowledged,
             start_wanted: true,
             ..Self::new()
         };
@@ -152,6 +157,12 @@ impl Procedures {
         }
         self.forget();
         self.control = Control::Down;
+    }
+
+    /// The next link is to another trainer: nothing that was learned of this one holds for it.
+    pub fn other_trainer(&mut self, now: Instant) {
+        self.link_down(now);
+        self.unacknowledged = false;
     }
 
     /// Asks for this target: it replaces any that waits. It must lie in the trainer's range and on its step, as the
@@ -259,6 +270,7 @@ impl Procedures {
         {
             self.refusals = 0;
             self.withdrawn = false;
+            self.unacknowledged = false;
             self.control = Control::Without { ask_at: Some(now) };
             self.pump(now);
         }

@@ -51,7 +51,7 @@ enum State {
     Waiting {
         retry_at: Instant,
     },
-    /// Being closed because nothing uses it any more.
+    /// Being closed: nothing uses it any more, or it is to be made again.
     Closing,
     /// It cannot be used, and why.
     Unusable(String),
@@ -227,14 +227,12 @@ impl Links {
         self.tend(now);
     }
 
-    /// Closes a link that has gone wrong and makes it again: after a control procedure that was never answered.
-    pub fn remake(&mut self, now: Instant, id: &DeviceId) {
+    /// Closes a link that has gone wrong and makes it again: after a control procedure that was never answered. It is
+    /// made once the old one is gone, so that the old one's end is not taken for the new one's.
+    pub fn remake(&mut self, id: &DeviceId) {
         if let Some(known) = self.get_mut(id) {
             known.sensor.lose();
-            known.state = State::Waiting {
-                retry_at: now + retry_after(known.attempts),
-            };
-            known.attempts += 1;
+            known.state = State::Closing;
             let request = Request::Disconnect(known.id.clone());
             self.requests.push_back(request);
         }

@@ -130,7 +130,10 @@ impl Procedures {
     }
 
     fn begin(&mut self, now: Instant, purpose: Purpose) {
-        let wide = matches!(self.width, Width::Word | Width::Trial);
+        let wide = matches!(
+            self.width,
+            Width::Word | Width::WordTrial | Width::WordForGood
+        );
         let request = match purpose {
             Purpose::Ask => Request::RequestControl,
             Purpose::Start => Request::StartOrResume,
@@ -157,6 +160,9 @@ impl Procedures {
                 if !self.release_timed {
                     self.release_timed = true;
                     self.release_due = Some(now + RELEASE_WITHIN);
+                }
+                if let Release::Pending { insisted, .. } = &mut self.release {
+                    *insisted = false;
                 }
                 self.release_on_return = true;
                 self.pace.sent(now);

@@ -3,7 +3,7 @@
 use super::super::abilities::Sort;
 use super::super::pace::Pace;
 use super::{
-    Control, ControlEvent, Loss, Procedures, Purpose, Refusal, Release, ResultCode, Width,
+    Control, ControlEvent, Loss, Phase, Procedures, Purpose, Refusal, Release, ResultCode, Width,
     WriteFailure,
 };
 use crate::gatt::control_point::Request;
@@ -29,6 +29,9 @@ const HELD_BACK_WRITE: Span = Span::from_seconds(1);
 /// Refused releases are tried again after this, so often.
 const RELEASE_PAUSE: Span = Span::from_seconds(2);
 const RELEASE_ROUNDS: u8 = 5;
+
+/// The highest level that an octet of tenths holds.
+const MOST_IN_AN_OCTET: f64 = 25.5;
 
 impl Procedures {
     pub(super) fn succeeded(&mut self, purpose: Purpose) {
@@ -64,8 +67,8 @@ impl Procedures {
         self.refusals = 0;
         self.last_taken = Some(target);
         self.pace.settle(target);
-        if let (BrakeTarget::Resistance(_), Width::Trial) = (target, self.width) {
-            self.width = Width::Word;
+        if let BrakeTarget::Resistance(_) = target {
+            self.width_taken();
         }
     }
 
@@ -103,7 +106,7 @@ impl Procedures {
                 return;
             }
             Refusal::Result(ResultCode::InvalidParameter) => {
-                if self.try_wide(target) {
+                if self.try_other_width(target) {
                     return;
                 }
                 None
@@ -129,7 +132,7 @@ impl Procedures {
         else {
             return;
         };
-        if why == Refusal::Result(ResultCode::InvalidParameter) && self.try_wide(target) {
+        if why == Refusal::Result(ResultCode::InvalidParameter) && self.try_other_width(target) {
             if let Release::Pending { insisted, .. } = &mut self.release {
                 *insisted = true;
             }
@@ -144,7 +147,7 @@ impl Procedures {
                 tried,
                 not_before: now,
                 round,
-                insisted,
+                insisted: true,
             }
         } else {
             if round == 0 {
@@ -164,18 +167,42 @@ impl Procedures {
         };
     }
 
-    /// An octet was refused as invalid: many trainers expect a word. Tells whether that is now to be tried.
-    fn try_wide(&mut self, target: BrakeTarget) -> bool {
-        match (target, self.width) {
-            (BrakeTarget::Resistance(_), Width::Octet) => {
-                self.width = Width::Trial;
-                true
+    /// A level was refused as invalid: some trainers expect a word where the standard has an octet, and some an octet
+    /// though their range needs a word. Tells whether the other width is now to be tried.
+    fn try_other_width(&mut self, target: BrakeTarget) -> bool {
+        let BrakeTarget::Resistance(level) = target else {
+            return false;
+        };
+        let (width, again) = match self.width {
+            Width::Octet => (Width::WordTrial, true),
+            Width::Word if level.0 <= MOST_IN_AN_OCTET => (Width::OctetTrial, true),
+            Width::WordTrial => (Width::OctetForGood, false),
+            Width::OctetTrial => (Width::WordForGood, false),
+            settled => (settled, false),
+        };
+        self.width = width;
+        again
+    }
+
+    /// A level was taken in the width in which it was written.
+    fn width_taken(&mut self) {
+        match self.width {
+            Width::Word | Width::WordTrial => self.width = Width::WordForGood,
+            Width::OctetTrial => {
+                self.width = Width::OctetForGood;
+                // The rest of the range cannot be written.
+                if let Some(range) = &mut self.abilities.resistance {
+                    range.most = range.most.min(MOST_IN_AN_OCTET);
+                }
+                if self
+                    .pace
+                    .wanted()
+                    .is_some_and(|wanted| !self.abilities.accepts(wanted))
+                {
+                    self.pace.forget_wanted();
+                }
             }
-            (BrakeTarget::Resistance(_), Width::Trial) => {
-                self.width = Width::OctetAfterAll;
-                false
-            }
-            _ => false,
+            Width::Octet | Width::OctetForGood | Width::WordForGood => {}
         }
     }
 
@@ -270,9 +297,16 @@ impl Procedures {
 
     /// No control procedure on this link any more.
     pub(super) fn time_out(&mut self) {
+        self.unacknowledged = self.running.as_ref().is_some_and(|running| {
+            running.purpose == Purpose::Ask && matches!(running.phase, Phase::Writing(_))
+        });
         self.forget();
         self.control = Control::TimedOut;
-        self.say(ControlEvent::TimedOut);
+        self.say(if self.unacknowledged {
+            ControlEvent::Unacknowledged
+        } else {
+            ControlEvent::TimedOut
+        });
     }
 
     /// Everything that belongs to a link. A release that is lost with it is said.

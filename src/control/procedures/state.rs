@@ -77,9 +77,13 @@ pub(super) enum Width {
     /// One octet, as the standard has it.
     Octet,
     /// An octet was refused as invalid, and a word is tried.
-    Trial,
-    /// A word, by the range or because it was taken.
+    WordTrial,
+    /// A word, by the range.
     Word,
-    /// One octet, since a word was refused too.
-    OctetAfterAll,
+    /// A word was refused as invalid though the range asks for one, and an octet is tried.
+    OctetTrial,
+    /// One octet: it was taken where a word was not, or neither was.
+    OctetForGood,
+    /// A word: it was taken, or neither was.
+    WordForGood,
 }

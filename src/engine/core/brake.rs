@@ -126,10 +126,13 @@ impl Core {
             ControlEvent::TimedOut => {
                 self.event(now, "silent", &words);
                 self.lose_brake(now, Cause::Silent);
-                if let Some(id) = self.links.used_for(Role::Trainer).cloned() {
-                    self.control.link_down(now);
-                    self.links.remake(now, &id);
-                }
+                self.remake_trainer(now);
+            }
+            ControlEvent::Unacknowledged => {
+                self.event(now, "silent", &words);
+                self.lose_brake(now, Cause::ControlRefused);
+                self.say(now, words);
+                self.remake_trainer(now);
             }
             ControlEvent::SortUnsupported(_) => {
                 self.event(now, "unsupported", &words);
@@ -175,6 +178,14 @@ impl Core {
             | ControlEvent::SpinDownAsked
             | ControlEvent::LateAnswer
             | ControlEvent::BadAnswer => self.event(now, "control", &words),
+        }
+    }
+
+    /// Nothing more can be said on the trainer's link: it is closed and made again.
+    fn remake_trainer(&mut self, now: Instant) {
+        if let Some(id) = self.links.used_for(Role::Trainer).cloned() {
+            self.control.link_down(now);
+            self.links.remake(&id);
         }
     }
 

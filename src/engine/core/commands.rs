@@ -59,7 +59,7 @@ impl Core {
             self.control.release(now);
             self.write_control();
         }
-        self.control.link_down(now);
+        self.control.other_trainer(now);
         self.asked = super::Asked::Nothing;
         self.brake = None;
         if let Some(ride) = &mut self.ride {

@@ -8,6 +8,7 @@ use crate::time::Instant;
 impl Known {
     pub(super) fn row(&self, now: Instant) -> DeviceRow {
         let link = match &self.state {
+            State::Closing if !self.roles.is_empty() => Link::Lost,
             State::Idle | State::Closing => {
                 roles::in_the_way(self.machine).map_or(Link::Heard, Link::Unusable)
             }

@@ -305,6 +305,45 @@ fn c48_the_width_of_a_level_is_found_out_once() {
     bench.take("0450", 1);
 }
 
+/// S 4.16.2.5 has an octet, 4.9 a range of signed words: a trainer may hold to both, and then its range ends at 25.5.
+#[test]
+fn c48_a_word_that_is_refused_is_tried_as_an_octet() {
+    let wide = abilities("0240000004000000", "", "0000e8030a00");
+    let mut bench = Bench::granted(wide.clone());
+    bench.want(level(12.0));
+    bench.take("047800", 3);
+    assert_eq!(bench.events(), []);
+    bench.pass(0.25);
+    bench.take("0478", 1);
+    assert_eq!(bench.events(), [ControlEvent::Taken(level(12.0))]);
+    assert!(bench.machine.abilities().accepts(level(25.0)));
+    assert!(!bench.machine.abilities().accepts(level(26.0)));
+    bench.pass(1.0);
+    bench.want(level(8.0));
+    bench.take("0450", 1);
+
+    // A value that no octet holds is at fault itself, and so is one that is refused in both widths.
+    let mut bench = Bench::granted(wide.clone());
+    bench.want(level(30.0));
+    bench.take("042c01", 3);
+    assert_eq!(
+        bench.events(),
+        [refused(level(30.0), ResultCode::InvalidParameter)]
+    );
+    let mut bench = Bench::granted(wide);
+    bench.want(level(12.0));
+    bench.take("047800", 3);
+    bench.pass(0.25);
+    bench.take("0478", 3);
+    assert_eq!(
+        bench.events(),
+        [refused(level(12.0), ResultCode::InvalidParameter)]
+    );
+    bench.pass(1.0);
+    bench.want(level(8.0));
+    bench.take("045000", 1);
+}
+
 /// C13: what is out of range or off its step is refused here, and never brought into range.
 #[test]
 fn c13_a_target_outside_the_range_is_refused_and_not_changed() {

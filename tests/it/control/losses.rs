@@ -240,6 +240,7 @@ fn every_event_says_what_happened_what_it_means_and_what_to_do() {
         ControlEvent::ReleaseRefused,
         ControlEvent::Stopped,
         ControlEvent::TimedOut,
+        ControlEvent::Unacknowledged,
         ControlEvent::TrainerStopped,
         ControlEvent::TrainerPaused,
         ControlEvent::SafetyKey,

@@ -1,6 +1,7 @@
 //! The control-point procedures: the profile's rules one by one, and arbitrary orders of events against the invariants.
 
 mod abilities;
+mod answers;
 mod conformance;
 mod losses;
 mod refusals;

@@ -34,6 +34,23 @@ fn a_release_jumps_the_queue_and_knows_no_pace() {
     assert!(!bench.machine.released());
 }
 
+/// A target that the trainer turned back as busy (FE), or for want of a subscription (FD), is not written again once a
+/// release was asked for.
+#[test]
+fn a_release_goes_before_a_target_that_was_turned_back_meanwhile() {
+    for code in [0xFD, 0xFE] {
+        let mut bench = Bench::granted(usual());
+        bench.want(watts(200.0));
+        assert_eq!(bench.sent(), "05c800");
+        bench.release();
+        bench.write_fails(code);
+        bench.take("050000", 1);
+        assert_eq!(bench.events().last(), Some(&ControlEvent::Released));
+        bench.pass(60.0);
+        assert_eq!(bench.sent(), "");
+    }
+}
+
 #[test]
 fn the_release_is_the_lowest_load_of_this_trainer() {
     for (feature, power, resistance, expected) in [

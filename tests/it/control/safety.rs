@@ -280,7 +280,7 @@ impl World {
     fn collect(&mut self) {
         while let Some(event) = self.machine.poll_event() {
             assert!(!event.to_string().is_empty());
-            if event == ControlEvent::TimedOut {
+            if matches!(event, ControlEvent::TimedOut | ControlEvent::Unacknowledged) {
                 self.note(Step::TimedOut);
             }
         }
