@@ -168,19 +168,30 @@ fn truth(trace: &Trace) -> Vec<Told> {
     told
 }
 
+/// Whether the trainer turned a target back, with an ATT error or a result: then it changed nothing.
+fn turned_back(step: &Step) -> bool {
+    match &step.input {
+        Input::Device(Event::Written(_, CONTROL_POINT, Err(Failure::Att(_)))) => true,
+        Input::Device(Event::Notified(_, CONTROL_POINT, bytes)) => {
+            matches!(bytes[..], [0x80, 0x04 | 0x05, result] if result != 1)
+        }
+        _ => false,
+    }
+}
+
 pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), String> {
     let told = truth(trace);
     let mut last = LEAST;
     let mut before = LEAST;
     for step in &trace.steps {
-        // A target that the trainer turned back, with an ATT error or a result, changed nothing.
-        match &step.input {
-            Input::Device(Event::Written(_, CONTROL_POINT, Err(Failure::Att(_)))) => last = before,
-            Input::Device(Event::Notified(_, CONTROL_POINT, bytes)) if matches!(bytes[..], [0x80, 0x05, result] if result != 1) =>
-            {
-                last = before;
-            }
-            _ => {}
+        if turned_back(step) {
+            last = before;
+        }
+        // By its own word the trainer holds something else: status 08, target power changed.
+        if let Input::Device(Event::Notified(_, FITNESS_MACHINE_STATUS, bytes)) = &step.input
+            && let [0x08, low, high, ..] = bytes[..]
+        {
+            last = i16::from_le_bytes([low, high]);
         }
         for watts in control_writes(step).filter_map(watts_of) {
             let newest = told.iter().rev().find(|told| told.at <= step.now);
@@ -207,10 +218,14 @@ pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
         return Ok(());
     };
     let mut air = Air::default();
-    let mut stands = None;
+    let mut stands: Option<Vec<u8>> = None;
+    let mut before = None;
     let mut ended = false;
     for step in &trace.steps {
         air.hear(step);
+        if turned_back(step) {
+            stands.clone_from(&before);
+        }
         ended |= step.kept.iter().any(|kept| matches!(kept, Kept::End(_)));
         for bytes in control_writes(step) {
             air.running = Some((bytes[0], false, false));
@@ -223,7 +238,7 @@ pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
                     step.now
                 ));
             }
-            stands = Some(bytes.to_vec());
+            before = stands.replace(bytes.to_vec());
         }
     }
     match stands {
