@@ -1,5 +1,7 @@
 //! The checkers. Each walks a trace with its own small account of the truth.
 
+use std::collections::BTreeSet;
+
 use stillroad::device::{Event, Failure, Request};
 use stillroad::engine::input::Input;
 use stillroad::gatt::IndoorBikeData;
@@ -131,6 +133,8 @@ pub fn nothing_above_the_cap_or_outside_the_range(trace: &Trace) -> Result<(), S
 
 /// A true report: when, cadence, power; and until when it could at most be fresh.
 struct Told {
+    /// The step that brought it.
+    step: usize,
     at: Instant,
     until: Instant,
     cadence: f64,
@@ -145,7 +149,7 @@ fn truth(trace: &Trace) -> Vec<Told> {
             last.until = last.until.min(now);
         }
     };
-    for step in &trace.steps {
+    for (index, step) in trace.steps.iter().enumerate() {
         match &step.input {
             Input::Device(Event::Notified(_, INDOOR_BIKE_DATA, bytes)) => {
                 let Ok(record) = IndoorBikeData::decode(bytes) else {
@@ -154,6 +158,7 @@ fn truth(trace: &Trace) -> Vec<Told> {
                 if let (Some(cadence), Some(power)) = (record.cadence(), record.power()) {
                     close(&mut told, step.now);
                     told.push(Told {
+                        step: index,
                         at: step.now,
                         until: step.now + FRESH,
                         cadence: cadence.0,
@@ -168,26 +173,46 @@ fn truth(trace: &Trace) -> Vec<Told> {
     told
 }
 
+/// Whether the trainer turned a target back, with an ATT error or a result: then it changed nothing.
+fn turned_back(step: &Step, air: &Air) -> bool {
+    let Some((running @ (4 | 5), _, false)) = air.running else {
+        return false;
+    };
+    match &step.input {
+        Input::Device(Event::Written(_, CONTROL_POINT, Err(Failure::Att(_)))) => true,
+        Input::Device(Event::Notified(_, CONTROL_POINT, bytes)) => {
+            matches!(bytes[..], [0x80, op, result] if op == running && result != 1)
+        }
+        _ => false,
+    }
+}
+
 pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), String> {
     let told = truth(trace);
+    let mut air = Air::default();
     let mut last = LEAST;
     let mut before = LEAST;
-    for step in &trace.steps {
-        // A target that the trainer turned back, with an ATT error or a result, changed nothing.
-        match &step.input {
-            Input::Device(Event::Written(_, CONTROL_POINT, Err(Failure::Att(_)))) => last = before,
-            Input::Device(Event::Notified(_, CONTROL_POINT, bytes)) if matches!(bytes[..], [0x80, 0x05, result] if result != 1) =>
-            {
-                last = before;
-            }
-            _ => {}
+    for (index, step) in trace.steps.iter().enumerate() {
+        if turned_back(step, &air) {
+            last = before;
         }
-        for watts in control_writes(step).filter_map(watts_of) {
-            let newest = told.iter().rev().find(|told| told.at <= step.now);
+        air.hear(step);
+        // By its own word the trainer holds something else: status 08, target power changed.
+        if let Input::Device(Event::Notified(_, FITNESS_MACHINE_STATUS, bytes)) = &step.input
+            && let [0x08, low, high, ..] = bytes[..]
+        {
+            last = i16::from_le_bytes([low, high]);
+        }
+        for bytes in control_writes(step) {
+            air.running = Some((bytes[0], false, false));
+            let Some(watts) = watts_of(bytes) else {
+                continue;
+            };
+            let newest = told.iter().rev().find(|told| told.step <= index);
             let turning = newest.is_some_and(|told| {
                 step.now <= told.until && (told.cadence > 20.0 || told.power > 20.0)
             });
-            if watts > last && !turning {
+            if watts > last.max(LEAST) && !turning {
                 return Err(format!("{last} W raised to {watts} W at {:?}", step.now));
             }
             before = last;
@@ -207,9 +232,24 @@ pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
         return Ok(());
     };
     let mut air = Air::default();
-    let mut stands = None;
-    let mut ended = false;
+    let mut stands: Option<Vec<u8>> = None;
+    let mut before = None;
+    let mut unknown = BTreeSet::new();
+    // After the end whatever is written is a release; that a trainer refuses every sort of it is not the ride's doing.
+    let (mut ended, mut sent) = (false, false);
     for step in &trace.steps {
+        if turned_back(step, &air) {
+            stands.clone_from(&before);
+            // Result 02 by its own word: it does not know this sort of target, so it has no such release either.
+            if let Input::Device(Event::Notified(_, _, bytes)) = &step.input
+                && bytes[2] == 2
+            {
+                unknown.insert(bytes[1]);
+            }
+        }
+        if link_ends(step) {
+            unknown.clear();
+        }
         air.hear(step);
         ended |= step.kept.iter().any(|kept| matches!(kept, Kept::End(_)));
         for bytes in control_writes(step) {
@@ -223,11 +263,18 @@ pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
                     step.now
                 ));
             }
-            stands = Some(bytes.to_vec());
+            sent |= ended;
+            before = stands.replace(bytes.to_vec());
         }
     }
     match stands {
-        Some(bytes) if air.granted && air.running.is_none() && !is_release(&bytes) => {
+        Some(bytes)
+            if air.granted
+                && air.running.is_none()
+                && !sent
+                && unknown.len() < 2
+                && !is_release(&bytes) =>
+        {
             Err(format!("{bytes:02x?} stands after the end at {end:?}"))
         }
         _ => Ok(()),
