@@ -9,6 +9,7 @@ use crate::engine::command::Role;
 use crate::engine::drive::Engine;
 use crate::engine::snapshot::{DeviceRow, Link};
 use crate::engine::{Command, Snapshot};
+use crate::ride::Mode;
 use crate::time::{Instant, Span};
 
 /// A device asked for by name or address must be heard and connected within this time.
@@ -53,7 +54,9 @@ pub(super) fn find(
     loop {
         std::thread::sleep(Duration::from_millis(100));
         let snapshot = engine.snapshot();
-        line.show(&snapshot);
+        if snapshot.mode != Mode::Idle {
+            line.show(&snapshot);
+        }
         for one in sought.iter_mut().filter(|one| one.device.is_none()) {
             if let Some(row) = heard(&snapshot, one) {
                 engine.command(Command::Use(one.role, Some(row.id.clone())));
