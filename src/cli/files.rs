@@ -36,15 +36,16 @@ fn load(path: &Path) -> Result<Vec<u8>, String> {
         .map_err(|error| error.to_string())
 }
 
-/// The session itself.
+/// The session itself, and what should be looked at in it.
 ///
 /// # Errors
 /// Every problem of the file, a line each.
-pub fn session(path: &Path) -> Result<Plan, String> {
+pub fn session(path: &Path) -> Result<(Plan, Vec<Problem>), String> {
     let reading = plan::read_bytes(&session_bytes(path)?);
-    reading
-        .plan
-        .ok_or_else(|| refused(path, "session", &reading.problems))
+    match reading.plan {
+        Some(plan) => Ok((plan, reading.problems)),
+        None => Err(refused(path, "session", &reading.problems)),
+    }
 }
 
 /// The rider of a file, else the first in the riders' folder, else the cautious rider of a first start.

@@ -1,9 +1,10 @@
 //! `stillroad ride`: a whole ride on the command line, in life's pace, faster, or in virtual time.
 
 mod find;
+mod line;
+mod preface;
 
 use std::cell::RefCell;
-use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -16,13 +17,16 @@ use crate::device::{Backend, DeviceId};
 use crate::engine::command::Role;
 use crate::engine::drive::{Backends, Engine, recorder, wall_ms};
 use crate::engine::input::Input;
-use crate::engine::snapshot::RecordState;
 use crate::engine::world::World;
-use crate::engine::{Choice, Command, Snapshot};
+use crate::engine::{Choice, Command, Core};
 use crate::record::Kept;
 use crate::ride::{Mode, RideMode};
 use crate::store::{Places, RideWriter};
-use crate::time::{Instant, Span};
+use crate::time::Span;
+use line::{Line, summary};
+
+/// The practice devices advertise once a second.
+const HEARD_WITHIN: Span = Span::from_millis(1_500);
 
 /// A ride in virtual time begins within this, or something is missing.
 const BEGIN_WITHIN: Span = Span::from_seconds(120);
@@ -30,7 +34,7 @@ const BEGIN_WITHIN: Span = Span::from_seconds(120);
 /// The options of a ride.
 #[derive(Args, Clone, Debug)]
 pub struct Options {
-    /// The session file, or the name of a built-in session
+    /// The session: a file, or the name of a built-in session or of one in your folder
     #[arg(value_name = "SESSION")]
     session: PathBuf,
     /// The trainer: practice, none, or a device's name or address
@@ -39,22 +43,22 @@ pub struct Options {
     /// The heart strap: practice, none, or a device's name or address
     #[arg(long, default_value = "none", value_name = "DEVICE")]
     heart: String,
-    /// A separate power meter
+    /// A separate power meter: practice, none, or a device's name or address
     #[arg(long, default_value = "none", value_name = "DEVICE")]
     meter: String,
-    /// A separate cadence sensor
+    /// A separate cadence sensor: practice, none, or a device's name or address
     #[arg(long, default_value = "none", value_name = "DEVICE")]
     cadence: String,
     /// Who sets the load
     #[arg(long, default_value = "target-power")]
     mode: ModeWord,
-    /// How fast: real, a whole number of times life's pace, or max (virtual time). Other than real only with practice devices
+    /// How fast: real, a whole number of times life's pace (100 at most), or max (virtual time). Other than real only with practice devices
     #[arg(long, default_value = "real", value_name = "PACE")]
     pace: Pace,
-    /// The rider
+    /// The rider's file; if left out the first in the riders' folder (see `stillroad where`), else cautious figures
     #[arg(long, value_name = "FILE")]
     rider: Option<PathBuf>,
-    /// The folder in which the ride's own folder is made
+    /// The folder in which the ride's own folder is made; if left out the rides' folder (see `stillroad where`)
     #[arg(long, value_name = "FOLDER")]
     out: Option<PathBuf>,
     /// The seed of the practice rider
@@ -99,18 +103,33 @@ enum Wanted {
     Named(String),
 }
 
+impl Wanted {
+    fn text(&self) -> &str {
+        match self {
+            Self::Practice(id) => id.as_str(),
+            Self::Named(name) => name,
+        }
+    }
+}
+
 /// Rides, and gives what to print at the end and whether the session was ridden to its end.
 ///
 /// # Errors
 /// A sentence: what is missing, what it means, what to do.
 pub fn run(options: &Options) -> Result<(String, bool), String> {
-    let plan = super::files::session(&options.session)?;
+    let (plan, warnings) = super::files::session(&options.session)?;
     let rider = super::files::rider(options.rider.as_deref())?;
     let out = match &options.out {
         Some(folder) => folder.clone(),
         None => Places::find().map_err(|error| error.to_string())?.rides,
     };
     let wanted = wanted(options);
+    if wanted
+        .iter()
+        .any(|(_, wanted)| wanted.text().trim().is_empty())
+    {
+        return Err("A device's name is empty. Write none, practice, or a name or address as `stillroad devices` shows it.".to_owned());
+    }
     let real = wanted
         .iter()
         .any(|(_, wanted)| matches!(wanted, Wanted::Named(_)));
@@ -121,14 +140,18 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         );
     }
     let mode = match options.mode {
-        ModeWord::TargetPower => RideMode::TargetPower,
-        ModeWord::EffortOnly => RideMode::EffortOnly,
+        // Without a brake nobody holds the watts.
+        ModeWord::TargetPower if wanted.iter().any(|(role, _)| *role == Role::Trainer) => {
+            RideMode::TargetPower
+        }
+        ModeWord::TargetPower | ModeWord::EffortOnly => RideMode::EffortOnly,
     };
     let choice = Choice {
         plan: Arc::new(plan),
         rider: Arc::new(rider),
         mode,
     };
+    super::print(&preface::preface(&choice, &warnings, real));
     match options.pace {
         Pace::Most => in_virtual_time(&choice, &wanted, &out, options.seed),
         Pace::Times(pace) => in_real_time(&choice, &wanted, out, options.seed, pace, real),
@@ -147,6 +170,9 @@ fn wanted(options: &Options) -> Vec<(Role, Wanted)> {
         .filter_map(|(role, text)| match text.as_str() {
             "none" => None,
             "practice" => Some((role, Wanted::Practice(practice_device(role)))),
+            address if address.starts_with("practice:") => {
+                Some((role, Wanted::Practice(DeviceId::new(address))))
+            }
             name => Some((role, Wanted::Named(name.to_owned()))),
         })
         .collect()
@@ -190,11 +216,17 @@ fn in_virtual_time(
         }
     };
     world.command(Command::Choose(Box::new(choice.clone())));
+    world.command(Command::Scan(true));
+    world.run_until(world.now() + HEARD_WITHIN);
     for (role, device) in wanted {
         if let Wanted::Practice(id) = device {
             world.command(Command::Use(*role, Some(id.clone())));
         }
     }
+    world.command(Command::Scan(false));
+    // A strap or a meter alone is waited for as a trainer is: the clock begins when all stand.
+    let connected = |core: &Core| wanted.iter().all(|(role, _)| core.is_up(*role));
+    world.run_while(world.now() + BEGIN_WITHIN, |core| !connected(core));
     begin(wanted, |command| world.command(command));
     let started = world.run_while(world.now() + BEGIN_WITHIN, |core| !core.mode().under_way());
     if !started {
@@ -241,9 +273,12 @@ fn in_real_time(
         format!("The system refuses a handler for signals: {error}. Nothing was started.")
     })?;
     engine.command(Command::Choose(Box::new(choice.clone())));
-    let named = take_practice(&engine, wanted);
+    let asked: Vec<_> = wanted
+        .iter()
+        .map(|(role, device)| (*role, device.text()))
+        .collect();
     let mut line = Line::new();
-    find::find(&mut engine, &named, &mut line)?;
+    find::find(&mut engine, &asked, &mut line)?;
     begin(wanted, |command| {
         engine.command(command);
     });
@@ -262,148 +297,4 @@ fn in_real_time(
     };
     line.end();
     summary(&last)
-}
-
-/// Takes the practice devices, and gives those asked for by name or address.
-fn take_practice<'w>(engine: &Engine, wanted: &'w [(Role, Wanted)]) -> Vec<(Role, &'w str)> {
-    let mut named = Vec::new();
-    for (role, device) in wanted {
-        match device {
-            Wanted::Practice(id) => drop(engine.command(Command::Use(*role, Some(id.clone())))),
-            Wanted::Named(name) => named.push((*role, name.as_str())),
-        }
-    }
-    named
-}
-
-/// What is said when all is over, and whether the session was ridden to its end.
-fn summary(last: &Snapshot) -> Result<(String, bool), String> {
-    let Mode::Finished(how) = last.mode else {
-        return Err("The ride did not begin, so nothing was recorded.".to_owned());
-    };
-    let ending = match how {
-        crate::ride::Finish::Completed => "Ridden to the end",
-        crate::ride::Finish::ByRider => "Ended by the rider",
-        crate::ride::Finish::Closed => "Stopped",
-    };
-    let name = last.plan.as_ref().map_or("", |plan| plan.name.as_str());
-    let mut text = format!(
-        "{ending}: {name}, {} ridden, {:.0} kJ of work.\n",
-        last.ridden,
-        last.work / 1000.0
-    );
-    let kept = match &last.record {
-        RecordState::Writing(folder, rows) | RecordState::Closed(folder, rows) => {
-            text += &format!("{rows} rows kept in {folder}");
-            true
-        }
-        RecordState::Trouble(why) => {
-            // The rest of the sentence is for a ride that goes on.
-            let what = why.split(". ").next().unwrap_or_default();
-            text += what;
-            text += ". What was ridden since then is lost. Make room or allow writing there, or choose another folder \
-                     with --out, and ride again.";
-            false
-        }
-        RecordState::NotYet => {
-            text += "Nothing was kept.";
-            false
-        }
-    };
-    Ok((text, kept && how == crate::ride::Finish::Completed))
-}
-
-/// The live line: drawn over itself on a terminal, else a line every ten seconds.
-struct Line {
-    terminal: bool,
-    next: Instant,
-    shown: String,
-    notice: String,
-}
-
-impl Line {
-    fn new() -> Self {
-        Self {
-            terminal: std::io::stdout().is_terminal(),
-            next: Instant::ZERO,
-            shown: String::new(),
-            notice: String::new(),
-        }
-    }
-
-    fn show(&mut self, snapshot: &Snapshot) {
-        let mut out = std::io::stdout().lock();
-        if let Some(notice) = &snapshot.notice
-            && **notice != *self.notice
-        {
-            self.notice = notice.to_string();
-            let clear = if self.terminal { "\r\x1b[K" } else { "" };
-            drop(writeln!(out, "{clear}{notice}"));
-        }
-        let text = line(snapshot);
-        if self.terminal {
-            if text != self.shown {
-                drop(write!(out, "\r\x1b[K{text}"));
-                drop(out.flush());
-            }
-        } else if snapshot.at >= self.next {
-            self.next = snapshot.at + Span::from_seconds(10);
-            drop(writeln!(out, "{text}"));
-        }
-        self.shown = text;
-    }
-
-    /// The last notice that was shown; empty before the first.
-    fn notice(&self) -> &str {
-        &self.notice
-    }
-
-    fn end(&self) {
-        if self.terminal {
-            println!();
-        }
-    }
-}
-
-/// One line that says where the ride stands.
-fn line(snapshot: &Snapshot) -> String {
-    let fresh = |value: Option<String>| value.unwrap_or_else(|| "–".to_owned());
-    let figures = [
-        fresh(snapshot.power.fresh().map(|power| power.to_string())),
-        fresh(snapshot.cadence.fresh().map(|cadence| cadence.to_string())),
-        fresh(snapshot.heart_rate.fresh().map(|rate| rate.to_string())),
-    ]
-    .join("  ");
-    match snapshot.mode {
-        Mode::Idle => "Nothing is chosen yet.".to_owned(),
-        Mode::Connecting => format!("Connecting. {}", snapshot.missing.join(" ")),
-        Mode::Ready => format!("Ready: turn the pedals to start.  {figures}"),
-        Mode::Finished(_) => "Finished.".to_owned(),
-        Mode::Riding | Mode::Paused(_) | Mode::Degraded { .. } => {
-            let state = match snapshot.mode {
-                Mode::Paused(_) => "paused  ",
-                Mode::Degraded { .. } => "no brake  ",
-                _ => "",
-            };
-            let block = snapshot
-                .plan
-                .as_ref()
-                .zip(snapshot.laps.get(snapshot.lap))
-                .map_or("", |(plan, lap)| plan.blocks[lap.block].name.as_str());
-            let left = snapshot
-                .laps
-                .get(snapshot.lap)
-                .map_or(Span::ZERO, |lap| lap.end().less(snapshot.session));
-            let lane = snapshot
-                .lane
-                .map_or_else(String::new, |lane| format!("  lane {lane}"));
-            let brake = snapshot
-                .brake
-                .map_or_else(String::new, |brake| format!("  brake {brake}"));
-            format!(
-                "{state}{} of {}  {block}, {left} left  {figures}{lane}{brake}",
-                snapshot.session, snapshot.session_length,
-            )
-        }
-    }
 }

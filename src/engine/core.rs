@@ -140,6 +140,13 @@ impl Core {
         self.mode
     }
 
+    /// Whether the device used for a role is connected and set up.
+    pub fn is_up(&self, role: Role) -> bool {
+        self.links
+            .used_for(role)
+            .is_some_and(|id| self.links.is_up(id))
+    }
+
     /// Takes an input. `now` never goes back; an earlier one is taken as the last.
     pub fn handle(&mut self, now: Instant, input: Input) {
         let now = now.max(self.handled);

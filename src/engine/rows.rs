@@ -19,6 +19,8 @@ pub struct Rows {
     distance: Option<f64>,
     w_balance: WBalance,
     work: f64,
+    /// Whether power was ever measured.
+    measured: bool,
 }
 
 /// What a second came to.
@@ -32,8 +34,8 @@ pub struct Second {
     pub cadence: Option<Rpm>,
     /// Distance so far.
     pub distance: Option<Metres>,
-    /// Estimated W′ left.
-    pub w_balance: Joules,
+    /// Estimated W′ left; none while no power was ever measured.
+    pub w_balance: Option<Joules>,
 }
 
 impl Rows {
@@ -48,6 +50,7 @@ impl Rows {
             distance: None,
             w_balance: WBalance::full(rider.threshold, rider.w_prime),
             work: 0.0,
+            measured: false,
         }
     }
 
@@ -83,6 +86,7 @@ impl Rows {
             self.distance = Some(self.distance.unwrap_or(0.0) + speed * ROW.seconds());
         }
         if let Some(power) = power {
+            self.measured = true;
             self.w_balance.ride(Watts(power), ROW);
             self.work += power.max(0.0) * ROW.seconds();
         }
@@ -91,13 +95,13 @@ impl Rows {
             power: power.map(Watts),
             cadence: cadence.map(Rpm),
             distance: self.distance.map(Metres),
-            w_balance: self.w_balance.left(),
+            w_balance: self.w_balance(),
         }
     }
 
-    /// Estimated W′ left.
-    pub const fn w_balance(&self) -> Joules {
-        self.w_balance.left()
+    /// Estimated W′ left; none while no power was ever measured.
+    pub fn w_balance(&self) -> Option<Joules> {
+        self.measured.then(|| self.w_balance.left())
     }
 
     /// Work done, joules.
@@ -114,6 +118,6 @@ impl Second {
         row.power = self.power;
         row.cadence = self.cadence;
         row.distance = self.distance;
-        row.w_balance = Some(self.w_balance);
+        row.w_balance = self.w_balance;
     }
 }

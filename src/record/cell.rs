@@ -79,9 +79,12 @@ impl<'a> Value<'a> {
         }
     }
 
-    /// Whether a flag column says `true`.
-    pub fn as_flag(&self) -> bool {
-        matches!(self, Self::Flag(true))
+    /// What a flag column says; none for an empty cell.
+    pub fn as_flag(&self) -> Option<bool> {
+        match self {
+            Self::Flag(flag) => Some(*flag),
+            _ => None,
+        }
     }
 }
 

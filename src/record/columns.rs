@@ -182,9 +182,9 @@ impl Table for Row {
         Column {
             name: "released",
             sort: Sort::Flag,
-            needed: true,
-            says: "Whether the brake stood released, at the lowest load the trainer has accepted.",
-            get: |row| Value::Flag(row.released),
+            needed: false,
+            says: "Whether the brake was let off on purpose: before the start, on still pedals, by hand, in a pause. Empty where no brake was in hand.",
+            get: |row| row.released.map_or(Value::Missing, Value::Flag),
             set: |row, value| {
                 row.released = value.as_flag();
                 Ok(())
@@ -249,7 +249,7 @@ impl Table for Row {
             effort: None,
             lane: None,
             brake: None,
-            released: false,
+            released: None,
             power: None,
             cadence: None,
             heart_rate: None,

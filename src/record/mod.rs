@@ -35,8 +35,8 @@ pub struct Row {
     pub lane: Option<Watts>,
     /// What the brake was last told and has taken.
     pub brake: Option<BrakeTarget>,
-    /// Whether the brake stood released.
-    pub released: bool,
+    /// Whether the brake was let off on purpose; none where no brake was in hand.
+    pub released: Option<bool>,
     /// Time-weighted mean over the second.
     pub power: Option<Watts>,
     /// Time-weighted mean over the second.

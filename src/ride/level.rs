@@ -71,6 +71,7 @@ pub fn demand(wanted: Want, session: f64, rider: &Rider, block: &Block, facts: &
     let (share, why) = match wanted {
         Want::Level(share) => (share.0, "the session's level"),
         Want::Lowest => (0.0, "a free block"),
+        Want::SprintLevel => (session.max(UNKNOWN_BOUND), "the level for sprints"),
         _ => (session, "your level for this session"),
     };
     let bound = UNKNOWN_BOUND.max(session);

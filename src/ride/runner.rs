@@ -36,6 +36,15 @@ const MOST_TRIM: i32 = 10;
 /// A sprint's fall need not wait when power is under this share of the target.
 const SPRINT_LET_GO: f64 = 0.7;
 
+/// The warm-up of an effort-only ride looks at the level this often: a step must settle before the next. Our own choice.
+const LEVEL_LOOK: Span = Span::from_seconds(5);
+
+/// The level rises while power is under this share of the warm-up's load. Our own choice.
+const LEVEL_SHORT_OF: f64 = 0.9;
+
+/// Below the planned cadence, or this where none is planned, the gear is too hard rather than the level too low.
+const LEVEL_CADENCE: Rpm = Rpm(75.0);
+
 /// A free sprint's level stands this long before its beat.
 const FREE_SPRINT_READY: Span = Span::from_seconds(5);
 
@@ -107,6 +116,10 @@ pub struct Runner {
     trim_recovery: i32,
     /// The fixed level, as a share of the range.
     level: f64,
+    /// Whether the rider has set the level, so that the warm-up looks for none.
+    level_by_hand: bool,
+    /// When the warm-up last looked at the level.
+    level_looked: Instant,
     /// Until when a sprint's cap still counts for its fall.
     sprint_cap_until: Instant,
     happenings: Vec<Happening>,
@@ -134,6 +147,8 @@ impl Runner {
             trim_work: 0,
             trim_recovery: 0,
             level: level::FIRST,
+            level_by_hand: false,
+            level_looked: now,
             sprint_cap_until: Instant::ZERO,
             happenings: Vec::new(),
         }
@@ -244,6 +259,7 @@ impl Runner {
             ceiling: self.rider.heart_rate_ceiling,
             block: self.timeline.laps()[place.lap].length,
         };
+        self.find_level(now, place, facts);
         let acted = self.guard.acts();
         match (facts.cadence, facts.power) {
             (Some(cadence), Some(power)) => {
@@ -287,6 +303,34 @@ impl Runner {
             && power.0 < stands.0 * SPRINT_LET_GO
         {
             self.build.power_dropped(now);
+        }
+    }
+
+    /// In the warm-up of an effort-only ride the level rises step by step until an easy gear at the planned cadence gives
+    /// the warm-up's load. The rider shifts up for what follows, and may set the level at any time.
+    fn find_level(&mut self, now: Instant, place: Place, facts: &Facts) {
+        let block = self.block_at(place);
+        let looks = self.ride_mode == RideMode::EffortOnly
+            && block.kind == Kind::WarmUp
+            && !self.level_by_hand
+            && self.clock.runs()
+            && self.released.is_empty()
+            && self.pedals.turn_now()
+            && now.since(self.level_looked) >= LEVEL_LOOK;
+        let (true, Some(lane), Some(power), Some(cadence)) =
+            (looks, self.lane(now), facts.power, facts.cadence)
+        else {
+            return;
+        };
+        let low = block.cadence.map_or(LEVEL_CADENCE, |band| band.low);
+        self.level_looked = now;
+        if cadence >= low && power.0 < lane.0 * LEVEL_SHORT_OF {
+            self.level = level::nudge(self.level, 1, &self.rider, facts);
+            let detail = format!(
+                "{:.0} % of the range, looked for in the warm-up",
+                self.level * 100.0
+            );
+            self.happened("level", false, detail);
         }
     }
 

@@ -30,8 +30,10 @@ pub enum Want {
     Power(Watts),
     /// Hold as much as the rider's cap allows: all out has no figure.
     MostPower,
-    /// The fixed level of the session, found by the rider.
+    /// The fixed level of the session, found in the warm-up or by the rider.
     SessionLevel,
+    /// The level of a free sprint in target-power mode: the session's, or the most that is allowed on an unknown trainer.
+    SprintLevel,
     /// A share of the trainer's range of resistance.
     Level(Fraction),
     /// A slope.
@@ -55,6 +57,7 @@ pub fn want(block: &Block, share: f64, rider: &Rider, mode: RideMode, offer: &Of
                 None => Want::MostPower,
             }
         }
+        Some(load) if load.is_power() && block.kind == Kind::Sprint => Want::SprintLevel,
         Some(_) => Want::SessionLevel,
         None => Want::Lowest,
     }

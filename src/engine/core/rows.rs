@@ -81,7 +81,7 @@ impl Core {
             effort: runner.and_then(|runner| runner.effort(inside)),
             lane: runner.and_then(|runner| runner.lane(inside)),
             brake: self.brake,
-            released: self.control.released(),
+            released: self.control.granted().then(|| self.control.released()),
             power: None,
             cadence: None,
             heart_rate: self.links.heart_rate(at).reading(at).fresh(),

@@ -81,7 +81,9 @@ impl Core {
             devices: self.links.rows(now).into(),
             missing: self.missing(now),
             record: self.record.clone(),
-            w_balance: ride.map(|ride| ride.rows.w_balance().0),
+            w_balance: ride
+                .and_then(|ride| ride.rows.w_balance())
+                .map(|left| left.0),
             work: ride.map_or(0.0, |ride| ride.rows.work()),
             plan,
             laps,

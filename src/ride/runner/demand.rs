@@ -87,7 +87,11 @@ impl Runner {
         let demand = match wanted {
             Want::Power(watts) => self.power_chain(now, place, Some(watts), facts),
             Want::MostPower => self.power_chain(now, place, None, facts),
-            Want::SessionLevel | Want::Level(_) | Want::Slope(_) | Want::Lowest => {
+            Want::SessionLevel
+            | Want::SprintLevel
+            | Want::Level(_)
+            | Want::Slope(_)
+            | Want::Lowest => {
                 level::demand(wanted, self.level, &self.rider, self.block_at(place), facts)
             }
         };

@@ -14,6 +14,7 @@ impl Runner {
     pub fn trim(&mut self, steps: i8, now: Instant, facts: &Facts) {
         if self.ride_mode == RideMode::EffortOnly {
             self.level = level::nudge(self.level, steps, &self.rider, facts);
+            self.level_by_hand = true;
             self.happened(
                 "level",
                 false,

@@ -66,7 +66,7 @@ prop_compose! {
             effort: effort.map(Effort),
             lane: lane.map(Watts),
             brake,
-            released,
+            released: Some(released),
             power: power.map(Watts),
             cadence: cadence.map(Rpm),
             heart_rate: heart_rate.map(Bpm),
