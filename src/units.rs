@@ -149,6 +149,11 @@ impl BrakeTarget {
         }
     }
 
+    /// Whether it holds watts.
+    pub const fn is_power(self) -> bool {
+        matches!(self, Self::Power(_))
+    }
+
     /// Whether both ask for the same sort of thing, so that their numbers can be compared.
     pub fn same_sort(self, other: Self) -> bool {
         std::mem::discriminant(&self) == std::mem::discriminant(&other)

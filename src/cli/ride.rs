@@ -292,7 +292,9 @@ fn in_real_time(
             engine.command(Command::Close);
         }
         if engine.is_over() {
-            break engine.snapshot();
+            let last = engine.snapshot();
+            line.show(&last);
+            break last;
         }
     };
     line.end();

@@ -24,7 +24,7 @@ use crate::engine::snapshot::{Armed, InkPoint, Question, RecordState};
 use crate::plan::Kind;
 use crate::record::Kept;
 use crate::ride::pedals::Pedals;
-use crate::ride::{Cause, Facts, Finish, Mode, PauseCause, Runner};
+use crate::ride::{Facts, Finish, Mode, PauseCause, Runner};
 use crate::rider::PauseAfter;
 use crate::time::{Instant, Span};
 use crate::units::BrakeTarget;
@@ -50,8 +50,9 @@ const INK_POINTS: usize = 360;
 
 /// After the end the links get so long to close before the loop ends without them.
 const CLOSE_WITHIN: Span = Span::from_seconds(5);
-/// The brake's release gets so long of it before the links are closed.
-const RELEASE_WITHIN: Span = Span::from_seconds(1);
+/// The brake's release gets so long of it before the links are closed. It is written at once, but behind a command that
+/// the trainer has not answered yet it must wait.
+const RELEASE_WITHIN: Span = Span::from_seconds(3);
 
 /// Outputs that nobody fetched are bounded: the loop fetches all after each input, so more than this means that there is
 /// no loop. Then rows are dropped before requests are.
@@ -78,6 +79,8 @@ pub struct Core {
     asked: Asked,
     brake: Option<BrakeTarget>,
     ledger: Option<Arc<crate::ride::Ledger>>,
+    /// The trainer is to be told that the session stops, once its brake is let off.
+    stop_due: bool,
     closing: Option<Closing>,
     outputs: VecDeque<Output>,
 }
@@ -130,6 +133,7 @@ impl Core {
             asked: Asked::Nothing,
             brake: None,
             ledger: None,
+            stop_due: false,
             closing: None,
             outputs: VecDeque::new(),
         }
@@ -178,6 +182,8 @@ impl Core {
             times.push(ride.armed.map(|(_, until)| until));
             times.push(ride.undo_until);
             times.push(self.pause_due());
+        } else if let Some(ride) = &self.ride {
+            times.push(ride.runner.let_off_due(now));
         }
         times.push(self.notice.as_ref().map(|(until, _)| *until));
         if let Some(closing) = &self.closing
@@ -278,6 +284,7 @@ impl Core {
             most_cadence: self.links.most_cadence(now),
             most_power: self.links.most_power(now),
             offer: self.offer(),
+            taken: self.control.last_taken(),
         }
     }
 
@@ -308,7 +315,7 @@ impl Core {
             return;
         }
         if self.pause_due().is_some_and(|due| now >= due) {
-            self.to_paused(now, PauseCause::PedalsStopped);
+            self.to_paused(now, now, PauseCause::PedalsStopped);
             self.say(
                 now,
                 "Paused: the pedals stand still. Turn them to go on.".to_owned(),
@@ -318,10 +325,9 @@ impl Core {
 
     /// Degraded → Riding or Paused, as the clock runs or stands: the brake can be set again.
     fn settle_degraded(&mut self, now: Instant, facts: &Facts) {
-        if let Mode::Degraded { cause, paused, .. } = self.mode
+        if let Mode::Degraded { paused, .. } = self.mode
             && self.control.granted()
             && facts.offer.any()
-            && cause != Cause::NoUsableTarget
         {
             self.mode = paused.map_or(Mode::Riding, Mode::Paused);
             self.event(
@@ -395,8 +401,7 @@ impl Core {
             return;
         }
         let gone = now.since(closing.since);
-        let released = self.control.released() || !self.control.granted();
-        if !closing.links_closed && (self.at_rest(released) || gone >= RELEASE_WITHIN) {
+        if !closing.links_closed && (self.at_rest() || gone >= RELEASE_WITHIN) {
             self.links.close_all(now);
             self.closing = Some(Closing {
                 links_closed: true,
@@ -411,7 +416,8 @@ impl Core {
         }
     }
 
-    fn at_rest(&self, released: bool) -> bool {
+    fn at_rest(&self) -> bool {
+        let released = self.control.released() || !self.control.granted();
         released && !self.control.in_flight()
     }
 }

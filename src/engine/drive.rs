@@ -3,19 +3,22 @@
 //! The loop sleeps until the core's next deadline, a command, a device's event or a report of the writer, whichever comes
 //! first. It waits for nobody: rows go to the writer by `try_send`, snapshots go into a channel that keeps the newest.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
 use tokio::sync::watch;
 
-use crate::device::{Backend, pass};
+use crate::device::{Backend, DeviceId, Request, pass};
 use crate::engine::command::Command;
 use crate::engine::core::Core;
 use crate::engine::input::{Input, Output, Recorder};
 use crate::engine::snapshot::Snapshot;
+use crate::ride::{Finish, Mode};
 use crate::store::RecordReport;
 use crate::store::writer::{CAPACITY, RecordSender, Writer};
 use crate::time::{Instant, Span};
@@ -79,6 +82,14 @@ const SLEPT: Span = Span::from_seconds(2);
 /// When all is let go, the writer gets so long to put the rest on the disk.
 const LAST_WORD: Duration = Duration::from_secs(8);
 
+/// After a failure of the core the release gets so long to be written, and the link so long to close.
+const LAST_RELEASE: Duration = Duration::from_millis(1_000);
+const LAST_LINK: Duration = Duration::from_millis(2_500);
+
+/// What is said then.
+const FAILED: &str = "The program failed and the ride is over. The brake was let off as far as the trainer listens: ease off \
+    and shift down if it holds. What was ridden until then is on the disk; start again.";
+
 /// What wakes the loop.
 enum Wake {
     Command(Command),
@@ -117,17 +128,38 @@ impl Engine {
         let (commands, wakes) = sync_channel(COMMANDS);
         let core = Core::new(epoch_ms);
         let (snapshot_ends, snapshots) = watch::channel(Arc::new(core.snapshot(clock.now())));
+        let asked = Arc::new(AtomicBool::new(false));
         let waker = {
             let commands = commands.clone();
-            // A full queue wakes the loop just as well.
-            Arc::new(move || drop(commands.try_send(Wake::Device)))
+            let asked = Arc::clone(&asked);
+            // One wake-up that waits is as good as many, and many would crowd out the rider's commands.
+            Arc::new(move || {
+                if !asked.swap(true, Ordering::Relaxed) {
+                    drop(commands.try_send(Wake::Device));
+                }
+            })
         };
         let thread = std::thread::Builder::new()
             .name("ride".to_owned())
             .spawn(move || {
                 let (records, reports) = Writer::start(&rides, CAPACITY);
                 let backends = backends(clock, waker);
-                Loop { core, clock, backends, records, lost: 0, reports, wakes, snapshot_ends, redraw }.run();
+                Loop {
+                    core,
+                    clock,
+                    backends,
+                    records,
+                    lost: 0,
+                    reports,
+                    wakes,
+                    asked,
+                    snapshot_ends,
+                    redraw,
+                    shown: Instant::ZERO,
+                    sleep: SleepWatch::new(),
+                    last_resort: None,
+                }
+                .run();
             })
             .map_err(|error| {
                 format!("The system gave no thread for the ride: {error}. Nothing was started; close other programs and try again.")
@@ -197,56 +229,107 @@ struct Loop {
     lost: u64,
     reports: Receiver<RecordReport>,
     wakes: Receiver<Wake>,
+    /// Whether a wake-up of a backend waits already.
+    asked: Arc<AtomicBool>,
     snapshot_ends: watch::Sender<Arc<Snapshot>>,
     redraw: Waker,
+    /// When the screen was last told.
+    shown: Instant,
+    sleep: SleepWatch,
+    /// What lets the brake off if the core fails: kept outside of it.
+    last_resort: Option<(DeviceId, Request)>,
 }
 
 impl Loop {
     fn run(mut self) {
-        let mut shown = Instant::ZERO;
-        let mut sleep = SleepWatch::new();
         loop {
-            let due = self
-                .backends
-                .iter()
-                .filter_map(|backend| backend.poll_timeout())
-                .chain(self.core.poll_timeout())
-                .min();
-            let wait = due.map_or(IDLE, |due| self.clock.until(due).min(IDLE));
-            let wake = match self.wakes.recv_timeout(wait) {
-                Ok(wake) => Some(wake),
-                Err(RecvTimeoutError::Timeout) => None,
-                // Every handle is gone: nobody is left to ask for anything.
-                Err(RecvTimeoutError::Disconnected) => Some(Wake::Command(Command::Close)),
-            };
-            let now = self.clock.now();
-            if let Some(slept) = sleep.look() {
-                self.core.handle(now, Input::Slept(slept));
-            }
-            let commanded = matches!(wake, Some(Wake::Command(_)));
-            if let Some(Wake::Command(command)) = wake {
-                self.core.handle(now, Input::Command(command));
-            }
-            self.take_reports(now);
-            let mut done = self.take_events(now);
-            if self.core.poll_timeout().is_some_and(|due| due <= now) {
-                self.core.handle(now, Input::Wake);
-            }
-            done |= self.put_out(now);
-            if commanded || done || now.since(shown) >= SNAPSHOT_EVERY {
-                shown = now;
-                drop(self.snapshot_ends.send(Arc::new(self.core.snapshot(now))));
-                (self.redraw)();
-            }
-            if done {
-                self.end(now);
-                return;
+            match catch_unwind(AssertUnwindSafe(|| self.turn())) {
+                Ok(false) => {}
+                Ok(true) => return self.end(),
+                Err(_) => return self.fail(),
             }
         }
     }
 
+    /// Waits for whatever comes first and handles it. True where the core is done.
+    fn turn(&mut self) -> bool {
+        let due = self
+            .backends
+            .iter()
+            .filter_map(|backend| backend.poll_timeout())
+            .chain(self.core.poll_timeout())
+            .min();
+        let wait = due.map_or(IDLE, |due| self.clock.until(due).min(IDLE));
+        let wake = match self.wakes.recv_timeout(wait) {
+            Ok(wake) => Some(wake),
+            Err(RecvTimeoutError::Timeout) => None,
+            // Every handle is gone: nobody is left to ask for anything.
+            Err(RecvTimeoutError::Disconnected) => Some(Wake::Command(Command::Close)),
+        };
+        // Before the backends are asked: what comes after this wakes the loop anew.
+        self.asked.store(false, Ordering::Relaxed);
+        let now = self.clock.now();
+        if let Some(slept) = self.sleep.look() {
+            self.core.handle(now, Input::Slept(slept));
+        }
+        let commanded = matches!(wake, Some(Wake::Command(_)));
+        if let Some(Wake::Command(command)) = wake {
+            self.core.handle(now, Input::Command(command));
+        }
+        self.take_reports(now);
+        let mut done = self.take_events(now);
+        if self.core.poll_timeout().is_some_and(|due| due <= now) {
+            self.core.handle(now, Input::Wake);
+        }
+        done |= self.put_out(now);
+        self.last_resort = self.core.last_resort();
+        if commanded || done || now.since(self.shown) >= SNAPSHOT_EVERY {
+            self.shown = now;
+            self.show(self.core.snapshot(now));
+        }
+        done
+    }
+
+    fn show(&self, snapshot: Snapshot) {
+        drop(self.snapshot_ends.send(Arc::new(snapshot)));
+        (self.redraw)();
+    }
+
+    /// The core has failed. Nothing of it is asked any more: the brake is let off with the octets that were kept for
+    /// this, the link is closed, and the writer puts what it has on the disk.
+    fn fail(mut self) {
+        if let Some((device, release)) = self.last_resort.take() {
+            let now = self.clock.now();
+            pass(&mut self.backends, now, &release);
+            self.listen_for(LAST_RELEASE);
+            let now = self.clock.now();
+            pass(&mut self.backends, now, &Request::Disconnect(device));
+            self.listen_for(LAST_LINK);
+        }
+        let last = self.snapshot_ends.borrow().clone();
+        let mut snapshot = Snapshot::clone(&last);
+        snapshot.notice = Some(Arc::from(FAILED));
+        snapshot.mode = Mode::Finished(Finish::Closed);
+        self.show(snapshot);
+    }
+
+    /// Lets the backends work for a while.
+    fn listen_for(&mut self, span: Duration) {
+        let until = std::time::Instant::now() + span;
+        while std::time::Instant::now() < until {
+            let now = self.clock.now();
+            for backend in &mut self.backends {
+                while backend.poll_event(now).is_some() {}
+            }
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+
     /// Waits for the writer's last word and shows it.
-    fn end(mut self, now: Instant) {
+    fn end(mut self) {
+        let now = self.clock.now();
+        self.take_reports(now);
+        // Dropping the sender tells the writer that nothing more comes.
         let Self {
             mut core,
             records,
@@ -254,10 +337,7 @@ impl Loop {
             snapshot_ends,
             redraw,
             ..
-        } = {
-            self.take_reports(now);
-            self
-        };
+        } = self;
         drop(records);
         while let Ok(report) = reports.recv_timeout(LAST_WORD) {
             if let Some(report) = recorder(report) {

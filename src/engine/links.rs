@@ -180,11 +180,28 @@ impl Links {
             known.attempts = 0;
             if known.state == State::Up {
                 // Another role may need what was passed over when the link was set up.
-                let missing = known.steps_to_come();
+                if role == Role::Trainer {
+                    // The brake is set up anew: its values are read and its control is asked for again.
+                    known.asked.clear();
+                    known.values = MachineValues::default();
+                }
+                let mut missing = known.steps_to_come();
                 known.asked.extend(&missing);
                 let id = known.id.clone();
-                self.requests
-                    .extend(missing.into_iter().map(|step| request_of(&id, step)));
+                if role == Role::Trainer
+                    && let Some(step) = missing.pop_front()
+                {
+                    let request = request_of(&id, step);
+                    known.state = State::SettingUp {
+                        step,
+                        rest: missing,
+                        deadline: now + STEP_DEADLINE,
+                    };
+                    self.requests.push_back(request);
+                } else {
+                    self.requests
+                        .extend(missing.into_iter().map(|step| request_of(&id, step)));
+                }
             }
         }
         self.tend(now);

@@ -76,6 +76,14 @@ impl BuildUp {
         }
     }
 
+    /// How far a rise from nothing has come, 0 to 1; 1 where it did not begin from nothing.
+    pub fn from_nothing(&self, now: Instant) -> f64 {
+        if self.from > 0.0 || self.rise_over.0 == 0 {
+            return 1.0;
+        }
+        (now.since(self.since).seconds() / self.rise_over.seconds()).min(1.0)
+    }
+
     /// When both a rise and a fall are over.
     pub fn ends(&self) -> Instant {
         Instant(

@@ -25,8 +25,8 @@ pub const BACK_CADENCE: Rpm = Rpm(70.0);
 const BACK_FOR: Span = Span::from_seconds(2);
 /// The legs must have been over this cadence since the target was last built up, or a start would look like a stall.
 const ARMED_CADENCE: Rpm = Rpm(60.0);
-/// At most so many samples are kept: at 10 a second far more than the window. The oldest goes.
-const MOST_SAMPLES: usize = 64;
+/// A sample is taken no more often than this, however often the guard looks: the window holds sixteen at most.
+const SAMPLE_STEP: Span = Span::from_millis(100);
 
 #[derive(Clone, Copy, Debug)]
 struct Sample {
@@ -45,23 +45,31 @@ pub struct StallGuard {
 }
 
 impl StallGuard {
-    /// Takes a pair of fresh values as it arrives. `held` is whether the brake holds watts now.
+    /// Takes a pair of fresh values as it arrives. `held` is whether the brake holds watts now,
+    /// `band_low` the lowest cadence that the block asks for.
     /// Returns whether the guard acts.
-    pub fn see(&mut self, now: Instant, cadence: Rpm, power: Watts, held: bool) -> bool {
+    pub fn see(
+        &mut self,
+        now: Instant,
+        cadence: Rpm,
+        power: Watts,
+        held: bool,
+        band_low: Option<Rpm>,
+    ) -> bool {
         let rate = cadence.0 * TAU / 60.0;
         let torque = if rate > 0.5 {
             power.0.max(0.0) / rate
         } else {
             0.0
         };
-        if self.samples.len() == MOST_SAMPLES {
-            self.samples.pop_front();
+        let last = self.samples.back().map(|sample| sample.at);
+        if last.is_none_or(|last| now.since(last) >= SAMPLE_STEP) {
+            self.samples.push_back(Sample {
+                at: now,
+                cadence: cadence.0,
+                torque,
+            });
         }
-        self.samples.push_back(Sample {
-            at: now,
-            cadence: cadence.0,
-            torque,
-        });
         while self
             .samples
             .front()
@@ -77,13 +85,15 @@ impl StallGuard {
                 self.back_since = None;
             }
             if !self.acting {
-                self.rest();
+                *self = Self::default();
             }
         } else if !held {
             self.armed = false;
         } else {
             self.armed |= cadence > ARMED_CADENCE;
-            self.acting = self.armed && self.stalling(cadence);
+            // Legs that slow down into their band do as they were asked.
+            let in_band = band_low.is_some_and(|low| cadence >= low);
+            self.acting = self.armed && !in_band && self.stalling(cadence);
             self.back_since = None;
         }
         self.acting
@@ -112,9 +122,13 @@ impl StallGuard {
         self.acting
     }
 
-    /// Forgets the past: after a pause, a release or a lost sensor.
+    /// Forgets the past: after a pause, a release or a lost sensor. A guard that acts goes on acting: a reading that is
+    /// missing is no sign that the legs are back.
     pub fn rest(&mut self) {
-        *self = Self::default();
+        *self = Self {
+            acting: self.acting,
+            ..Self::default()
+        };
     }
 }
 
@@ -150,6 +164,7 @@ mod tests {
                 Rpm(cadence),
                 Watts(power),
                 held,
+                None,
             )
         })
     }
@@ -194,6 +209,26 @@ mod tests {
     }
 
     #[test]
+    fn a_missing_reading_does_not_end_it_and_many_looks_do_not_blind_it() {
+        // The same spiral, looked at two hundred times a second.
+        let mut guard = StallGuard::default();
+        let mut look = |t: f64, cadence: f64| {
+            let now = Instant::ZERO + Span::from_seconds_f64(t);
+            guard.see(now, Rpm(cadence), Watts(250.0), true, None);
+        };
+        for step in 0..2_000 {
+            let t = f64::from(step) / 200.0;
+            look(t, 85.0 - 8.0 * (t - 5.0).max(0.0));
+        }
+        assert!(guard.acts());
+        guard.rest();
+        assert!(
+            guard.acts(),
+            "a lost sensor is no sign that the legs are back"
+        );
+    }
+
+    #[test]
     fn the_load_comes_back_after_two_seconds_over_seventy() {
         let mut guard = StallGuard::default();
         let mut acts = |t: f64, cadence: f64| {
@@ -202,6 +237,7 @@ mod tests {
                 Rpm(cadence),
                 Watts(200.0),
                 true,
+                None,
             )
         };
         for quarter in 0..20 {

@@ -6,8 +6,8 @@ use crate::ride::want::Offer;
 use crate::time::{Instant, Span};
 use crate::units::{BrakeTarget, Level, Watts};
 
-/// The second step comes this long after the first, so that it is answered within a second and a half.
-const SECOND_STEP: Span = Span::from_millis(1_000);
+/// The second step comes this long after the first: sent within a second, and answered within a second and a half.
+const SECOND_STEP: Span = Span::from_millis(900);
 
 /// The brake being let off.
 #[derive(Clone, Copy, Debug, PartialEq)]

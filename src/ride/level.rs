@@ -45,7 +45,16 @@ pub fn nudge(level: f64, steps: i8, rider: &Rider, facts: &Facts) -> f64 {
 }
 
 /// What to ask for where the brake does not hold watts.
-pub fn demand(wanted: Want, session: f64, rider: &Rider, block: &Block, facts: &Facts) -> Demand {
+///
+/// `built` is how far a return from release has come, 0 to 1: a level comes back in steps as watts do.
+pub fn demand(
+    wanted: Want,
+    session: f64,
+    built: f64,
+    rider: &Rider,
+    block: &Block,
+    facts: &Facts,
+) -> Demand {
     let cap = if block.kind == Kind::Sprint {
         rider.sprint_cap
     } else {
@@ -77,15 +86,12 @@ pub fn demand(wanted: Want, session: f64, rider: &Rider, block: &Block, facts: &
     let bound = UNKNOWN_BOUND.max(session);
     let mut chain = Chain::from_plan(on_range(share, range).0, why);
     let on = chain.value();
-    for stage in [
-        Stage::Trim,
-        Stage::EaseDown,
-        Stage::BuildUp,
-        Stage::Meter,
-        Stage::Guard,
-    ] {
-        chain.then(stage, on, "");
-    }
+    chain.then(Stage::Trim, on, "");
+    chain.then(Stage::EaseDown, on, "");
+    let built = range.least + (on - range.least) * built;
+    chain.then(Stage::BuildUp, built, "the load is on its way");
+    chain.then(Stage::Meter, built, "");
+    chain.then(Stage::Guard, built, "");
     let cap = on_range(bound, range);
     chain
         .finish(cap.0, range, |value| BrakeTarget::Resistance(Level(value)))

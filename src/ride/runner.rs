@@ -9,7 +9,7 @@ mod hand;
 use std::sync::Arc;
 
 use crate::plan::{Block, Brake, Kind, Plan};
-use crate::ride::build_up::{BUILD_UP, BuildUp};
+use crate::ride::build_up::{BUILD_UP, BuildUp, SPRINT_STANDS_ON};
 use crate::ride::clock::RideClock;
 use crate::ride::guard::StallGuard;
 use crate::ride::ledger::Ledger;
@@ -45,6 +45,9 @@ const LEVEL_SHORT_OF: f64 = 0.9;
 /// Below the planned cadence, or this where none is planned, the gear is too hard rather than the level too low.
 const LEVEL_CADENCE: Rpm = Rpm(75.0);
 
+/// A beat is passed within a step or two; one that lies further back was not ridden up to.
+const BEAT_MISSED_BY: Span = Span::from_seconds(2);
+
 /// A free sprint's level stands this long before its beat.
 const FREE_SPRINT_READY: Span = Span::from_seconds(5);
 
@@ -65,6 +68,8 @@ pub struct Facts {
     pub most_power: Option<Watts>,
     /// What the trainer takes now.
     pub offer: Offer,
+    /// What the trainer last confirmed.
+    pub taken: Option<BrakeTarget>,
 }
 
 /// What the brake should be asked for.
@@ -105,6 +110,12 @@ pub struct Runner {
     lap: Option<usize>,
     /// What was last demanded, and when; none while released.
     stands: Option<(Instant, BrakeTarget)>,
+    /// What the trainer last confirmed.
+    taken: Option<BrakeTarget>,
+    /// Until when the level of a free sprint stands on after its end.
+    stand_on_until: Instant,
+    /// Whether the heart-rate signal was lost while it limited the load.
+    heart_lost: bool,
     /// How far a held load had risen, before caps and rounding, and when; none while no watts are held.
     risen: Option<(Instant, f64)>,
     /// Why the brake is released; empty while it is not. A ride begins released.
@@ -140,6 +151,9 @@ impl Runner {
             build: BuildUp::new(0.0, now, BUILD_UP),
             lap: None,
             stands: None,
+            taken: None,
+            stand_on_until: Instant::ZERO,
+            heart_lost: false,
             risen: None,
             released: "not yet built up",
             let_off: None,
@@ -259,11 +273,17 @@ impl Runner {
             ceiling: self.rider.heart_rate_ceiling,
             block: self.timeline.laps()[place.lap].length,
         };
+        let lost = self.ease.limits_by_heart() && facts.heart_rate.is_none();
+        if lost && !self.heart_lost {
+            // The load falls to recovery over two seconds, and comes back as a block's would.
+            self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+        }
+        self.heart_lost = lost;
         self.find_level(now, place, facts);
         let acted = self.guard.acts();
         match (facts.cadence, facts.power) {
             (Some(cadence), Some(power)) => {
-                self.guard.see(now, cadence, power, held);
+                self.guard.see(now, cadence, power, held, strain.band_low);
             }
             _ => self.guard.rest(),
         }
@@ -285,14 +305,14 @@ impl Runner {
                 Some(Eased::ForCadence) => {
                     self.happened(
                         "ease-down",
-                        true,
+                        self.ease.steps() == 1,
                         "Cadence was under its band: the load is eased by 4 %.",
                     );
                 }
                 Some(Eased::ForHeart) => {
                     self.happened(
                         "ease-down",
-                        true,
+                        self.ease.steps() == 1,
                         "Heart rate is over your ceiling: the load is eased by 4 %.",
                     );
                 }
@@ -356,7 +376,12 @@ impl Runner {
         } else {
             block.build_up.unwrap_or(BUILD_UP)
         };
-        let beat = now - place.into;
+        // A lap that the hand has set begins now, wherever its own beat lay.
+        let by_hand = place.into > BEAT_MISSED_BY;
+        let beat = if by_hand { now } else { now - place.into };
+        if before.is_some_and(|block| block.kind == Kind::Sprint) && !self.holds_watts() {
+            self.stand_on_until = beat + SPRINT_STANDS_ON;
+        }
         let from = self.standing_load(facts);
         self.build = if from_held_sprint {
             BuildUp::after_sprint(from, beat, rise_over)

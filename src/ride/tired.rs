@@ -19,8 +19,10 @@ const HEART_COVER: Span = Span::from_seconds(25);
 const HEART_BLOCK: Span = Span::from_seconds(180);
 /// "Ease this block" takes off so much.
 pub const ASKED: f64 = 0.10;
-/// At most so many heart rates are kept; at four a second more than the trend needs. The oldest goes.
-const MOST_HEART_RATES: usize = 128;
+/// A heart rate is taken no more often than this, however often it is looked at.
+const HEART_STEP: Span = Span::from_seconds(1);
+/// At most so many heart rates are kept: at one a second more than the trend needs. The oldest goes.
+const MOST_HEART_RATES: usize = 64;
 
 /// What the easing looks at.
 #[derive(Clone, Copy, Debug)]
@@ -69,7 +71,10 @@ impl EaseDown {
         } else {
             self.under_since = None;
         }
-        if let Some(heart_rate) = strain.heart_rate {
+        let last = self.heart_rates.back().map(|(at, _)| *at);
+        if let Some(heart_rate) = strain.heart_rate
+            && last.is_none_or(|last| now.since(last) >= HEART_STEP)
+        {
             if self.heart_rates.len() == MOST_HEART_RATES {
                 self.heart_rates.pop_front();
             }
@@ -124,6 +129,11 @@ impl EaseDown {
     pub fn factor(&self) -> f64 {
         let asked = if self.asked { 1.0 - ASKED } else { 1.0 };
         asked * (1.0 - STEP * f64::from(self.steps)).max(0.0)
+    }
+
+    /// How many steps were taken in this block.
+    pub const fn steps(&self) -> u32 {
+        self.steps
     }
 
     /// Whether heart rate limits the load of this block, so that losing its signal lets the load fall.
@@ -185,6 +195,20 @@ mod tests {
                 "at {s} s"
             );
         }
+    }
+
+    #[test]
+    fn looking_often_does_not_shorten_the_trend() {
+        let mut ease = EaseDown::default();
+        let acted = (0..600).find(|&tenth| {
+            let now = Instant::ZERO + Span::from_millis(tenth * 100);
+            ease.see(now, &strain(90.0, Some(180.0), 600)).is_some()
+        });
+        assert_eq!(
+            acted,
+            Some(250),
+            "as soon as twenty-five seconds are covered"
+        );
     }
 
     #[test]

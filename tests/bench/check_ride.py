@@ -215,7 +215,7 @@ def sensors(case):
     case.expect(devices.get("trouble", "?") is None, f"listening had trouble: {devices.get('trouble')}")
     case.expect("trainer" in can.get("Rig Trainer", []), f"the trainer was not listed: {can}")
     case.expect(can.get("Rig Heart") == ["heart"], f"the strap was not listed: {can}")
-    case.expect(can.get("Rig Meter") == ["meter"], f"the meter was not listed: {can}")
+    case.expect(can.get("Rig Meter") == ["meter", "cadence"], f"the meter was not listed: {can}")
 
 
 def plain_but_heart(case):

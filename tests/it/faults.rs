@@ -64,7 +64,7 @@ const FAULTS: [(Fault, f64, Option<Cause>, &str); 12] = [
         Fault::NotPermitted,
         0.9,
         Some(Cause::ControlLost),
-        "took control",
+        "no longer lets this program",
     ),
     (
         Fault::Silent,

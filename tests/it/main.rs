@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod control;
+mod engine;
 mod faults;
 mod formats;
 mod gatt;

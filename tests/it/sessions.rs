@@ -264,7 +264,15 @@ fn check_ramps(ridden: &Ridden) {
             .iter()
             .find(|(when, watts)| *when > block.start && (watts - to.floor()).abs() < 0.5);
         let took = arrived.unwrap().0 - block.start;
-        assert!((took - over).abs() <= slack, "{took} s from {from} to {to}");
+        assert!(
+            (took - over).abs() <= slack,
+            "{took} s from {from} to {to} in block at {}: {:?}",
+            block.start,
+            watts
+                .iter()
+                .filter(|(when, _)| (block.start - 1.0..block.start + 20.0).contains(when))
+                .collect::<Vec<_>>()
+        );
         // Half-way in time is half-way in watts.
         let half = standing(block.start + over / 2.0).unwrap().1;
         let quarter_second = (to - from).abs() / over * 0.5;

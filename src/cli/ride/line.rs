@@ -49,6 +49,7 @@ pub(super) struct Line {
     shown: String,
     notice: String,
     cue: String,
+    trouble: String,
 }
 
 impl Line {
@@ -59,6 +60,7 @@ impl Line {
             shown: String::new(),
             notice: String::new(),
             cue: String::new(),
+            trouble: String::new(),
         }
     }
 
@@ -70,6 +72,14 @@ impl Line {
             self.notice = notice.to_string();
             let clear = if self.terminal { "\r\x1b[K" } else { "" };
             drop(writeln!(out, "{clear}{notice}"));
+        }
+        // Trouble with the disk is said once, however short the notice of it stood.
+        if let RecordState::Trouble(why) = &snapshot.record
+            && *why != self.trouble
+            && *why != self.notice
+        {
+            self.trouble.clone_from(why);
+            drop(writeln!(out, "{why}"));
         }
         if let Some(cue) = &snapshot.cue
             && **cue != *self.cue

@@ -129,11 +129,21 @@ impl Procedures {
         power.or(level)
     }
 
-    fn begin(&mut self, now: Instant, purpose: Purpose) {
-        let wide = matches!(
+    /// The octets that let this trainer's brake off, for when nothing else of the program can be trusted any more.
+    pub fn last_resort(&self) -> Option<Vec<u8>> {
+        let release = self.release_target(None).filter(|_| self.granted())?;
+        Some(Request::target(release, self.is_wide()).encode())
+    }
+
+    fn is_wide(&self) -> bool {
+        matches!(
             self.width,
             Width::Word | Width::WordTrial | Width::WordForGood
-        );
+        )
+    }
+
+    fn begin(&mut self, now: Instant, purpose: Purpose) {
+        let wide = self.is_wide();
         let request = match purpose {
             Purpose::Ask => Request::RequestControl,
             Purpose::Start => Request::StartOrResume,
@@ -160,9 +170,6 @@ impl Procedures {
                 if !self.release_timed {
                     self.release_timed = true;
                     self.release_due = Some(now + RELEASE_WITHIN);
-                }
-                if let Release::Pending { insisted, .. } = &mut self.release {
-                    *insisted = false;
                 }
                 self.release_on_return = true;
                 self.pace.sent(now);

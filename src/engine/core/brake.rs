@@ -1,7 +1,7 @@
 //! Road B: from the runner's demand to bytes on the control point, and what the trainer says to them.
 
 use super::{Asked, Core};
-use crate::control::{Abilities, ControlEvent, Sort, WriteFailure};
+use crate::control::{Abilities, ControlEvent, Loss, Sort, WriteFailure};
 use crate::device::{DeviceId, Failure, Request};
 use crate::engine::command::Role;
 use crate::gatt::uuid16;
@@ -113,7 +113,12 @@ impl Core {
                 let why = self.ride.as_ref().map_or("", |ride| ride.runner.released());
                 self.event(now, "released", why);
             }
-            ControlEvent::Lost(_) => self.lose_brake(now, Cause::ControlLost),
+            ControlEvent::Lost(loss) => {
+                self.lose_brake(now, Cause::ControlLost);
+                if *loss != Loss::Withdrawn {
+                    self.say(now, words);
+                }
+            }
             ControlEvent::Refused => {
                 self.event(now, "control-refused", &words);
                 self.say(now, words);
@@ -153,7 +158,7 @@ impl Core {
             | ControlEvent::SafetyKey => {
                 self.event(now, "trainer-stopped", &words);
                 if self.mode.runs() {
-                    self.to_paused(now, PauseCause::Trainer);
+                    self.to_paused(now, now, PauseCause::Trainer);
                     self.say(now, words);
                 }
             }
@@ -172,6 +177,8 @@ impl Core {
             }
             ControlEvent::ChangedElsewhere(_) => {
                 self.event(now, "changed-elsewhere", &words);
+                // Whatever stands now is not what was asked for: a release is asked for again too.
+                self.asked = Asked::Nothing;
                 self.say(now, words);
             }
             ControlEvent::Stopped
@@ -195,15 +202,16 @@ impl Core {
             return;
         }
         let demand = match &mut self.ride {
-            Some(ride) if self.mode.under_way() => ride.runner.demand(now, facts),
+            Some(ride) if self.mode.under_way() || ride.runner.letting_off(now) => {
+                ride.runner.demand(now, facts)
+            }
             _ => Demand::Release("no ride is under way"),
         };
         match demand {
             Demand::Keep => {}
             Demand::Release(_) => {
                 if self.asked != Asked::Release {
-                    self.asked = Asked::Release;
-                    self.control.release(now);
+                    self.let_brake_go(now);
                 }
             }
             Demand::Target(ledger) if !self.may_rise() && !self.control.lowers(ledger.target) => {
@@ -217,6 +225,27 @@ impl Core {
             }
         }
         self.fall_back(now);
+    }
+
+    /// Whether the ride's end still lets the load off in its two steps.
+    pub(super) fn letting_off(&self, now: Instant) -> bool {
+        self.ride
+            .as_ref()
+            .is_some_and(|ride| ride.runner.letting_off(now))
+    }
+
+    /// The release, and after a ride the word that the session stops.
+    pub(super) fn let_brake_go(&mut self, now: Instant) {
+        self.asked = Asked::Release;
+        self.control.release(now);
+        if let Some(ride) = &mut self.ride
+            && !self.mode.under_way()
+        {
+            ride.runner.released_at_once();
+        }
+        if std::mem::take(&mut self.stop_due) {
+            self.control.stop(now);
+        }
     }
 
     fn may_rise(&self) -> bool {
@@ -260,6 +289,14 @@ impl Core {
                 "This trainer takes no target power. The ride goes on by effort: shift gears to match the lane.".to_owned(),
             );
         }
+    }
+
+    /// The write that lets the brake off, for a loop that can trust nothing else of the core any more.
+    pub fn last_resort(&self) -> Option<(DeviceId, Request)> {
+        let bytes = self.control.last_resort()?;
+        let id = self.links.used_for(Role::Trainer)?.clone();
+        let write = Request::Write(id.clone(), uuid16::CONTROL_POINT, bytes);
+        Some((id, write))
     }
 
     /// Sends what the procedure machine wants written.

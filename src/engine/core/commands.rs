@@ -17,6 +17,9 @@ use crate::time::Instant;
 impl Core {
     /// Takes a command; where it makes no sense in the present mode it does nothing.
     pub(super) fn command(&mut self, now: Instant, command: Command) {
+        if self.closing.is_some() {
+            return;
+        }
         match command {
             Command::Choose(choice) => self.choose(*choice),
             Command::Scan(on) => self.request(Request::Scan(on)),
@@ -36,7 +39,7 @@ impl Core {
             }
             Command::Pause => {
                 if self.mode.runs() {
-                    self.to_paused(now, PauseCause::Rider);
+                    self.to_paused(now, now, PauseCause::Rider);
                 }
             }
             Command::Resume => self.resume(now),
@@ -192,9 +195,10 @@ impl Core {
         }
         if self.mode.under_way() {
             self.to_finished(now, Finish::Closed);
-        } else if self.control.granted() {
+        } else if self.control.granted() && !self.letting_off(now) {
             self.control.release(now);
         }
+        self.start_with_pedals = false;
         self.request(Request::Scan(false));
         self.closing = Some(Closing {
             since: now,
@@ -221,6 +225,8 @@ impl Core {
             lap: None,
         });
         self.start_with_pedals = false;
+        // Nothing more is looked for while riding: what is heard costs time that the brake may need.
+        self.request(Request::Scan(false));
         self.mode = Mode::Riding;
         self.event(now, "start", &choice.plan.name);
         if !self.control.granted() {
@@ -262,9 +268,9 @@ impl Core {
     }
 
     /// Riding → Paused, or the same within Degraded: the clock stands from `at` on and the brake is let off gently.
-    pub(super) fn to_paused(&mut self, at: Instant, cause: PauseCause) {
+    pub(super) fn to_paused(&mut self, now: Instant, at: Instant, cause: PauseCause) {
         if let Some(ride) = &mut self.ride {
-            ride.runner.pause(at);
+            ride.runner.pause(now, at);
         }
         self.mode = match self.mode {
             Mode::Degraded {
@@ -281,6 +287,18 @@ impl Core {
 
     /// Paused → Riding, or the same within Degraded: the clock runs on and the load builds up again.
     pub(super) fn to_resumed(&mut self, now: Instant) {
+        let by_trainer = matches!(
+            self.mode,
+            Mode::Paused(PauseCause::Trainer)
+                | Mode::Degraded {
+                    paused: Some(PauseCause::Trainer),
+                    ..
+                }
+        );
+        if by_trainer && self.control.granted() {
+            // A trainer that was stopped at its own button may want to be started before it takes a target.
+            self.control.start(now);
+        }
         if let Some(ride) = &mut self.ride {
             ride.runner.resume(now);
         }
@@ -299,15 +317,19 @@ impl Core {
     pub(super) fn to_finished(&mut self, now: Instant, how: Finish) {
         self.event(now, "end", how.key());
         if let Some(ride) = &mut self.ride {
-            ride.runner.pause(now);
+            ride.runner.pause(now, now);
             ride.question = Some(Question::RateSession);
             ride.armed = None;
         }
         self.mode = Mode::Finished(how);
-        if self.control.granted() {
-            self.control.release(now);
-            self.control.stop(now);
-            self.asked = super::Asked::Release;
+        self.stop_due = self.control.granted();
+        let low = self
+            .ride
+            .as_ref()
+            .is_none_or(|ride| !ride.runner.stands_high());
+        if (how == Finish::Closed || low) && self.control.granted() {
+            // An easy load goes at once, and a program that goes has no time for two steps.
+            self.let_brake_go(now);
         }
         self.keep(Kept::End(how));
     }

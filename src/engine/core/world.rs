@@ -16,7 +16,7 @@ impl Core {
         if self.mode.runs() && now.since(self.handled) > GAP {
             let gap = now.since(self.handled);
             let at = self.handled;
-            self.to_paused(at, PauseCause::Gap);
+            self.to_paused(now, at, PauseCause::Gap);
             self.stand(at, &Facts::default());
             let detail = format!(
                 "Nothing was handled for {:.1} s: the clock stood. Turn the pedals to go on.",
@@ -51,7 +51,7 @@ impl Core {
             ride.runner.brake_unknown();
         }
         if self.mode.runs() && span > GAP {
-            self.to_paused(now, PauseCause::Gap);
+            self.to_paused(now, now, PauseCause::Gap);
             let detail = format!(
                 "The computer slept for {span}: the clock stood. Turn the pedals to go on."
             );
@@ -159,7 +159,10 @@ impl Core {
                     self.control.link_down(now);
                     self.lose_brake(now, Cause::LinkLost);
                 }
-                self.say(now, why.clone());
+                // While riding, what a lost trainer may do to the legs matters more than the next try.
+                if !(trainer && self.mode.under_way()) {
+                    self.say(now, why.clone());
+                }
             }
             LinkEvent::Unusable(_, why) => {
                 self.event(now, "unusable", why);

@@ -35,16 +35,11 @@ fn steps_for(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> VecDeque<Step> {
             ]
             .map(Step::Read),
         );
-        steps.extend(
-            [
-                uuid16::INDOOR_BIKE_DATA,
-                uuid16::TRAINING_STATUS,
-                uuid16::FITNESS_MACHINE_STATUS,
-            ]
-            .map(Step::Subscribe),
-        );
+        steps
+            .extend([uuid16::TRAINING_STATUS, uuid16::FITNESS_MACHINE_STATUS].map(Step::Subscribe));
     }
     if roles.iter().any(|role| *role != Role::Heart) {
+        steps.push(Step::Subscribe(uuid16::INDOOR_BIKE_DATA));
         steps.push(Step::Subscribe(uuid16::CYCLING_POWER_MEASUREMENT));
         steps.push(Step::Subscribe(uuid16::SPEED_AND_CADENCE_MEASUREMENT));
     }
@@ -70,9 +65,11 @@ pub(super) fn gives_something(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> b
                 || has(uuid16::CONTROL_POINT)
                 || has(uuid16::CYCLING_POWER_MEASUREMENT)
         }
-        Role::Meter => has(uuid16::CYCLING_POWER_MEASUREMENT),
+        Role::Meter => has(uuid16::CYCLING_POWER_MEASUREMENT) || has(uuid16::INDOOR_BIKE_DATA),
         Role::Cadence => {
-            has(uuid16::CYCLING_POWER_MEASUREMENT) || has(uuid16::SPEED_AND_CADENCE_MEASUREMENT)
+            has(uuid16::CYCLING_POWER_MEASUREMENT)
+                || has(uuid16::SPEED_AND_CADENCE_MEASUREMENT)
+                || has(uuid16::INDOOR_BIKE_DATA)
         }
         Role::Heart => has(uuid16::HEART_RATE_MEASUREMENT),
     })

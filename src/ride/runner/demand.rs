@@ -29,6 +29,7 @@ impl Runner {
             self.released = "the brake is not in hand";
             return Demand::Keep;
         }
+        self.taken = facts.taken;
         let before = self.released;
         let demand = self.reckon(now, facts);
         match &demand {
@@ -83,8 +84,26 @@ impl Runner {
             self.build = BuildUp::new(0.0, now, BUILD_BACK.max(self.build_left(now)));
             self.released = "";
         }
+        if now < self.stand_on_until
+            && matches!(self.stands, Some((_, stands)) if !stands.is_power())
+        {
+            // After a free sprint its level stands on for a second, as a held one's watts do.
+            return Demand::Keep;
+        }
         let wanted = self.wanted(place, facts);
         let demand = match wanted {
+            // Before held watts are exchanged for a level they fall as they would to a recovery.
+            Want::SessionLevel
+            | Want::SprintLevel
+            | Want::Level(_)
+            | Want::Slope(_)
+            | Want::Lowest
+                if self.holds_watts() && (now < self.build.fall_ends() || unsure) =>
+            {
+                let stands = self.standing_load(facts);
+                let low = Watts(self.recovery_load().min(stands));
+                self.power_chain(now, place, Some(low), facts)
+            }
             Want::Power(watts) => self.power_chain(now, place, Some(watts), facts),
             Want::MostPower => self.power_chain(now, place, None, facts),
             Want::SessionLevel
@@ -92,7 +111,15 @@ impl Runner {
             | Want::Level(_)
             | Want::Slope(_)
             | Want::Lowest => {
-                level::demand(wanted, self.level, &self.rider, self.block_at(place), facts)
+                let built = self.build.from_nothing(now);
+                level::demand(
+                    wanted,
+                    self.level,
+                    built,
+                    &self.rider,
+                    self.block_at(place),
+                    facts,
+                )
             }
         };
         match (&demand, self.stands) {
@@ -225,8 +252,19 @@ impl Runner {
         own.or(default).map_or(0.0, |watts| watts.0)
     }
 
+    /// Whether more stands than a recovery: then it is let off in two steps.
+    pub fn stands_high(&self) -> bool {
+        matches!(self.stands, Some((_, BrakeTarget::Power(watts))) if watts.0 > self.recovery_load() + 1.0)
+    }
+
     /// No rise outside a sprint is faster than [`MOST_RISE`].
     fn limit_rise(&self, now: Instant, wanted: f64) -> f64 {
+        // Where the trainer answers late, what it has taken counts, not what it was asked for.
+        let taken = match self.taken {
+            Some(BrakeTarget::Power(taken)) => taken.0 + MOST_RISE * RISE_AT_ONCE.seconds(),
+            _ => f64::INFINITY,
+        };
+        let wanted = wanted.min(taken);
         match self.risen {
             Some((at, risen)) => {
                 let time = now.since(at).min(RISE_AT_ONCE).seconds();

@@ -105,6 +105,22 @@ impl Runner {
         self.by_hand
     }
 
+    /// The brake was released at once: the two steps of letting off are not wanted any more.
+    pub const fn released_at_once(&mut self) {
+        self.let_off = None;
+        self.stands = None;
+    }
+
+    /// Whether the load is on its way off: the second step is still to come.
+    pub fn letting_off(&self, now: Instant) -> bool {
+        self.let_off_due(now).is_some()
+    }
+
+    /// When the second step of letting off is due, where it is still to come.
+    pub fn let_off_due(&self, now: Instant) -> Option<Instant> {
+        self.let_off?.next_change(now)
+    }
+
     /// Sets the brake again after it was let off by hand, built up gently.
     pub fn put_on(&mut self, now: Instant) {
         self.by_hand = false;
@@ -123,10 +139,10 @@ impl Runner {
         }
     }
 
-    /// The clock stands from `at` on. Where legs were turning the load goes in two steps, as by hand.
-    pub fn pause(&mut self, at: Instant) {
-        self.clock.stand(at);
-        self.let_go(at, "the clock stands");
+    /// The clock stands from `since` on. Where legs were turning the load goes in two steps from now, as by hand.
+    pub fn pause(&mut self, now: Instant, since: Instant) {
+        self.clock.stand(since);
+        self.let_go(now, "the clock stands");
     }
 
     /// The clock runs on, and the load builds back unless the brake was let off by hand.
@@ -138,7 +154,12 @@ impl Runner {
     }
 
     fn let_go(&mut self, now: Instant, why: &'static str) {
-        let stands = self.stands.map(|(_, target)| target);
+        // Half of what was asked for may be more than what the trainer has taken so far.
+        let lower = |target: BrakeTarget| match self.taken {
+            Some(taken) if taken.same_sort(target) && taken.value() < target.value() => taken,
+            _ => target,
+        };
+        let stands = self.stands.map(|(_, target)| lower(target));
         self.let_off.get_or_insert(LetOff::new(now, stands, why));
     }
 

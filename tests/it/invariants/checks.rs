@@ -257,13 +257,17 @@ pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
             if !matches!(bytes[0], 4 | 5) {
                 continue;
             }
-            if ended && !is_release(bytes) {
+            // Half of what stood, before the release: the first of the two steps.
+            let lowers = !sent
+                && matches!((watts_of(bytes), stands.as_deref().and_then(watts_of)),
+                    (Some(half), Some(stood)) if half <= stood);
+            if ended && !is_release(bytes) && !lowers {
                 return Err(format!(
                     "{bytes:02x?} at {:?} after the end at {end:?}",
                     step.now
                 ));
             }
-            sent |= ended;
+            sent |= ended && is_release(bytes);
             before = stands.replace(bytes.to_vec());
         }
     }

@@ -70,9 +70,14 @@ fn the_end_releases_first_and_then_stops() {
     ride.command(Command::End);
     ride.pass(1.0);
     assert_eq!(held(&fake), Some(0), "let off within one second");
+    ride.pass(0.5);
     let writes: Vec<Vec<u8>> = ride.writes().into_iter().map(|(_, bytes)| bytes).collect();
-    // Op 05 with 0 W, then op 08 with 01, stop (Fitness Machine Service 1.0, 4.16.2.9).
-    assert_eq!(writes[writes.len() - 2..], [vec![5, 0, 0], vec![8, 1]]);
+    // Half of the 150 W that stood, for a rider who may be standing; then op 05 with 0 W, and op 08 with 01, stop
+    // (Fitness Machine Service 1.0, 4.16.2.9).
+    assert_eq!(
+        writes[writes.len() - 3..],
+        [vec![5, 75, 0], vec![5, 0, 0], vec![8, 1]]
+    );
     ride.pass(30.0);
     assert_eq!(ride.writes().len(), writes.len(), "and nothing after that");
 }
@@ -188,7 +193,10 @@ fn the_other_mode_begins_from_the_load_that_stands() {
     }
     assert_eq!(held(&fake), Some(150));
     ride.command(Command::SwitchMode);
-    ride.to(57.0);
+    // The watts fall over two seconds first, so that nobody is dropped.
+    ride.to(56.9);
+    assert!(held(&fake).is_some_and(|watts| watts < 150));
+    ride.to(57.5);
     assert_eq!(held(&fake), None, "a level stands again");
 }
 
