@@ -234,7 +234,7 @@ impl Table for Row {
             0,
             w_balance,
             Joules,
-            "Estimate of the work above critical power that is left, joules."
+            "Estimate of the work above threshold power, which stands for critical power, that is left, joules; empty while no power was ever measured."
         ),
     ];
 

@@ -393,7 +393,7 @@ impl Runner {
         }
         self.ease.next_block();
         self.lap = Some(place.lap);
-        let name = self.block_at(place).name.clone();
+        let name = self.block_at(place).name_with_repeat();
         self.happened("block", false, name);
     }
 

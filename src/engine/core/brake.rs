@@ -214,6 +214,15 @@ impl Core {
                     self.let_brake_go(now);
                 }
             }
+            Demand::Target(ledger)
+                if self.letting_off(now) && !self.control.lowers(ledger.target) =>
+            {
+                // Half of what stands is not known to be less: then only the release is.
+                if let Some(ride) = &mut self.ride {
+                    ride.runner.forget_half();
+                }
+                self.let_brake_go(now);
+            }
             Demand::Target(ledger) if !self.may_rise() && !self.control.lowers(ledger.target) => {
                 // What the trainer confirmed may be lower than what was last demanded.
                 self.control.forget_rise();

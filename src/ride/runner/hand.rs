@@ -111,6 +111,13 @@ impl Runner {
         self.stands = None;
     }
 
+    /// What stands is not known: of the two steps of letting off only the second is left.
+    pub fn forget_half(&mut self) {
+        if let Some(let_off) = &mut self.let_off {
+            let_off.forget_half();
+        }
+    }
+
     /// Whether the load is on its way off: the second step is still to come.
     pub fn letting_off(&self, now: Instant) -> bool {
         self.let_off_due(now).is_some()
@@ -169,9 +176,7 @@ impl Runner {
         self.stands = None;
         self.risen = None;
         self.released = "control of the brake was lost";
-        if let Some(let_off) = &mut self.let_off {
-            let_off.forget_half();
-        }
+        self.forget_half();
         self.guard.rest();
     }
 
