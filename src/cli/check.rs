@@ -174,10 +174,18 @@ fn heading(plan: &Plan, rider: &Rider) -> String {
     } else {
         format!("By {}. ", plan.author)
     };
-    let check_me = if rider.unconfirmed.is_empty() {
-        ""
+    // Only what stands in this sentence is spoken of.
+    let shown = ["threshold", "power_cap", "sprint_cap"];
+    let unconfirmed: Vec<&str> = rider
+        .unconfirmed
+        .iter()
+        .map(String::as_str)
+        .filter(|key| shown.contains(key))
+        .collect();
+    let check_me = if unconfirmed.is_empty() {
+        String::new()
     } else {
-        " Check those figures: some are not confirmed."
+        format!(" Not confirmed yet, check: {}.", unconfirmed.join(", "))
     };
     let line = format!(
         "{author}For {}. Watts are those of {}: threshold {}, held to {} at most, {} in sprints.{check_me}",

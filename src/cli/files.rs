@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::plan::{self, Plan};
 use crate::rider::{self, Rider};
-use crate::store::{Places, riders, sessions};
+use crate::store::{FileError, Places, riders, sessions, text_file};
 use crate::toml_table::{Problem, Severity};
 
 /// The bytes of a session: a file, else a built-in session, else one in the user's folder, by its name.
@@ -13,27 +13,28 @@ use crate::toml_table::{Problem, Severity};
 /// A sentence where there is none, or where it cannot be read.
 pub fn session_bytes(path: &Path) -> Result<Vec<u8>, String> {
     let name = path.to_string_lossy();
-    if !path.exists() {
+    if !text_file::is_file(path) {
         if let Some((_, text)) = plan::builtin().iter().find(|(key, _)| **key == *name) {
             return Ok(text.as_bytes().to_vec());
         }
         if let Ok(places) = Places::find() {
             let own = places.sessions.join(format!("{name}.toml"));
-            if own.exists() {
-                return load(&own);
+            if text_file::is_file(&own) {
+                return load(&own).map_err(|error| error.to_string());
             }
         }
     }
-    load(path).map_err(|error| {
-        let built_in: Vec<_> = plan::builtin().iter().map(|(key, _)| *key).collect();
-        format!("{error} Built-in sessions are {}.", built_in.join(", "))
+    load(path).map_err(|error| match error {
+        FileError::Missing { .. } => {
+            let built_in: Vec<_> = plan::builtin().iter().map(|(key, _)| *key).collect();
+            format!("{error} Built-in sessions are {}.", built_in.join(", "))
+        }
+        other => other.to_string(),
     })
 }
 
-fn load(path: &Path) -> Result<Vec<u8>, String> {
-    sessions::load(path)
-        .map(|text| text.as_bytes().to_vec())
-        .map_err(|error| error.to_string())
+fn load(path: &Path) -> Result<Vec<u8>, FileError> {
+    sessions::load(path).map(|text| text.as_bytes().to_vec())
 }
 
 /// The session itself, and what should be looked at in it.

@@ -28,7 +28,7 @@ pub struct Arguments {
 enum Verb {
     /// Look a session file over: its timing, its totals and every problem in it
     Check {
-        /// Session files
+        /// Session files, or names of built-in sessions or of those in your folder
         #[arg(required = true, value_name = "FILE")]
         files: Vec<PathBuf>,
         /// The rider whose watts are shown
@@ -42,7 +42,7 @@ enum Verb {
     Ride(Box<ride::Options>),
     /// List the devices that are heard, what each can do, and why one cannot be used
     Devices {
-        /// How long to listen
+        /// How long to listen, 1 to 300 seconds
         #[arg(long, default_value_t = 8, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=300))]
         seconds: u64,
         /// As JSON
@@ -96,11 +96,22 @@ fn check_files(
 ) -> Result<(String, bool), String> {
     let rider = files::rider(rider)?;
     let mut texts = Vec::new();
+    let mut unread = false;
     for file in files {
-        texts.push((file.display().to_string(), files::session_bytes(file)?));
+        match files::session_bytes(file) {
+            Ok(bytes) => texts.push((file.display().to_string(), bytes)),
+            // The others are looked over all the same.
+            Err(sentence) => {
+                unread = true;
+                eprintln!("stillroad: {sentence}");
+            }
+        }
+    }
+    if texts.is_empty() {
+        return Ok((String::new(), false));
     }
     let (report, failed) = check::check(&texts, &rider, json);
-    Ok((report, !failed))
+    Ok((report, !failed && !unread))
 }
 
 /// Prints to standard output; a reader that has gone away is no error of ours.

@@ -86,6 +86,11 @@ pub enum FileError {
     },
 }
 
+/// Whether a plain file is there.
+pub fn is_file(path: &Path) -> bool {
+    fs::metadata(path).is_ok_and(|about| about.is_file())
+}
+
 /// Reads a text file of at most `most` bytes. `what` names it in sentences, as "session file".
 ///
 /// # Errors
