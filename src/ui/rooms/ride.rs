@@ -245,11 +245,12 @@ fn sentence(snapshot: &Snapshot) -> Sentence {
     if let Mode::Degraded { cause, .. } = snapshot.mode {
         return urgent(cause.to_string());
     }
-    if let RecordState::Trouble(words) = &snapshot.record {
-        return urgent(words.clone());
-    }
+    // A notice passes; trouble with the disk stands until it is over, and would hide what the brake does.
     if let Some(notice) = &snapshot.notice {
         return urgent(notice.to_string());
+    }
+    if let RecordState::Trouble(words) = &snapshot.record {
+        return urgent(words.clone());
     }
     if let Some(cue) = &snapshot.cue {
         return quiet(cue.to_string());
