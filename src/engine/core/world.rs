@@ -133,9 +133,19 @@ impl Core {
         characteristic == uuid16::CONTROL_POINT && self.links.used_for(Role::Trainer) == Some(id)
     }
 
+    /// Whether the rider should hear of the radio: before a ride, and in one that uses it.
+    fn radio_matters(&self) -> bool {
+        let real = |role: &Role| {
+            let device = self.links.used_for(*role);
+            device.is_some_and(|id| !self.links.is_simulated(id))
+        };
+        !self.mode.under_way() || Role::ALL.iter().any(real)
+    }
+
     fn adapter_changed(&mut self, now: Instant, adapter: Adapter) {
         if let Adapter::Missing(why) | Adapter::Off(why) | Adapter::Forbidden(why) = &adapter
             && self.adapter != adapter
+            && self.radio_matters()
         {
             self.say(now, why.clone());
         }
