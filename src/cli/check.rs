@@ -15,28 +15,42 @@ use crate::units::Watts;
 /// The width that the report keeps to, characters.
 const WIDTH: usize = 100;
 
-/// Checks session files, given as name and bytes. Gives the report, as text or as JSON, and whether any file has an
-/// error.
-pub fn check(files: &[(String, Vec<u8>)], rider: &Rider, as_json: bool) -> (String, bool) {
+/// A file by its name: its bytes, or the sentence why it cannot be read.
+pub type Given = (String, Result<Vec<u8>, String>);
+
+/// Checks session files. Gives the report, as text or as JSON, and whether any file has an error or cannot be read. One
+/// that cannot be read does not keep the others from being looked over.
+pub fn check(files: &[Given], rider: &Rider, as_json: bool) -> (String, bool) {
     let readings: Vec<_> = files
         .iter()
-        .map(|(name, bytes)| (name.as_str(), plan::read_bytes(bytes)))
+        .map(|(name, bytes)| (name.as_str(), bytes.as_ref().map(|b| plan::read_bytes(b))))
         .collect();
-    let failed = readings.iter().any(|(_, reading)| {
-        let mut problems = reading.problems.iter();
-        problems.any(|problem| problem.severity == Severity::Error)
+    let failed = readings.iter().any(|(_, reading)| match reading {
+        Ok(reading) => {
+            let mut problems = reading.problems.iter();
+            problems.any(|problem| problem.severity == Severity::Error)
+        }
+        Err(_) => true,
     });
     let report = if as_json {
         let files: Vec<Value> = readings
             .iter()
-            .map(|(name, reading)| file_json(name, reading.plan.as_ref(), &reading.problems, rider))
+            .map(|(name, reading)| match reading {
+                Ok(reading) => file_json(name, reading.plan.as_ref(), &reading.problems, rider),
+                Err(why) => {
+                    json!({"file": name, "session": null, "problems": [], "trouble": why})
+                }
+            })
             .collect();
         let whole = json!({"rider": rider.name, "ok": !failed, "files": files});
         format!("{whole:#}\n")
     } else {
         let reports: Vec<String> = readings
             .iter()
-            .map(|(name, reading)| file_text(name, reading.plan.as_ref(), &reading.problems, rider))
+            .map(|(name, reading)| match reading {
+                Ok(reading) => file_text(name, reading.plan.as_ref(), &reading.problems, rider),
+                Err(why) => format!("{name}: {why}\n"),
+            })
             .collect();
         reports.join("\n")
     };
@@ -122,7 +136,7 @@ fn file_json(name: &str, plan: Option<&Plan>, problems: &[Problem], rider: &Ride
             "blocks": blocks,
         })
     });
-    json!({"file": name, "session": session, "problems": problems})
+    json!({"file": name, "session": session, "problems": problems, "trouble": null})
 }
 
 fn file_text(name: &str, plan: Option<&Plan>, problems: &[Problem], rider: &Rider) -> String {
@@ -343,10 +357,10 @@ mod tests {
     use super::*;
     use crate::plan::builtin;
 
-    fn files(given: &[(&str, &str)]) -> Vec<(String, Vec<u8>)> {
+    fn files(given: &[(&str, &str)]) -> Vec<Given> {
         let owned = given.iter();
         owned
-            .map(|(name, text)| ((*name).to_owned(), text.as_bytes().to_vec()))
+            .map(|(name, text)| ((*name).to_owned(), Ok(text.as_bytes().to_vec())))
             .collect()
     }
 
@@ -397,6 +411,59 @@ mod tests {
         assert_eq!(report["ok"], true);
         let (text, _) = check(&files(&[("s.toml", SESSION)]), &Rider::default(), false);
         assert!(text.contains("150 to 200*"), "{text}");
+    }
+
+    /// The report shows threshold and both caps, and speaks of those alone.
+    #[test]
+    fn figures_that_are_shown_and_not_confirmed_are_named() {
+        for (unconfirmed, says) in [
+            (
+                &["threshold", "power_cap", "sprint_cap", "w_prime"][..],
+                Some("Not confirmed yet, check: threshold, power_cap, sprint_cap."),
+            ),
+            (
+                &["sprint_cap"],
+                Some("Not confirmed yet, check: sprint_cap."),
+            ),
+            (&["w_prime"], None),
+            (&[], None),
+        ] {
+            let rider = Rider {
+                unconfirmed: unconfirmed.iter().map(|&key| key.to_owned()).collect(),
+                ..Rider::default()
+            };
+            let (text, _) = check(&files(&[("s.toml", SESSION)]), &rider, false);
+            let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+            match says {
+                Some(says) => assert!(text.contains(says), "{text}"),
+                None => assert!(!text.contains("confirmed"), "{text}"),
+            }
+        }
+    }
+
+    #[test]
+    fn a_file_that_cannot_be_read_is_told_and_the_others_are_looked_over() {
+        let mut given = files(&[("s.toml", SESSION), ("t.toml", SESSION)]);
+        given.insert(1, ("d.toml".to_owned(), Err("It is a folder.".to_owned())));
+        let (text, failed) = check(&given, &Rider::default(), false);
+        assert!(failed);
+        assert!(text.contains("\nd.toml: It is a folder.\n"), "{text}");
+        assert!(
+            text.ends_with("t.toml: 1 warning; it can be ridden\n"),
+            "{text}"
+        );
+        let (report, failed) = check(&given, &Rider::default(), true);
+        assert!(failed);
+        let report: Value = serde_json::from_str(&report).unwrap_or_default();
+        assert_eq!(report["ok"], false);
+        assert_eq!(
+            report["files"][1],
+            json!({"file": "d.toml", "session": null, "problems": [], "trouble": "It is a folder."})
+        );
+        for readable in [0, 2] {
+            assert_eq!(report["files"][readable]["trouble"], Value::Null);
+            assert_eq!(report["files"][readable]["session"]["whole_s"], 860.0);
+        }
     }
 
     #[test]

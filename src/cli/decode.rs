@@ -1,6 +1,8 @@
 //! `stillroad decode UUID HEX`: a characteristic's fields as JSON, or which field is short.
 
-use crate::gatt::{Uuid16, describe};
+use serde_json::{Value, json};
+
+use crate::gatt::{DecodeError, DescribeError, Uuid16, describe};
 
 /// The longest value that a characteristic can have, in octets (Bluetooth Core Specification, Vol 3, Part F, 3.2.9).
 const MOST_OCTETS: usize = 512;
@@ -13,15 +15,58 @@ const BASE: &str = "00001000800000805f9b34fb";
 ///
 /// `uuid` has four digits, or all 32 of the Bluetooth SIG's long form, with or without hyphens. `hex` may have spaces,
 /// colons, commas, hyphens and `0x` in it, and digits in either case. The Fitness Machine service itself (1826) stands
-/// for its service data in an advertisement.
+/// for its service data in an advertisement. Octets at the end that no field takes stand as `unread_hex`.
 ///
 /// # Errors
 /// A sentence: what is not hexadecimal, which characteristics are known, or which field is short.
 pub fn decode(uuid: &str, hex: &str) -> Result<String, String> {
     let uuid = parse_uuid(uuid)?;
     let bytes = parse_hex(hex)?;
-    let fields = describe(uuid, &bytes).map_err(|error| error.to_string())?;
+    let mut fields = describe(uuid, &bytes).map_err(|error| refusal(&error))?;
+    let unread = unread(uuid, &bytes, &fields);
+    if !unread.is_empty() {
+        let hex: String = unread.iter().map(|octet| format!("{octet:02x}")).collect();
+        fields["unread_hex"] = json!(hex);
+    }
     Ok(format!("{fields:#}"))
+}
+
+/// The octets at the end that say nothing: without them every field is the same.
+fn unread<'a>(uuid: Uuid16, bytes: &'a [u8], fields: &Value) -> &'a [u8] {
+    let taken = (0..bytes.len())
+        .find(|&taken| describe(uuid, &bytes[..taken]).is_ok_and(|shorter| shorter == *fields));
+    &bytes[taken.unwrap_or(bytes.len())..]
+}
+
+/// Why a value cannot be read, for somebody who holds its octets. What a ride makes of it does not matter here.
+fn refusal(error: &DescribeError) -> String {
+    match *error {
+        DescribeError::Decode(DecodeError::Short {
+            characteristic,
+            field,
+            needed,
+            had,
+        }) => {
+            let need = if field == "flags" || field.ends_with("features") || field.ends_with("bits")
+            {
+                "need"
+            } else {
+                "needs"
+            };
+            let octets = if needed == 1 { "octet" } else { "octets" };
+            format!(
+                "{characteristic} is cut short: its {field} {need} {needed} {octets} in all, {had} came."
+            )
+        }
+        DescribeError::Decode(DecodeError::Unexpected {
+            characteristic,
+            field,
+            found,
+        }) => {
+            format!("{characteristic} has {found:#04X} as its {field}, which cannot stand there.")
+        }
+        DescribeError::Unknown(_) => error.to_string(),
+    }
 }
 
 fn parse_uuid(text: &str) -> Result<Uuid16, String> {
@@ -98,8 +143,6 @@ fn shown(text: &str) -> String {
 mod tests {
     #![allow(clippy::unwrap_used, clippy::expect_used)]
 
-    use serde_json::{Value, json};
-
     use super::*;
 
     fn fields(uuid: &str, hex: &str) -> Value {
@@ -165,6 +208,49 @@ mod tests {
             "00002ad200001000800000805f9b34fb",
         ] {
             assert_eq!(fields(uuid, "4400990cb500fd00"), expected, "{uuid}");
+        }
+    }
+
+    /// The field table of the Fitness Machine Service 1.0, 4.9, has nothing after what the flags name; RR intervals of
+    /// the Heart Rate Service 1.0, 3.1, have two octets each.
+    #[test]
+    fn octets_that_no_field_takes_are_shown() {
+        assert_eq!(
+            fields("2AD2", "4400990cb500fd00 0A0b")["unread_hex"],
+            "0a0b"
+        );
+        assert_eq!(fields("2A37", "1048000401")["unread_hex"], "01");
+        for (uuid, hex) in [
+            ("2AD2", "4400990cb500fd00"),
+            ("2A37", "10480004"),
+            ("2A37", "104800040104"),
+            ("2AD9", "80130120033c0f"),
+            ("2A19", "00"),
+        ] {
+            assert_eq!(fields(uuid, hex).get("unread_hex"), None, "{uuid} {hex}");
+        }
+    }
+
+    #[test]
+    fn a_short_value_is_told_without_advice_on_the_device() {
+        for (uuid, hex, says) in [
+            (
+                "2AD2",
+                "44",
+                "Indoor Bike Data is cut short: its flags need 2 octets in all, 1 came.",
+            ),
+            (
+                "2AD2",
+                "4400990cb500fa",
+                "Indoor Bike Data is cut short: its instantaneous power needs 8 octets in all, 7 came.",
+            ),
+            (
+                "2A19",
+                "",
+                "Battery Level is cut short: its battery level needs 1 octet in all, 0 came.",
+            ),
+        ] {
+            assert_eq!(decode(uuid, hex).unwrap_err(), says);
         }
     }
 

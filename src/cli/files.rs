@@ -17,7 +17,10 @@ pub fn session_bytes(path: &Path) -> Result<Vec<u8>, String> {
         if let Some((_, text)) = plan::builtin().iter().find(|(key, _)| **key == *name) {
             return Ok(text.as_bytes().to_vec());
         }
-        if let Ok(places) = Places::find() {
+        // Only a bare name is looked for there: a path is a path.
+        if path.file_name() == Some(path.as_os_str())
+            && let Ok(places) = Places::find()
+        {
             let own = places.sessions.join(format!("{name}.toml"));
             if text_file::is_file(&own) {
                 return load(&own).map_err(|error| error.to_string());

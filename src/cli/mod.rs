@@ -95,23 +95,12 @@ fn check_files(
     json: bool,
 ) -> Result<(String, bool), String> {
     let rider = files::rider(rider)?;
-    let mut texts = Vec::new();
-    let mut unread = false;
-    for file in files {
-        match files::session_bytes(file) {
-            Ok(bytes) => texts.push((file.display().to_string(), bytes)),
-            // The others are looked over all the same.
-            Err(sentence) => {
-                unread = true;
-                eprintln!("stillroad: {sentence}");
-            }
-        }
-    }
-    if texts.is_empty() {
-        return Ok((String::new(), false));
-    }
-    let (report, failed) = check::check(&texts, &rider, json);
-    Ok((report, !failed && !unread))
+    let given: Vec<_> = files
+        .iter()
+        .map(|file| (file.display().to_string(), files::session_bytes(file)))
+        .collect();
+    let (report, failed) = check::check(&given, &rider, json);
+    Ok((report, !failed))
 }
 
 /// Prints to standard output; a reader that has gone away is no error of ours.

@@ -4,7 +4,7 @@ use std::env;
 use std::ffi::OsString;
 use std::fmt::Write as _;
 use std::fs::{self, OpenOptions};
-use std::path::{Path, PathBuf};
+use std::path::{self, Path, PathBuf};
 
 use directories::ProjectDirs;
 
@@ -41,13 +41,16 @@ impl Places {
         Self::from_variable(env::var_os(HOME_VARIABLE))
     }
 
-    /// The same from the variable's value; none and empty are both taken as not set.
+    /// The same from the variable's value; none and empty are both taken as not set. A relative folder is taken from the
+    /// one in which the program was started, and stays there.
     ///
     /// # Errors
     /// [`NoHome`].
     pub fn from_variable(home: Option<OsString>) -> Result<Self, NoHome> {
         if let Some(home) = home.filter(|home| !home.is_empty()) {
-            return Ok(Self::under(Path::new(&home)));
+            let home = PathBuf::from(home);
+            // Where the current folder is not known it stays relative, and the disk says what is wrong.
+            return Ok(Self::under(&path::absolute(&home).unwrap_or(home)));
         }
         let system = ProjectDirs::from("", "", "stillroad").ok_or(NoHome)?;
         Ok(Self {

@@ -35,12 +35,15 @@ pub fn list(folder: &Path) -> Result<Vec<RiderFile>, FileError> {
         .collect())
 }
 
-/// One rider's text.
+/// One rider's text. An empty one is a rider too: every figure keeps its cautious value.
 ///
 /// # Errors
-/// A sentence for a file that is missing, a folder, empty, over 256 KiB, no text or unreadable.
+/// A sentence for a file that is missing, a folder, over 256 KiB, no text or unreadable.
 pub fn load(path: &Path) -> Result<Arc<str>, FileError> {
-    read_text(path, WHAT, LARGEST_TEXT).map(Arc::from)
+    match read_text(path, WHAT, LARGEST_TEXT) {
+        Err(FileError::Empty { .. }) => Ok(Arc::from("")),
+        other => other.map(Arc::from),
+    }
 }
 
 /// Where the file of a rider of this name belongs.

@@ -345,10 +345,10 @@ def adapter(case):
 
 
 CASES = {
-    "plain": ("session.toml", plain), "stop": ("short.toml", stop), "sensors": ("brief.toml", sensors), "refuse": ("brief.toml", refuse),
-    "lost": ("brief.toml", lost), "drop": ("short.toml", drop), "silent": ("short.toml", silent),
-    "encrypted": ("brief.toml", encrypted), "heart-only": ("brief.toml", heart_only), "wrong": ("brief.toml", wrong),
-    "notfound": ("brief.toml", notfound), "adapter": ("brief.toml", adapter),
+    "plain": ("session.toml", plain), "stop": ("short.toml", stop), "sensors": ("brief-session.toml", sensors), "refuse": ("brief-session.toml", refuse),
+    "lost": ("brief-session.toml", lost), "drop": ("short.toml", drop), "silent": ("short.toml", silent),
+    "encrypted": ("brief-session.toml", encrypted), "heart-only": ("brief-session.toml", heart_only), "wrong": ("brief-session.toml", wrong),
+    "notfound": ("brief-session.toml", notfound), "adapter": ("brief-session.toml", adapter),
 }
 # Of these no recording is expected.
 NOTHING_RIDDEN = ("wrong", "notfound", "adapter")

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod command_line;
 mod control;
 mod engine;
 mod faults;

@@ -2,8 +2,9 @@
 
 use std::fs;
 
+use stillroad::rider;
 use stillroad::store::{Memory, Places, RideWriter, read_ride, riders, sessions};
-use stillroad::units::{BrakeLag, BrakeTarget, Level};
+use stillroad::units::{BrakeLag, BrakeTarget, Level, Watts};
 
 use super::{begin, end, kept_row, row};
 
@@ -142,6 +143,37 @@ fn riders_are_saved_whole_and_listed() {
     assert!(error.to_string().contains("cannot be saved"), "{error}");
     assert_eq!(&*riders::load(&path).unwrap(), "name = \"b\"");
     assert_eq!(fs::read_dir(&folder).unwrap().count(), 2);
+}
+
+/// The page on rider files: every key may be left out, and all of them.
+#[test]
+fn an_empty_rider_file_is_the_cautious_rider() {
+    let home = tempfile::tempdir().unwrap();
+    let path = home.path().join("nobody.toml");
+    for text in ["", " \n\n", "\u{FEFF}\n"] {
+        fs::write(&path, text).unwrap();
+        let (rider, problems) = rider::read(&riders::load(&path).unwrap());
+        assert_eq!(problems, [], "{text:?}");
+        let rider = rider.unwrap();
+        assert_eq!(
+            (rider.threshold, rider.power_cap, rider.sprint_cap),
+            (Watts(120.0), Watts(200.0), Watts(300.0))
+        );
+        assert_eq!(rider.unconfirmed.len(), 4);
+    }
+    let missing = riders::load(&home.path().join("none.toml")).unwrap_err();
+    assert!(missing.to_string().starts_with("There is no rider file at"));
+}
+
+#[test]
+fn a_relative_home_is_taken_from_where_the_program_was_started() {
+    let here = std::env::current_dir().unwrap();
+    for relative in ["kept", "./kept"] {
+        let places = Places::from_variable(Some(relative.into())).unwrap();
+        assert_eq!(places, Places::under(&here.join("kept")), "{relative}");
+    }
+    let places = Places::from_variable(Some(here.clone().into())).unwrap();
+    assert_eq!(places.rides, here.join("rides"));
 }
 
 #[test]

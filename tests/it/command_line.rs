@@ -1,0 +1,106 @@
+//! The program itself, as it is started by hand: which file a name means, and how it ends.
+
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Output};
+
+use serde_json::Value;
+
+/// Runs the program in a folder, with everything of its own under `kept` beside it.
+fn stillroad(folder: &Path, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_stillroad"))
+        .args(arguments)
+        .current_dir(folder)
+        .env("STILLROAD_HOME", "kept")
+        .output()
+        .unwrap()
+}
+
+fn printed(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).unwrap()
+}
+
+const SESSION: &str = "format = 1\nname = \"Pier\"\npurpose = \"A test.\"\n[[block]]\nkind = \"warm-up\"\ntime = \"10:00\"\neffort = [2, 4]\n[[block]]\nkind = \"cool-down\"\ntime = \"5:00\"\neffort = 2\n";
+
+#[test]
+fn every_file_is_looked_over_whatever_the_one_before_it_is() {
+    let room = tempfile::tempdir().unwrap();
+    let here = room.path();
+    fs::create_dir(here.join("folder.toml")).unwrap();
+    fs::write(here.join("good.toml"), SESSION).unwrap();
+    let files = ["folder.toml", "nowhere.toml", "good.toml"];
+
+    let ended = stillroad(here, &["check", "folder.toml", "nowhere.toml", "good.toml"]);
+    assert_eq!(ended.status.code(), Some(1));
+    let text = printed(&ended);
+    let line = |start: &str| text.lines().find(|line| line.starts_with(start)).unwrap();
+    assert!(line("folder.toml: ").contains("is a folder, not a session file"));
+    assert!(!line("folder.toml: ").contains("Built-in"));
+    let nowhere = line("nowhere.toml: ");
+    assert!(nowhere.contains("There is no session file at"));
+    assert!(nowhere.contains("first-ride"), "{nowhere}");
+    assert_eq!(line("good.toml: "), "good.toml: no problems");
+
+    let ended = stillroad(here, &[&["check", "--json"][..], &files].concat());
+    assert_eq!(ended.status.code(), Some(1));
+    let report: Value = serde_json::from_str(&printed(&ended)).unwrap();
+    assert_eq!(report["ok"], false);
+    for (place, file) in files.iter().enumerate() {
+        let told = &report["files"][place];
+        assert_eq!(told["file"], *file);
+        assert_eq!(told["trouble"].is_string(), place < 2, "{told}");
+        assert_eq!(told["session"].is_object(), place == 2, "{told}");
+    }
+    assert_eq!(
+        stillroad(here, &["check", "good.toml"]).status.code(),
+        Some(0)
+    );
+}
+
+/// A plain file goes before a built-in session, which goes before one of the user's folder; folders count for nothing.
+#[test]
+fn what_a_name_means() {
+    let room = tempfile::tempdir().unwrap();
+    let here = room.path();
+    let own = here.join("kept/sessions");
+    fs::create_dir_all(&own).unwrap();
+    fs::write(own.join("pier.toml"), SESSION).unwrap();
+    fs::write(own.join("first-ride.toml"), SESSION).unwrap();
+    fs::create_dir(here.join("first-ride")).unwrap();
+    fs::create_dir(here.join("pier")).unwrap();
+    fs::write(here.join("recovery-spin"), SESSION).unwrap();
+    let first_line = |name: &str| {
+        let ended = stillroad(here, &["check", name]);
+        assert_eq!(ended.status.code(), Some(0), "{name}: {}", printed(&ended));
+        printed(&ended).lines().next().unwrap().to_owned()
+    };
+    assert_eq!(first_line("first-ride"), "To the quay and back");
+    assert_eq!(first_line("pier"), "Pier");
+    assert_eq!(first_line("recovery-spin"), "Pier");
+    // A path is a path and no name: nothing is looked for in the user's folder.
+    let ended = stillroad(here, &["check", "../sessions/pier"]);
+    assert_eq!(ended.status.code(), Some(1));
+    assert!(printed(&ended).contains("There is no session file at ../sessions/pier"));
+}
+
+#[test]
+fn an_empty_rider_file_can_be_used_and_a_relative_home_is_shown_whole() {
+    let room = tempfile::tempdir().unwrap();
+    let here = room.path().canonicalize().unwrap();
+    fs::write(here.join("rider.toml"), "").unwrap();
+    let ended = stillroad(&here, &["check", "first-ride", "--rider", "rider.toml"]);
+    assert_eq!(ended.status.code(), Some(0));
+    // The cautious rider's caps.
+    let words = printed(&ended);
+    let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        words.contains("threshold 120 W, held to 200 W at most, 300 W in sprints"),
+        "{words}"
+    );
+    let places = printed(&stillroad(&here, &["where"]));
+    let sessions = here.join("kept").join("sessions");
+    assert!(
+        places.contains(&format!("sessions  {}\n", sessions.display())),
+        "{places}"
+    );
+}
