@@ -66,6 +66,11 @@ impl Lane {
         self.running = operation(device.clone(), peripheral.clone(), characteristics, request);
     }
 
+    /// Whether nothing runs and nothing waits.
+    pub(super) fn is_idle(&self) -> bool {
+        self.running.is_none() && self.waiting.is_empty()
+    }
+
     /// The answer to the operation that runs; waits for ever where none does.
     pub(super) async fn done(&mut self) -> Event {
         match &mut self.running {

@@ -29,6 +29,8 @@ use crate::gatt::Uuid16;
 const CONNECT: Duration = Duration::from_secs(20);
 /// Time to hear the device; after it the system's memory is asked, since a paired device may not show itself for long.
 const HEAR: Duration = Duration::from_secs(12);
+/// Before a link is closed, what was to be written gets so long: the last of it may let the brake off.
+const LAST_WRITES: Duration = Duration::from_secs(1);
 /// Time for the system to close a link; it takes two seconds as a rule.
 const DISCONNECT: Duration = Duration::from_secs(4);
 /// The same at the program's end.
@@ -212,6 +214,19 @@ impl Link {
             reads.start(&self.device, &peripheral, &characteristics, &subscribed);
             writes.start(&self.device, &peripheral, &characteristics, &subscribed);
         };
+        if asked_to_close {
+            let last = async {
+                while !writes.is_idle() {
+                    writes.start(&self.device, &peripheral, &characteristics, &subscribed);
+                    if writes.is_idle() {
+                        break;
+                    }
+                    let event = writes.done().await;
+                    self.outbox.answer(event);
+                }
+            };
+            let _late = timeout(LAST_WRITES, last).await;
+        }
         // Nothing of this link may come after its end.
         if !pump.is_finished() {
             pump.abort();

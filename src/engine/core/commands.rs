@@ -27,6 +27,14 @@ impl Core {
                 if role == crate::engine::command::Role::Trainer
                     && self.links.used_for(role) != device.as_ref()
                 {
+                    if self.mode.under_way() && self.control.granted() && self.control.in_flight() {
+                        // Its release could not be written before the link goes, and it would keep its load.
+                        self.say(
+                            now,
+                            "The trainer is answering a command, so it stays. Choose again in a moment.".to_owned(),
+                        );
+                        return;
+                    }
                     self.let_trainer_go(now);
                 }
                 self.links.use_for(now, role, device.as_ref());
