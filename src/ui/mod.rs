@@ -5,6 +5,7 @@
 
 pub mod keys;
 pub mod lane;
+pub mod legibility;
 pub mod rooms;
 pub mod theme;
 pub mod widgets;
