@@ -15,6 +15,7 @@ use egui::{Context, Ui};
 use crate::awake::Awake;
 use crate::engine::{Command, Snapshot};
 use crate::ride::Mode;
+use crate::rider::Rider;
 use crate::time::Instant;
 use crate::ui::keys::{self, Act, Hands};
 use crate::ui::rooms::prepare::{Chosen, Data as PrepareData};
@@ -42,6 +43,21 @@ pub trait Ride {
     fn is_over(&self) -> bool {
         false
     }
+}
+
+/// Where the window keeps what is changed in it: files of the rider's own. Never asked while a ride is under way.
+pub trait Desk {
+    /// Saves a rider's file and gives the file's key: `key` names the file that is replaced, none makes a new one.
+    ///
+    /// # Errors
+    /// A sentence: what could not be saved, and what to do.
+    fn save_rider(&mut self, key: Option<&str>, rider: &Rider) -> Result<String, String>;
+
+    /// Saves the settings of the window.
+    ///
+    /// # Errors
+    /// A sentence: what could not be saved, and what to do.
+    fn save_settings(&mut self, text: &str) -> Result<(), String>;
 }
 
 /// Which room is shown.

@@ -10,6 +10,7 @@
 //! | [`gatt`] | the Bluetooth SIG's characteristics, bytes to values and back |
 //! | [`plan`] | a session file's blocks, and every problem in it |
 //! | [`rider`] | threshold, caps, and what an effort means in watts |
+//! | [`memory`] | what is remembered between rides |
 //! | [`ride`] | how a ride behaves: modes, clock, guards, the ledger |
 //! | [`control`] | the control-point procedures |
 //! | [`record`] | what is kept, encoded and decoded |
@@ -26,6 +27,7 @@ pub mod control;
 pub mod device;
 pub mod engine;
 pub mod gatt;
+pub mod memory;
 pub mod plan;
 pub mod record;
 pub mod ride;

@@ -63,7 +63,7 @@ pub fn open() -> Result<(), String> {
             }
         })
     };
-    let engine = Engine::start(places.rides, 1, backends, redraw)?;
+    let engine = Engine::start(places.rides, Some(places.memory), 1, backends, redraw)?;
     let close = engine.remote();
     // Without the handler a signal would end the program with the brake on; with it the core lets go first.
     ctrlc::set_handler(move || close(Command::Close)).map_err(|error| {

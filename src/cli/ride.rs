@@ -259,6 +259,8 @@ fn in_real_time(
     real: bool,
 ) -> Result<(String, bool), String> {
     let rider = choice.clone();
+    // Where there is no place for it nothing is remembered; the ride goes on without.
+    let memory = Places::find().ok().map(|places| places.memory);
     let backends: Backends = Box::new(move |clock, waker| {
         let mut backends = vec![practice(&rider, seed)];
         if real {
@@ -266,7 +268,7 @@ fn in_real_time(
         }
         backends
     });
-    let mut engine = Engine::start(out, pace, backends, Arc::new(|| {}))?;
+    let mut engine = Engine::start(out, memory, pace, backends, Arc::new(|| {}))?;
     let close = engine.remote();
     // Without the handler a signal would end the program with the brake on; with it the core lets go first.
     ctrlc::set_handler(move || close(Command::Close)).map_err(|error| {

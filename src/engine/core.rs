@@ -21,6 +21,7 @@ use crate::engine::input::{Input, Output};
 use crate::engine::links::Links;
 use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, InkPoint, Question, RecordState};
+use crate::memory::Memory;
 use crate::plan::Kind;
 use crate::record::Kept;
 use crate::ride::pedals::Pedals;
@@ -81,6 +82,9 @@ pub struct Core {
     ledger: Option<Arc<crate::ride::Ledger>>,
     /// The trainer is to be told that the session stops, once its brake is let off.
     stop_due: bool,
+    memory: Memory,
+    /// Whether `memory` has changed since it was put out.
+    memory_changed: bool,
     closing: Option<Closing>,
     outputs: VecDeque<Output>,
 }
@@ -134,6 +138,8 @@ impl Core {
             brake: None,
             ledger: None,
             stop_due: false,
+            memory: Memory::default(),
+            memory_changed: false,
             closing: None,
             outputs: VecDeque::new(),
         }
@@ -165,6 +171,7 @@ impl Core {
             Input::Device(event) => self.device(now, event),
             Input::Slept(span) => self.slept(now, span),
             Input::Recorder(report) => self.recorder(now, report),
+            Input::Remembered(memory) => self.memory = *memory,
         }
         self.settle(now);
     }
@@ -273,6 +280,16 @@ impl Core {
             self.request(request);
         }
         self.write_control();
+        if std::mem::take(&mut self.memory_changed) {
+            self.put(Output::Remember(Box::new(self.memory.clone())));
+        }
+    }
+
+    /// What is remembered between rides, to be changed.
+    #[allow(dead_code)]
+    fn remember(&mut self) -> &mut Memory {
+        self.memory_changed = true;
+        &mut self.memory
     }
 
     fn facts(&self, now: Instant) -> Facts {

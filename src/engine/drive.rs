@@ -19,8 +19,8 @@ use crate::engine::core::Core;
 use crate::engine::input::{Input, Output, Recorder};
 use crate::engine::snapshot::Snapshot;
 use crate::ride::{Finish, Mode};
-use crate::store::RecordReport;
 use crate::store::writer::{CAPACITY, RecordSender, Writer};
+use crate::store::{MemoryKeeper, RecordReport, memory};
 use crate::time::{Instant, Span};
 
 /// The program's one clock: monotonic, made once, handed down as a handle.
@@ -113,13 +113,15 @@ pub type Waker = Arc<dyn Fn() + Send + Sync>;
 pub type Backends = Box<dyn FnOnce(Clock, Waker) -> Vec<Box<dyn Backend>> + Send>;
 
 impl Engine {
-    /// Starts the loop. `rides` is the folder under which rides are kept; `pace` is 1 but for practice rides that run
+    /// Starts the loop. `rides` is the folder under which rides are kept; `memory` the file of what is remembered between
+    /// rides, where anything shall be; `pace` is 1 but for practice rides that run
     /// faster than life; `redraw` is called after each new snapshot.
     ///
     /// # Errors
     /// A sentence where the system gives no thread.
     pub fn start(
         rides: PathBuf,
+        memory: Option<PathBuf>,
         pace: u32,
         backends: Backends,
         redraw: Waker,
@@ -143,12 +145,23 @@ impl Engine {
             .name("ride".to_owned())
             .spawn(move || {
                 let (records, reports) = Writer::start(&rides, CAPACITY);
+                let mut core = core;
+                let memory = memory.map(|path| {
+                    let (memory, trouble) = memory::load(&path);
+                    let now = clock.now();
+                    core.handle(now, Input::Remembered(Box::new(memory)));
+                    if let Some(why) = trouble {
+                        core.handle(now, Input::Recorder(Recorder::Forgotten(why)));
+                    }
+                    MemoryKeeper::start(path)
+                });
                 let backends = backends(clock, waker);
                 Loop {
                     core,
                     clock,
                     backends,
                     records,
+                    memory,
                     lost: 0,
                     reports,
                     wakes,
@@ -225,6 +238,8 @@ struct Loop {
     clock: Clock,
     backends: Vec<Box<dyn Backend>>,
     records: RecordSender,
+    /// Where anything shall be remembered between rides.
+    memory: Option<MemoryKeeper>,
     /// How many entries were lost, as far as the core was told.
     lost: u64,
     reports: Receiver<RecordReport>,
@@ -354,6 +369,10 @@ impl Loop {
                 self.core.handle(now, Input::Recorder(report));
             }
         }
+        if let Some(why) = self.memory.as_mut().and_then(MemoryKeeper::trouble) {
+            self.core
+                .handle(now, Input::Recorder(Recorder::Forgotten(why)));
+        }
         let lost = self.records.lost();
         if lost > self.lost {
             self.core
@@ -383,6 +402,11 @@ impl Loop {
                 Output::Request(request) => pass(&mut self.backends, now, &request),
                 // What finds the queue full is counted, told to the rider and written as an event.
                 Output::Kept(kept) => drop(self.records.try_send(kept)),
+                Output::Remember(memory) => {
+                    if let Some(keeper) = &mut self.memory {
+                        keeper.keep(*memory);
+                    }
+                }
                 Output::Done => done = true,
             }
         }

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::device::{Event, Request};
 use crate::engine::command::Command;
+use crate::memory::Memory;
 use crate::record::{Kept, RawLine};
 use crate::time::{Instant, Span};
 
@@ -21,6 +22,8 @@ pub enum Input {
     Slept(Span),
     /// The writer reports something.
     Recorder(Recorder),
+    /// What earlier rides left, before anything else.
+    Remembered(Box<Memory>),
 }
 
 /// What the writer reports.
@@ -37,6 +40,8 @@ pub enum Recorder {
     Dropped(u64),
     /// The ride is on the disk in this folder, and its files are closed.
     Closed(String),
+    /// What is remembered between rides could not be saved; a sentence.
+    Forgotten(String),
 }
 
 /// What the core wants done.
@@ -46,6 +51,8 @@ pub enum Output {
     Request(Request),
     /// For the writer.
     Kept(Kept),
+    /// What is to be remembered has changed: the whole of it, to be kept.
+    Remember(Box<Memory>),
     /// Everything is let go: the loop may end.
     Done,
 }
@@ -59,6 +66,7 @@ impl Input {
             Self::Device(_) => "device",
             Self::Slept(_) => "slept",
             Self::Recorder(_) => "recorder",
+            Self::Remembered(_) => "remembered",
         }
     }
 

@@ -132,6 +132,8 @@ impl<'k> World<'k> {
             match output {
                 Output::Request(request) => pass(&mut self.backends, self.now, &request),
                 Output::Kept(kept) => (self.keep)(self.now, kept),
+                // A ride in virtual time leaves nothing behind but its recording.
+                Output::Remember(_) => {}
                 Output::Done => self.done = true,
             }
         }

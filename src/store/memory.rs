@@ -1,132 +1,133 @@
-//! What is remembered between rides: `memory.toml` in the data folder.
+//! What is remembered between rides, on the disk: `memory.toml` in the data folder, and the thread that keeps it.
 
-use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
-
-use serde::{Deserialize, Serialize};
+use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
+use std::thread;
+use std::time::Duration;
 
 use super::text_file::{FileError, read_text, save_text};
-use crate::units::{BrakeLag, BrakeTarget};
-
-/// The version that this program writes. It goes up when an older program could misread a newer file.
-pub const VERSION: u32 = 1;
+use crate::memory::{Memory, VERSION};
 
 const WHAT: &str = "memory file";
 const LARGEST: u64 = 4 << 20;
 
-/// What is remembered between rides. Keys that this program does not know are kept as they are.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Memory {
-    /// The version of the file.
-    pub version: u32,
-    /// The day on which the cautions were last seen and taken, as `2026-11-24`.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub cautions_seen: Option<String>,
-    /// The trainer whose brake this program held when it was last heard of. Set when control is granted, cleared when
-    /// the brake was let off for good: where it stands at a start the trainer may still hold its last load.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub control_held: Option<String>,
-    /// What was learned of each trainer, by its address.
-    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
-    pub trainers: BTreeMap<String, TrainerMemory>,
-    /// The devices last used, by role.
-    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
-    pub devices: BTreeMap<String, String>,
-    /// What a newer program keeps here.
-    #[serde(flatten)]
-    pub rest: toml::Table,
+/// So many states of the memory may wait for the disk. When it is full the newest waits in the keeper and takes the place
+/// of an older one that waits there.
+const WAITING: usize = 4;
+
+/// So long the end of the program waits for the disk.
+const LAST_WORD: Duration = Duration::from_secs(2);
+
+/// Reads the memory; an empty one where there is none yet. A file that cannot be understood is moved aside, never
+/// overwritten, and the sentence says so.
+pub fn load(path: &Path) -> (Memory, Option<String>) {
+    let (text, why) = match read_text(path, WHAT, LARGEST) {
+        Ok(text) => (text, None),
+        Err(FileError::Missing { .. }) => return (Memory::default(), None),
+        Err(error @ (FileError::Folder { .. } | FileError::Unreadable { .. })) => {
+            return (Memory::default(), Some(error.to_string()));
+        }
+        Err(FileError::Empty { .. }) => (String::new(), Some("it is empty".to_owned())),
+        Err(FileError::Huge { .. }) => (String::new(), Some("it is far too large".to_owned())),
+        Err(_) => (String::new(), Some("it is no text".to_owned())),
+    };
+    let why = match why {
+        Some(why) => why,
+        None => match toml::from_str::<Memory>(&text) {
+            Ok(memory) if memory.version <= VERSION => return (memory, None),
+            Ok(memory) => format!("it is of version {}, of a newer program", memory.version),
+            Err(error) => error.message().to_owned(),
+        },
+    };
+    let sentence = match move_aside(path) {
+        Ok(aside) => format!(
+            "What was remembered from earlier rides cannot be read ({why}) and begins anew. The old file was kept \
+             as {}.",
+            aside.display()
+        ),
+        Err(error) => format!(
+            "What was remembered from earlier rides cannot be read ({why}), and {} cannot be moved aside ({error}). \
+             Look at that file before the next ride.",
+            path.display()
+        ),
+    };
+    (Memory::default(), Some(sentence))
 }
 
-impl Default for Memory {
-    fn default() -> Self {
+/// Saves it, whole or not at all.
+///
+/// # Errors
+/// [`FileError::Unwritable`].
+pub fn save(memory: &Memory, path: &Path) -> Result<(), FileError> {
+    let text = toml::to_string(memory).map_err(|error| FileError::Unwritable {
+        what: WHAT,
+        path: path.to_owned(),
+        error: std::io::Error::other(error),
+    })?;
+    save_text(path, WHAT, &text)
+}
+
+/// Keeps the memory on the disk without anybody waiting for it: a thread of its own saves the newest state.
+pub struct MemoryKeeper {
+    to_disk: Option<SyncSender<Memory>>,
+    waiting: Option<Memory>,
+    /// Why it could not be saved, a sentence each; closed when the thread has ended. Bounded: where nobody reads them
+    /// the later ones are dropped.
+    troubles: Receiver<String>,
+}
+
+impl MemoryKeeper {
+    /// Keeps it in this file. Where the system gives no thread nothing is kept.
+    pub fn start(path: PathBuf) -> Self {
+        let (to_disk, queue) = sync_channel::<Memory>(WAITING);
+        let (tell, troubles) = sync_channel(WAITING);
+        let spawned = thread::Builder::new()
+            .name("memory".to_owned())
+            .spawn(move || {
+                while let Ok(mut memory) = queue.recv() {
+                    while let Ok(newer) = queue.try_recv() {
+                        memory = newer;
+                    }
+                    if let Err(error) = save(&memory, &path) {
+                        drop(tell.try_send(error.to_string()));
+                    }
+                }
+            });
         Self {
-            version: VERSION,
-            cautions_seen: None,
-            control_held: None,
-            trainers: BTreeMap::new(),
-            devices: BTreeMap::new(),
-            rest: toml::Table::new(),
+            to_disk: spawned.is_ok().then_some(to_disk),
+            waiting: None,
+            troubles,
+        }
+    }
+
+    /// Hands over the newest state. Never waits.
+    pub fn keep(&mut self, memory: Memory) {
+        self.waiting = Some(memory);
+        self.hand_over();
+    }
+
+    /// Tries again what found the queue full; why something could not be saved, a sentence.
+    pub fn trouble(&mut self) -> Option<String> {
+        self.hand_over();
+        self.troubles.try_recv().ok()
+    }
+
+    fn hand_over(&mut self) {
+        if let (Some(memory), Some(to_disk)) = (self.waiting.take(), &self.to_disk)
+            && let Err(TrySendError::Full(memory)) = to_disk.try_send(memory)
+        {
+            self.waiting = Some(memory);
         }
     }
 }
 
-/// What was learned of one trainer.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct TrainerMemory {
-    /// Its name when last seen.
-    #[serde(default, skip_serializing_if = "String::is_empty")]
-    pub name: String,
-    /// How its brake answers a command.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub lag: Option<BrakeLag>,
-    /// The fixed level or slope that was found for effort-only riding.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub free_target: Option<BrakeTarget>,
-    /// The form in which it takes a resistance level, in a word.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub resistance_form: Option<String>,
-    /// The sorts of target that it refused although it lists them, in words.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub refused: Vec<String>,
-    /// What a newer program keeps here.
-    #[serde(flatten)]
-    pub rest: toml::Table,
-}
-
-impl Memory {
-    /// Reads the memory; an empty one where there is none yet. A file that cannot be understood is moved aside, never
-    /// overwritten, and the sentence says so.
-    pub fn load(path: &Path) -> (Self, Option<String>) {
-        let (text, why) = match read_text(path, WHAT, LARGEST) {
-            Ok(text) => (text, None),
-            Err(FileError::Missing { .. }) => return (Self::default(), None),
-            Err(error @ (FileError::Folder { .. } | FileError::Unreadable { .. })) => {
-                return (Self::default(), Some(error.to_string()));
-            }
-            Err(FileError::Empty { .. }) => (String::new(), Some("it is empty".to_owned())),
-            Err(FileError::Huge { .. }) => (String::new(), Some("it is far too large".to_owned())),
-            Err(_) => (String::new(), Some("it is no text".to_owned())),
-        };
-        let why = match why {
-            Some(why) => why,
-            None => match toml::from_str::<Self>(&text) {
-                Ok(memory) if memory.version <= VERSION => return (memory, None),
-                Ok(memory) => format!("it is of version {}, of a newer program", memory.version),
-                Err(error) => error.message().to_owned(),
-            },
-        };
-        let sentence = match move_aside(path) {
-            Ok(aside) => format!(
-                "What was remembered from earlier rides cannot be read ({why}) and begins anew. The old file was kept \
-                 as {}.",
-                aside.display()
-            ),
-            Err(error) => format!(
-                "What was remembered from earlier rides cannot be read ({why}), and {} cannot be moved aside ({error}). \
-                 Look at that file before the next ride.",
-                path.display()
-            ),
-        };
-        (Self::default(), Some(sentence))
-    }
-
-    /// Saves it, whole or not at all.
-    ///
-    /// # Errors
-    /// [`FileError::Unwritable`].
-    pub fn save(&self, path: &Path) -> Result<(), FileError> {
-        let text = toml::to_string(self).map_err(|error| FileError::Unwritable {
-            what: WHAT,
-            path: path.to_owned(),
-            error: std::io::Error::other(error),
-        })?;
-        save_text(path, WHAT, &text)
-    }
-
-    /// What is known of a trainer, to be filled.
-    pub fn trainer(&mut self, address: &str) -> &mut TrainerMemory {
-        self.trainers.entry(address.to_owned()).or_default()
+impl Drop for MemoryKeeper {
+    /// Waits until what was handed over is on the disk, two seconds at most.
+    fn drop(&mut self) {
+        self.hand_over();
+        drop(self.to_disk.take());
+        while self.troubles.recv_timeout(LAST_WORD).is_ok() {}
     }
 }
 

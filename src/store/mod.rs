@@ -14,7 +14,7 @@ pub mod text_file;
 mod trouble;
 pub mod writer;
 
-pub use memory::Memory;
+pub use memory::MemoryKeeper;
 pub use places::Places;
 pub use reader::{RideRead, read_raw, read_ride};
 pub use record_report::{Bounds, RecordReport};

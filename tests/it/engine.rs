@@ -72,8 +72,14 @@ fn a_failure_in_the_loop_lets_the_brake_off_and_keeps_the_rows() {
         let backends: Vec<Box<dyn Backend>> = vec![Box::new(fuse)];
         backends
     });
-    let mut engine =
-        Engine::start(folder.path().to_owned(), 10, backends, Arc::new(|| {})).unwrap();
+    let mut engine = Engine::start(
+        folder.path().to_owned(),
+        None,
+        10,
+        backends,
+        Arc::new(|| {}),
+    )
+    .unwrap();
     let (_, text) = plan::builtin()[1];
     engine.command(Command::Choose(Box::new(Choice {
         plan: Arc::new(plan::read(text).plan.unwrap()),

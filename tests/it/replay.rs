@@ -83,7 +83,7 @@ fn replay(lines: &[RawLine]) -> Vec<Seen> {
             match output {
                 Output::Request(request) => seen.push(Seen::Asked(request)),
                 Output::Kept(kept) => seen.push(Seen::Kept(kept)),
-                Output::Done => {}
+                Output::Remember(_) | Output::Done => {}
             }
         }
     }

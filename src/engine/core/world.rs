@@ -86,6 +86,7 @@ impl Core {
                     ),
                 );
             }
+            Recorder::Forgotten(why) => self.say(now, why),
             Recorder::Closed(folder) => self.record = RecordState::Closed(folder, rows),
         }
     }

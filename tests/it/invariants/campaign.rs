@@ -161,7 +161,7 @@ impl Campaign {
             match output {
                 Output::Request(request) => requests.push(request),
                 Output::Kept(one) => kept.push(one),
-                Output::Done => {}
+                Output::Remember(_) | Output::Done => {}
             }
         }
         let snapshot = self.core.snapshot(self.now);

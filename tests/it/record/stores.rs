@@ -2,8 +2,9 @@
 
 use std::fs;
 
+use stillroad::memory::Memory;
 use stillroad::rider;
-use stillroad::store::{Memory, Places, RideWriter, read_ride, riders, sessions};
+use stillroad::store::{MemoryKeeper, Places, RideWriter, memory, read_ride, riders, sessions};
 use stillroad::units::{BrakeLag, BrakeTarget, Level, Watts};
 
 use super::{begin, end, kept_row, row};
@@ -12,13 +13,13 @@ use super::{begin, end, kept_row, row};
 fn memory_comes_back_and_unknown_keys_are_kept() {
     let home = tempfile::tempdir().unwrap();
     let path = home.path().join("deep/memory.toml");
-    assert_eq!(Memory::load(&path), (Memory::default(), None));
-    let mut memory = Memory {
+    assert_eq!(memory::load(&path), (Memory::default(), None));
+    let mut kept = Memory {
         cautions_seen: Some("2026-11-24".to_owned()),
         control_held: Some("AA:BB:CC:DD:EE:FF".to_owned()),
         ..Memory::default()
     };
-    let trainer = memory.trainer("AA:BB:CC:DD:EE:FF");
+    let trainer = kept.trainer("AA:BB:CC:DD:EE:FF");
     trainer.name = "Ü \"trainer\"".to_owned();
     trainer.lag = Some(BrakeLag {
         dead_time: 0.4,
@@ -27,23 +28,47 @@ fn memory_comes_back_and_unknown_keys_are_kept() {
     });
     trainer.free_target = Some(BrakeTarget::Resistance(Level(12.5)));
     trainer.resistance_form = Some("two-bytes".to_owned());
-    memory.save(&path).unwrap();
-    assert_eq!(Memory::load(&path), (memory, None));
+    memory::save(&kept, &path).unwrap();
+    assert_eq!(memory::load(&path), (kept, None));
 
     fs::write(
         &path,
         "version = 1\nlater = { a = [1, 2] }\n[trainers.X]\ngears = [2.5]\n",
     )
     .unwrap();
-    let (mut memory, said) = Memory::load(&path);
+    let (mut kept, said) = memory::load(&path);
     assert_eq!(said, None);
-    memory.control_held = Some("X".to_owned());
-    memory.save(&path).unwrap();
+    kept.control_held = Some("X".to_owned());
+    memory::save(&kept, &path).unwrap();
     let text: toml::Table = fs::read_to_string(&path).unwrap().parse().unwrap();
     assert_eq!(text["later"]["a"][1].as_integer(), Some(2));
     assert_eq!(text["trainers"]["X"]["gears"][0].as_float(), Some(2.5));
     assert_eq!(text["control_held"].as_str(), Some("X"));
     assert_eq!(fs::read_dir(path.parent().unwrap()).unwrap().count(), 1);
+}
+
+#[test]
+fn the_keeper_has_the_newest_memory_on_the_disk_when_it_is_dropped() {
+    let home = tempfile::tempdir().unwrap();
+    let path = home.path().join("memory.toml");
+    let mut keeper = MemoryKeeper::start(path.clone());
+    let mut kept = Memory::default();
+    for day in 1..=3 {
+        kept.cautions_seen = Some(format!("2026-11-0{day}"));
+        keeper.keep(kept.clone());
+    }
+    assert_eq!(keeper.trouble(), None);
+    drop(keeper);
+    assert_eq!(memory::load(&path), (kept, None));
+
+    let mut keeper = MemoryKeeper::start(home.path().to_owned());
+    keeper.keep(Memory::default());
+    let mut said = None;
+    while said.is_none() {
+        said = keeper.trouble();
+        std::thread::yield_now();
+    }
+    assert!(said.unwrap().contains("cannot be saved"));
 }
 
 #[test]
@@ -59,8 +84,8 @@ fn memory_that_cannot_be_understood_is_moved_aside_and_said() {
     ];
     for (number, content) in contents.iter().enumerate() {
         fs::write(&path, content).unwrap();
-        let (memory, said) = Memory::load(&path);
-        assert_eq!(memory, Memory::default());
+        let (kept, said) = memory::load(&path);
+        assert_eq!(kept, Memory::default());
         let said = said.unwrap();
         assert!(said.contains("begins anew"), "{said}");
         assert!(!path.exists());

@@ -107,13 +107,14 @@ const WORLD: &[&str] = &[
 ];
 
 /// The modules that know nothing of the world, whatever stands above them.
-const PURE: [&str; 11] = [
+const PURE: [&str; 12] = [
     "units",
     "time",
     "toml_table",
     "gatt",
     "plan",
     "rider",
+    "memory",
     "ride",
     "control",
     "record",

@@ -1,0 +1,78 @@
+//! What is remembered between rides: cautions seen, devices used, what was learned of each trainer.
+//!
+//! The core gets it as its first input and puts it out whenever it has changed; the store keeps it on the disk.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::units::{BrakeLag, BrakeTarget};
+
+/// The version that this program writes. It goes up when an older program could misread a newer file.
+pub const VERSION: u32 = 1;
+
+/// What is remembered between rides. Keys that this program does not know are kept as they are.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Memory {
+    /// The version of the file.
+    pub version: u32,
+    /// The day on which the cautions were last seen and taken, as `2026-11-24`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cautions_seen: Option<String>,
+    /// The trainer whose brake this program held when it was last heard of. Set when control is granted, cleared when
+    /// the brake was let off for good: where it stands at a start the trainer may still hold its last load.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub control_held: Option<String>,
+    /// What was learned of each trainer, by its address.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub trainers: BTreeMap<String, TrainerMemory>,
+    /// The devices last used, by role.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub devices: BTreeMap<String, String>,
+    /// What a newer program keeps here.
+    #[serde(flatten)]
+    pub rest: toml::Table,
+}
+
+impl Default for Memory {
+    fn default() -> Self {
+        Self {
+            version: VERSION,
+            cautions_seen: None,
+            control_held: None,
+            trainers: BTreeMap::new(),
+            devices: BTreeMap::new(),
+            rest: toml::Table::new(),
+        }
+    }
+}
+
+/// What was learned of one trainer.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TrainerMemory {
+    /// Its name when last seen.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub name: String,
+    /// How its brake answers a command.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lag: Option<BrakeLag>,
+    /// The fixed level or slope that was found for effort-only riding.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub free_target: Option<BrakeTarget>,
+    /// The form in which it takes a resistance level, in a word.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub resistance_form: Option<String>,
+    /// The sorts of target that it refused although it lists them, in words.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub refused: Vec<String>,
+    /// What a newer program keeps here.
+    #[serde(flatten)]
+    pub rest: toml::Table,
+}
+
+impl Memory {
+    /// What is known of a trainer, to be filled.
+    pub fn trainer(&mut self, address: &str) -> &mut TrainerMemory {
+        self.trainers.entry(address.to_owned()).or_default()
+    }
+}
