@@ -2,6 +2,10 @@
 
 use std::sync::{Arc, OnceLock};
 
+use egui::FontFamily;
+use egui::epaint::text::{FallbackRequest, FontProvider as _};
+use egui_system_font_provider::SystemFontProvider;
+
 use super::{App, Files, Ride, Shelf};
 use crate::awake::Awake;
 use crate::device::Backend;
@@ -14,6 +18,7 @@ use crate::rider::{self, Rider};
 use crate::store::{Places, riders, sessions, settings as settings_file};
 use crate::time::Instant;
 use crate::toml_table::Severity;
+use crate::ui::fonts::Bounded;
 use crate::ui::settings::{self, Settings};
 
 impl Ride for Engine {
@@ -85,6 +90,7 @@ pub fn open() -> Result<(), String> {
         options,
         Box::new(move |cc| {
             drop(window.set(cc.egui_ctx.clone()));
+            look_for_fonts(cc.egui_ctx.clone());
             let app = App::new(cc, Box::new(engine), shelf, Box::new(desk))
                 .with_settings(&cc.egui_ctx, settings, troubles)
                 .keeping_awake(Awake::new());
@@ -105,6 +111,27 @@ fn without_source_place(reason: &str) -> &str {
         rest.split_once(": ").map_or(rest, |(_, words)| words)
     });
     after.trim_end_matches('.')
+}
+
+/// Looks for the fonts of this computer on a thread of its own, and hands them to the window when they are known: the
+/// start waits for nobody, and names in other scripts show their stand-ins until then. Where the thread cannot be
+/// started they keep them.
+fn look_for_fonts(window: egui::Context) {
+    let look = move || {
+        let provider = SystemFontProvider::new();
+        // The first question waits until everything is listed; the window would wait instead.
+        let first = FallbackRequest {
+            cluster: "\u{4e00}",
+            family: &FontFamily::Proportional,
+        };
+        let _listed = provider.font_for(&first);
+        window.add_font_provider(Arc::new(Bounded::new(Arc::new(provider))));
+    };
+    drop(
+        std::thread::Builder::new()
+            .name("fonts".to_owned())
+            .spawn(look),
+    );
 }
 
 /// The window's settings, and what is wrong with their file, a sentence each.
