@@ -3,8 +3,11 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod hand;
+mod keys;
 mod pictures;
 mod raster;
 mod rooms;
+mod settings;
 mod states;
+mod three_buttons;
 mod window;
