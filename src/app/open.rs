@@ -2,8 +2,6 @@
 
 use std::sync::{Arc, OnceLock};
 
-use egui::FontFamily;
-use egui::epaint::text::{FallbackRequest, FontProvider as _};
 use egui_system_font_provider::SystemFontProvider;
 
 use super::{App, Files, Ride, Shelf};
@@ -18,7 +16,7 @@ use crate::rider::{self, Rider};
 use crate::store::{Places, riders, sessions, settings as settings_file};
 use crate::time::Instant;
 use crate::toml_table::Severity;
-use crate::ui::fonts::Bounded;
+use crate::ui::fonts;
 use crate::ui::settings::{self, Settings};
 
 impl Ride for Engine {
@@ -118,14 +116,8 @@ fn without_source_place(reason: &str) -> &str {
 /// started they keep them.
 fn look_for_fonts(window: egui::Context) {
     let look = move || {
-        let provider = SystemFontProvider::new();
-        // The first question waits until everything is listed; the window would wait instead.
-        let first = FallbackRequest {
-            cluster: "\u{4e00}",
-            family: &FontFamily::Proportional,
-        };
-        let _listed = provider.font_for(&first);
-        window.add_font_provider(Arc::new(Bounded::new(Arc::new(provider))));
+        // Its first answer waits until everything is listed.
+        fonts::add_source(&window, Arc::new(SystemFontProvider::new()));
     };
     drop(
         std::thread::Builder::new()

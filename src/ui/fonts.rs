@@ -1,14 +1,15 @@
 //! Letters for names in other scripts: fonts that are found when they are needed, within bounds, and a stand-in for
 //! letters that no font has.
 
+use std::ops::RangeInclusive;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicU8, AtomicUsize, Ordering};
 
 use egui::epaint::text::{
-    FallbackRequest, FontInsert, FontProvider, GlyphBitmap, GlyphRasterizer,
+    FallbackRequest, FontInsert, FontPriority, FontProvider, GlyphBitmap, GlyphRasterizer,
     GlyphRasterizerRequest, RasterizedGlyph,
 };
-use egui::{Color32, ColorImage, Vec2};
+use egui::{Color32, ColorImage, Context, FontFamily, Id, Vec2};
 
 /// So many fonts are taken beside those that are embedded: more scripts than a list of names has.
 pub const MOST_FONTS: usize = 16;
@@ -17,16 +18,16 @@ pub const MOST_FONTS: usize = 16;
 /// have some 20 MiB.
 pub const MOST_BYTES: usize = 64 * 1024 * 1024;
 
-/// Another source of fonts within [`MOST_FONTS`] and [`MOST_BYTES`]. When they are used up, further letters have the
+/// Another source of fonts, within [`MOST_FONTS`] and [`MOST_BYTES`]. When they are used up, further letters have the
 /// stand-in.
-pub struct Bounded {
+struct Bounded {
     inner: Arc<dyn FontProvider>,
     taken: AtomicUsize,
 }
 
 impl Bounded {
     /// This source, with nothing taken yet.
-    pub fn new(inner: Arc<dyn FontProvider>) -> Self {
+    fn new(inner: Arc<dyn FontProvider>) -> Self {
         Self {
             inner,
             taken: AtomicUsize::new(0),
@@ -48,9 +49,85 @@ impl FontProvider for Bounded {
     }
 }
 
+/// Scripts that run from right to left, each with a letter to ask for, and their letters.
+///
+/// A letter without a font is laid out with its neighbours in one run, whose direction the first such letter decides: a
+/// Latin word beside it would stand backwards. Where no font is known for its script its stand-in is therefore laid out
+/// by itself.
+const RIGHT_TO_LEFT: [(&str, &[RangeInclusive<char>]); 5] = [
+    ("א", &['\u{590}'..='\u{5ff}', '\u{fb1d}'..='\u{fb4f}']),
+    (
+        "ا",
+        &[
+            '\u{600}'..='\u{6ff}',
+            '\u{750}'..='\u{77f}',
+            '\u{870}'..='\u{8ff}',
+            '\u{fb50}'..='\u{fdff}',
+            '\u{fe70}'..='\u{fefe}',
+        ],
+    ),
+    ("ܐ", &['\u{700}'..='\u{74f}', '\u{860}'..='\u{86f}']),
+    ("ހ", &['\u{780}'..='\u{7bf}']),
+    (
+        "ߊ",
+        &[
+            '\u{7c0}'..='\u{85f}',
+            '\u{10800}'..='\u{10fff}',
+            '\u{1e800}'..='\u{1efff}',
+        ],
+    ),
+];
+
+/// A bit for each of [`RIGHT_TO_LEFT`] that a font is known for.
+type Known = Arc<AtomicU8>;
+
+fn known(ctx: &Context) -> Known {
+    ctx.data_mut(|data| {
+        data.get_temp_mut_or_default::<Known>(Id::unique("scripts with a font"))
+            .clone()
+    })
+}
+
+/// Has the window draw stand-ins for letters that no font has.
+pub fn install(ctx: &Context) {
+    let known = known(ctx);
+    ctx.add_glyph_rasterizer(stand_in());
+    let alone = GlyphRasterizer::new(
+        "stillroad::stand_in_right_to_left",
+        move |request: &GlyphRasterizerRequest<'_>| {
+            let letter = request.cluster.chars().next()?;
+            let script = RIGHT_TO_LEFT
+                .iter()
+                .position(|(_, letters)| letters.iter().any(|range| range.contains(&letter)))?;
+            let has_font = known.load(Ordering::Relaxed) >> script & 1 == 1;
+            (!has_font).then(|| boxed(letter, request.font_size_px))
+        },
+    );
+    ctx.add_glyph_rasterizer(alone.with_priority(FontPriority::Highest));
+}
+
+/// Adds a source of fonts to the window, within bounds. It is asked at once for a letter of each script that runs from
+/// right to left, which may take as long as listing the fonts of the computer.
+pub fn add_source(ctx: &Context, source: Arc<dyn FontProvider>) {
+    let known = known(ctx);
+    for (script, (letter, _)) in RIGHT_TO_LEFT.iter().enumerate() {
+        let request = FallbackRequest {
+            cluster: letter,
+            family: &FontFamily::Proportional,
+        };
+        if source
+            .font_for(&request)
+            .is_some_and(|found| found.data.bytes().len() <= MOST_BYTES)
+        {
+            known.fetch_or(1 << script, Ordering::Relaxed);
+        }
+    }
+    ctx.add_font_provider(Arc::new(Bounded::new(source)));
+}
+
 /// Draws a letter that no font has as a box with its number in it, in hexadecimal: visible, and another for every
 /// letter, so that two names stay apart.
-pub fn stand_in() -> GlyphRasterizer {
+fn stand_in() -> GlyphRasterizer {
     GlyphRasterizer::new(
         "stillroad::stand_in",
         |request: &GlyphRasterizerRequest<'_>| {
@@ -155,7 +232,7 @@ mod tests {
                 data.clone(),
                 vec![InsertFontFamily {
                     family: request.family.clone(),
-                    priority: egui::epaint::text::FontPriority::Lowest,
+                    priority: FontPriority::Lowest,
                 }],
             ))
         })
@@ -212,6 +289,35 @@ mod tests {
         assert_eq!(found.count(), MOST_FONTS);
         let huge = FontData::from_owned(vec![0; MOST_BYTES + 1]);
         assert!(Bounded::new(source(huge)).font_for(&request).is_none());
+    }
+
+    #[test]
+    fn latin_beside_letters_without_a_font_reads_from_left_to_right() {
+        let order = |ctx: &Context, words: &str| {
+            let mut order = Vec::new();
+            let output = ctx.run_ui(egui::RawInput::default(), |ui| {
+                let galley = ui.painter().layout_no_wrap(
+                    words.to_owned(),
+                    FontId::proportional(18.0),
+                    Color32::WHITE,
+                );
+                let mut glyphs: Vec<_> = galley.rows[0].row.glyphs.clone();
+                glyphs.sort_by(|a, b| a.pos.x.total_cmp(&b.pos.x));
+                order = glyphs.iter().map(|glyph| glyph.chr).collect();
+            });
+            output.drop_without_applying_deltas();
+            order.into_iter().collect::<String>()
+        };
+        let ctx = Context::default();
+        crate::ui::theme::install(&ctx, crate::ui::theme::Ground::Dark);
+        for words in ["רכב (simulated)", "دراجة 12 W", "ߊߋ one"] {
+            let latin: String = words.chars().skip_while(|c| !c.is_whitespace()).collect();
+            assert!(
+                order(&ctx, words).ends_with(&latin),
+                "{}",
+                order(&ctx, words)
+            );
+        }
     }
 
     /// The digits of the number, read back from the box by its dots.

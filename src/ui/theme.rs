@@ -171,7 +171,7 @@ pub fn bold(points: f32) -> FontId {
 /// Puts fonts and colours into a context, for both of egui's own themes alike.
 pub fn install(ctx: &egui::Context, ground: Ground) {
     ctx.set_fonts(fonts());
-    ctx.add_glyph_rasterizer(super::fonts::stand_in());
+    super::fonts::install(ctx);
     dress(ctx, ground);
 }
 

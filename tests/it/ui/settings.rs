@@ -386,11 +386,7 @@ fn write_settings_and_choices() {
     let mut window = Window::open(strange, 1280, 800);
     std::fs::write(folder.join("scripts-none.png"), window.picture().png()).unwrap();
     let provider = egui_system_font_provider::SystemFontProvider::new();
-    let bounded = stillroad::ui::fonts::Bounded::new(std::sync::Arc::new(provider));
-    window
-        .harness
-        .ctx
-        .add_font_provider(std::sync::Arc::new(bounded));
+    stillroad::ui::fonts::add_source(&window.harness.ctx, std::sync::Arc::new(provider));
     window.harness.run_steps(3);
     std::fs::write(folder.join("scripts-found.png"), window.picture().png()).unwrap();
 }
