@@ -6,6 +6,7 @@
 
 mod brake;
 mod commands;
+mod known;
 mod notes;
 mod rows;
 mod view;
@@ -64,6 +65,8 @@ const MOST_OUTPUTS: usize = 4_096;
 pub struct Core {
     /// Wall-clock time at the clock's zero, milliseconds since 1970-01-01T00:00:00Z.
     epoch_ms: i64,
+    /// How far the rider's own time is ahead of UTC, seconds.
+    zone_s: i32,
     choice: Option<Choice>,
     mode: Mode,
     links: Links,
@@ -123,6 +126,7 @@ impl Core {
     pub fn new(epoch_ms: i64) -> Self {
         Self {
             epoch_ms,
+            zone_s: 0,
             choice: None,
             mode: Mode::Idle,
             links: Links::default(),
@@ -172,6 +176,7 @@ impl Core {
             Input::Slept(span) => self.slept(now, span),
             Input::Recorder(report) => self.recorder(now, report),
             Input::Remembered(memory) => self.memory = *memory,
+            Input::Zone(seconds) => self.zone_s = seconds,
         }
         self.settle(now);
     }
@@ -286,7 +291,6 @@ impl Core {
     }
 
     /// What is remembered between rides, to be changed.
-    #[allow(dead_code)]
     fn remember(&mut self) -> &mut Memory {
         self.memory_changed = true;
         &mut self.memory

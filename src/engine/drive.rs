@@ -66,6 +66,13 @@ pub fn wall_ms() -> i64 {
     jiff::Timestamp::now().as_millisecond()
 }
 
+/// How far the rider's own time is ahead of UTC, seconds. Asked once: a ride that goes on while summer time ends has its
+/// midnight an hour off.
+fn zone_s() -> i32 {
+    let now = jiff::Timestamp::now();
+    jiff::tz::TimeZone::system().to_offset(now).seconds()
+}
+
 /// Commands that wait: the rider presses a key or two a second, so this is never full unless the loop is stuck. Then the
 /// command is refused, and the sender is told.
 const COMMANDS: usize = 256;
@@ -146,6 +153,7 @@ impl Engine {
             .spawn(move || {
                 let (records, reports) = Writer::start(&rides, CAPACITY);
                 let mut core = core;
+                core.handle(clock.now(), Input::Zone(zone_s()));
                 let memory = memory.map(|path| {
                     let (memory, trouble) = memory::load(&path);
                     let now = clock.now();

@@ -51,6 +51,8 @@ pub struct DeviceRow {
     pub bad_records: u32,
     /// Whether it is a model and not a machine.
     pub simulated: bool,
+    /// Whether it is remembered from a ride, in any role: it is taken by itself when it is heard before a ride.
+    pub known: bool,
 }
 
 /// One point of the ink: what the rider did at a moment of the session.
@@ -170,4 +172,6 @@ pub struct Snapshot {
     pub w_balance: Option<f64>,
     /// Work done, joules.
     pub work: f64,
+    /// Whether the cautions were seen and taken on this day, by the rider's own midnight.
+    pub cautions_seen_today: bool,
 }

@@ -6,8 +6,8 @@
 )]
 
 use super::{ARMED_FOR, Closing, Core, Ride, UNDO_FOR};
-use crate::device::Request;
-use crate::engine::command::{Choice, Command};
+use crate::device::{DeviceId, Request};
+use crate::engine::command::{Choice, Command, Role};
 use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, Question, RecordState};
 use crate::record::{Kept, RideStart};
@@ -23,22 +23,7 @@ impl Core {
         match command {
             Command::Choose(choice) => self.choose(*choice),
             Command::Scan(on) => self.request(Request::Scan(on)),
-            Command::Use(role, device) => {
-                if role == crate::engine::command::Role::Trainer
-                    && self.links.used_for(role) != device.as_ref()
-                {
-                    if self.mode.under_way() && self.control.granted() && self.control.in_flight() {
-                        // Its release could not be written before the link goes, and it would keep its load.
-                        self.say(
-                            now,
-                            "The trainer is answering a command, so it stays. Choose again in a moment.".to_owned(),
-                        );
-                        return;
-                    }
-                    self.let_trainer_go(now);
-                }
-                self.links.use_for(now, role, device.as_ref());
-            }
+            Command::Use(role, device) => self.use_device(now, role, device.as_ref()),
             Command::StartWithPedals => self.start_with_pedals = true,
             Command::Start => {
                 if matches!(self.mode, Mode::Ready | Mode::Connecting) {
@@ -59,8 +44,27 @@ impl Core {
                     ride.question = None;
                 }
             }
+            Command::CautionsSeen => self.cautions_seen(now),
+            Command::Forget(device) => self.forget(now, &device),
             other => self.ride_command(now, &other),
         }
+    }
+
+    /// Uses a device for a role, or none; a trainer's brake is let off first.
+    pub(super) fn use_device(&mut self, now: Instant, role: Role, device: Option<&DeviceId>) {
+        if role == Role::Trainer && self.links.used_for(role) != device {
+            if self.mode.under_way() && self.control.granted() && self.control.in_flight() {
+                // Its release could not be written before the link goes, and it would keep its load.
+                self.say(
+                    now,
+                    "The trainer is answering a command, so it stays. Choose again in a moment."
+                        .to_owned(),
+                );
+                return;
+            }
+            self.let_trainer_go(now);
+        }
+        self.links.use_for(now, role, device);
     }
 
     /// Another trainer, or none: this one's brake is let off before its link is closed, and the next is built up from
@@ -248,7 +252,7 @@ impl Core {
     }
 
     fn ride_start(&self, now: Instant, choice: &Choice) -> RideStart {
-        let devices = crate::engine::command::Role::ALL
+        let devices = Role::ALL
             .into_iter()
             .filter_map(|role| {
                 let id = self.links.used_for(role)?;

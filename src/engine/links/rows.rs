@@ -39,6 +39,8 @@ impl Known {
             live: live.join(", "),
             bad_records: self.sensor.bad_records,
             simulated: self.simulated,
+            // The core knows what is remembered.
+            known: false,
         }
     }
 }
