@@ -7,12 +7,13 @@
 mod brake;
 mod commands;
 mod known;
+mod left;
 mod notes;
 mod rows;
 mod view;
 mod world;
 
-use std::collections::VecDeque;
+use std::collections::{BTreeSet, VecDeque};
 use std::sync::Arc;
 
 use crate::control::Procedures;
@@ -22,6 +23,7 @@ use crate::engine::input::{Input, Output};
 use crate::engine::links::Links;
 use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, InkPoint, Question, RecordState};
+use crate::engine::tally::Tally;
 use crate::memory::Memory;
 use crate::plan::Kind;
 use crate::record::Kept;
@@ -85,7 +87,11 @@ pub struct Core {
     ledger: Option<Arc<crate::ride::Ledger>>,
     /// The trainer is to be told that the session stops, once its brake is let off.
     stop_due: bool,
+    /// What is known of the load that the trainer's brake holds.
+    load: Load,
     memory: Memory,
+    /// The roles for which the rider chose a device, or none, since the start: nothing is taken for them by itself.
+    chosen: BTreeSet<Role>,
     /// Whether `memory` has changed since it was put out.
     memory_changed: bool,
     closing: Option<Closing>,
@@ -98,6 +104,17 @@ enum Asked {
     Nothing,
     Release,
     Target(BrakeTarget),
+}
+
+/// What is known of the load on the brake.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Load {
+    /// None was set, or the trainer confirmed that it is let off.
+    Off,
+    /// A target was sent.
+    On,
+    /// A target was sent, and then the trainer did not answer, refused, or was lost.
+    Doubtful,
 }
 
 /// The end of everything: release, then links, then done.
@@ -119,6 +136,7 @@ struct Ride {
     undo_until: Option<Instant>,
     question: Option<Question>,
     lap: Option<usize>,
+    tally: Tally,
 }
 
 impl Core {
@@ -142,7 +160,9 @@ impl Core {
             brake: None,
             ledger: None,
             stop_due: false,
+            load: Load::Off,
             memory: Memory::default(),
+            chosen: BTreeSet::new(),
             memory_changed: false,
             closing: None,
             outputs: VecDeque::new(),
@@ -266,6 +286,7 @@ impl Core {
             ride.runner.see(now, &facts);
         }
         self.settle_degraded(now, &facts);
+        self.tend_known(now);
         match self.mode {
             Mode::Idle | Mode::Connecting | Mode::Ready => self.settle_before(now, &facts),
             Mode::Riding | Mode::Degraded { paused: None, .. } => self.settle_running(now),

@@ -85,6 +85,7 @@ impl Core {
                 .and_then(|ride| ride.rows.w_balance())
                 .map(|left| left.0),
             work: ride.map_or(0.0, |ride| ride.rows.work()),
+            summary: self.summary(),
             cautions_seen_today: self.cautions_are_seen(now),
             plan,
             laps,

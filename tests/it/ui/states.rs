@@ -218,6 +218,7 @@ pub fn idle() -> Snapshot {
         record: RecordState::NotYet,
         w_balance: None,
         work: 0.0,
+        summary: None,
         cautions_seen_today: false,
     }
 }
