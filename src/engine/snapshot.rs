@@ -180,3 +180,38 @@ pub struct Snapshot {
     /// Whether the cautions were seen and taken on this day, by the rider's own midnight.
     pub cautions_seen_today: bool,
 }
+
+/// A device that is heard anew counts as news to the screen once its last sign is so old: its age is shown in whole
+/// seconds, and up to two are "now".
+const HEARD_ANEW: Span = Span::from_seconds(1);
+
+impl Snapshot {
+    /// Whether `newer` has something to show that this one has not: everything counts but the stamp itself, and but a
+    /// device heard again within a second.
+    pub fn is_outdated_by(&self, newer: &Self) -> bool {
+        let heard_anew = |old: &DeviceRow, new: &DeviceRow| match (old.last_heard, new.last_heard) {
+            (Some(old), Some(new)) => new.since(old) >= HEARD_ANEW,
+            (old, new) => old != new,
+        };
+        let same_row = |old: &DeviceRow, new: &DeviceRow| {
+            let old = DeviceRow {
+                last_heard: new.last_heard,
+                ..old.clone()
+            };
+            old == *new
+        };
+        if self.devices.len() != newer.devices.len() {
+            return true;
+        }
+        let mut rows = self.devices.iter().zip(newer.devices.iter());
+        if rows.any(|(old, new)| heard_anew(old, new) || !same_row(old, new)) {
+            return true;
+        }
+        let stamped = Self {
+            at: newer.at,
+            devices: Arc::clone(&newer.devices),
+            ..self.clone()
+        };
+        stamped != *newer
+    }
+}
