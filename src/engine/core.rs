@@ -6,6 +6,7 @@
 
 mod brake;
 mod commands;
+mod identify;
 mod notes;
 mod rows;
 mod view;
@@ -14,8 +15,8 @@ mod world;
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use crate::control::Procedures;
-use crate::device::{Adapter, Request};
+use crate::control::{Answer, Identification, Procedures, Targets};
+use crate::device::{Adapter, DeviceId, Request};
 use crate::engine::command::{Choice, Role};
 use crate::engine::input::{Input, Output};
 use crate::engine::links::Links;
@@ -25,7 +26,7 @@ use crate::memory::Memory;
 use crate::plan::Kind;
 use crate::record::Kept;
 use crate::ride::pedals::Pedals;
-use crate::ride::{Facts, Finish, Mode, PauseCause, Runner};
+use crate::ride::{Facts, Finish, Lead, Mode, PauseCause, Runner};
 use crate::rider::PauseAfter;
 use crate::time::{Instant, Span};
 use crate::units::BrakeTarget;
@@ -82,6 +83,13 @@ pub struct Core {
     ledger: Option<Arc<crate::ride::Ledger>>,
     /// The trainer is to be told that the session stops, once its brake is let off.
     stop_due: bool,
+    /// How the trainer's brake answers, and of which trainer that is.
+    identification: Identification,
+    identified: Option<DeviceId>,
+    /// The target powers that the trainer took lately.
+    targets: Targets,
+    /// Whether rises are sent ahead.
+    leads: bool,
     memory: Memory,
     /// Whether `memory` has changed since it was put out.
     memory_changed: bool,
@@ -138,11 +146,25 @@ impl Core {
             brake: None,
             ledger: None,
             stop_due: false,
+            identification: Identification::default(),
+            identified: None,
+            targets: Targets::default(),
+            leads: true,
             memory: Memory::default(),
             memory_changed: false,
             closing: None,
             outputs: VecDeque::new(),
         }
+    }
+
+    /// Sends nothing ahead of its beat, whatever is known of the brake: for comparisons.
+    pub const fn without_lead(&mut self) {
+        self.leads = false;
+    }
+
+    /// How the trainer's brake answers, as far as it is known.
+    pub const fn answer(&self) -> &Answer {
+        self.identification.answer()
     }
 
     /// Where the ride stands.
@@ -286,7 +308,6 @@ impl Core {
     }
 
     /// What is remembered between rides, to be changed.
-    #[allow(dead_code)]
     fn remember(&mut self) -> &mut Memory {
         self.memory_changed = true;
         &mut self.memory
@@ -302,6 +323,11 @@ impl Core {
             most_power: self.links.most_power(now),
             offer: self.offer(),
             taken: self.control.last_taken(),
+            lead: if self.leads {
+                self.identification.answer().lead()
+            } else {
+                Lead::NONE
+            },
         }
     }
 

@@ -5,6 +5,7 @@ pub mod chain;
 pub mod clock;
 pub mod guard;
 pub mod ledger;
+pub mod lead;
 pub mod let_off;
 pub mod level;
 pub mod mean;
@@ -18,6 +19,7 @@ pub mod timeline;
 pub mod tired;
 pub mod want;
 
+pub use lead::Lead;
 pub use ledger::{Entry, Ledger, Stage};
 pub use mode::{Cause, Finish, Mode, PauseCause, RideMode};
 pub use reading::Reading;

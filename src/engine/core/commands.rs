@@ -73,6 +73,7 @@ impl Core {
         self.control.other_trainer(now);
         self.asked = super::Asked::Nothing;
         self.brake = None;
+        self.brake_interrupted();
         if let Some(ride) = &mut self.ride {
             ride.runner.brake_unknown();
         }
