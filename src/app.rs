@@ -5,6 +5,7 @@
 
 mod desk;
 mod open;
+mod repaint;
 
 pub use desk::Files;
 pub use open::open;
@@ -348,10 +349,15 @@ impl eframe::App for App {
         }
         if let Some(awake) = &mut self.awake {
             awake.set(mode.under_way() || mode == Mode::Ready);
+            // Taken in whatever room is shown, so that it is not waited for any longer.
+            let _told_in_prepare = awake.trouble();
         }
-        // Thirty pictures a second move the strip by less than a point each; at rest four are enough for new snapshots.
-        let next = if mode.runs() { 33 } else { 250 };
-        ctx.request_repaint_after(std::time::Duration::from_millis(next));
+        // At rest nothing is drawn again but for what this names: the engine wakes the window when a snapshot differs.
+        let asking = self.awake.as_ref().is_some_and(Awake::is_asking);
+        let prepares = self.room == Room::Prepare;
+        if let Some(next) = repaint::next(self.ride.now(), &self.snapshot, prepares, asking) {
+            ctx.request_repaint_after(next);
+        }
     }
 
     fn ui(&mut self, ui: &mut Ui, _frame: &mut Frame) {

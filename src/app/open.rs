@@ -64,8 +64,9 @@ pub fn open() -> Result<(), String> {
     let redraw = {
         let window = Arc::clone(&window);
         Arc::new(move || {
+            // With a delay one frame is drawn and not two, as egui does for a request without one.
             if let Some(window) = window.get() {
-                window.request_repaint();
+                window.request_repaint_after(std::time::Duration::from_millis(1));
             }
         })
     };

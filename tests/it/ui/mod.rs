@@ -6,6 +6,7 @@ mod hand;
 mod keys;
 mod pictures;
 mod raster;
+mod rest;
 mod rooms;
 mod settings;
 mod states;
