@@ -83,7 +83,9 @@ pub fn open() -> Result<(), String> {
         options,
         Box::new(move |cc| {
             drop(window.set(cc.egui_ctx.clone()));
-            Ok(Box::new(App::new(cc, Box::new(engine), shelf).keeping_awake(Awake::new())))
+            Ok(Box::new(App::new(cc, Box::new(engine), shelf)
+                .keeping_awake(Awake::new())
+                .showing_folders()))
         }),
     )
     .map_err(|error| {
