@@ -6,6 +6,7 @@
 
 mod brake;
 mod commands;
+mod identify;
 mod known;
 mod left;
 mod notes;
@@ -16,8 +17,8 @@ mod world;
 use std::collections::{BTreeSet, VecDeque};
 use std::sync::Arc;
 
-use crate::control::Procedures;
-use crate::device::{Adapter, Request};
+use crate::control::{Answer, Identification, Procedures, Targets};
+use crate::device::{Adapter, DeviceId, Request};
 use crate::engine::command::{Choice, Role};
 use crate::engine::input::{Input, Output};
 use crate::engine::links::Links;
@@ -28,7 +29,7 @@ use crate::memory::Memory;
 use crate::plan::Kind;
 use crate::record::Kept;
 use crate::ride::pedals::Pedals;
-use crate::ride::{Facts, Finish, Mode, PauseCause, Runner};
+use crate::ride::{Facts, Finish, Lead, Mode, PauseCause, Runner};
 use crate::rider::PauseAfter;
 use crate::time::{Instant, Span};
 use crate::units::BrakeTarget;
@@ -89,6 +90,13 @@ pub struct Core {
     stop_due: bool,
     /// What is known of the load that the trainer's brake holds.
     load: Load,
+    /// How the trainer's brake answers, and of which trainer that is.
+    identification: Identification,
+    identified: Option<DeviceId>,
+    /// The target powers that the trainer took lately.
+    targets: Targets,
+    /// Whether rises are sent ahead.
+    leads: bool,
     memory: Memory,
     /// The roles for which the rider chose a device, or none, since the start: nothing is taken for them by itself.
     chosen: BTreeSet<Role>,
@@ -161,12 +169,26 @@ impl Core {
             ledger: None,
             stop_due: false,
             load: Load::Off,
+            identification: Identification::default(),
+            identified: None,
+            targets: Targets::default(),
+            leads: true,
             memory: Memory::default(),
             chosen: BTreeSet::new(),
             memory_changed: false,
             closing: None,
             outputs: VecDeque::new(),
         }
+    }
+
+    /// Sends nothing ahead of its beat, whatever is known of the brake: for comparisons.
+    pub const fn without_lead(&mut self) {
+        self.leads = false;
+    }
+
+    /// How the trainer's brake answers, as far as it is known.
+    pub const fn answer(&self) -> &Answer {
+        self.identification.answer()
     }
 
     /// Where the ride stands.
@@ -327,6 +349,11 @@ impl Core {
             most_power: self.links.most_power(now),
             offer: self.offer(),
             taken: self.control.last_taken(),
+            lead: if self.leads {
+                self.identification.answer().lead()
+            } else {
+                Lead::NONE
+            },
         }
     }
 

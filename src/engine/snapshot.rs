@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use crate::control::Split;
 use crate::device::{Adapter, DeviceId};
 use crate::engine::command::Role;
 pub use crate::engine::tally::{BrakeLeft, Channel, Pauses, Summary};
@@ -147,6 +148,10 @@ pub struct Snapshot {
     pub brake_in_hand: bool,
     /// The chain behind the newest target.
     pub ledger: Option<Arc<Ledger>>,
+    /// What is between the lane and the power now, split between brake and legs; none where the brake holds no watts.
+    pub split: Option<Split>,
+    /// How the brake answers a command, and whether rises are sent ahead, in a sentence.
+    pub brake_answer: String,
     /// Today's trim of work, per cent.
     pub trim_work: i32,
     /// Today's trim of recovery, per cent.

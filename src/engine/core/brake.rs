@@ -25,6 +25,7 @@ impl Core {
         let values = self.links.machine_values(id);
         self.asked = Asked::Nothing;
         self.brake = None;
+        self.identify(id);
         if !values.control {
             self.say(
                 now,
@@ -66,6 +67,7 @@ impl Core {
         self.asked = Asked::Nothing;
         self.brake = None;
         self.doubt_load();
+        self.brake_interrupted();
         if let Some(ride) = &mut self.ride {
             ride.runner.brake_unknown();
         }
@@ -108,10 +110,12 @@ impl Core {
             }
             ControlEvent::Taken(target) => {
                 self.brake = Some(*target);
+                self.target_taken(now, *target);
                 self.event(now, "target", &target.to_string());
             }
             ControlEvent::Released => {
                 self.brake = None;
+                self.brake_interrupted();
                 let why = self.ride.as_ref().map_or("", |ride| ride.runner.released());
                 self.event(now, "released", why);
             }
@@ -148,6 +152,7 @@ impl Core {
             }
             ControlEvent::TargetRefused { .. } => {
                 self.event(now, "target-refused", &words);
+                self.brake_interrupted();
                 self.say(now, words);
             }
             ControlEvent::SubscribeAgain => {
@@ -179,6 +184,7 @@ impl Core {
             }
             ControlEvent::ChangedElsewhere(_) => {
                 self.event(now, "changed-elsewhere", &words);
+                self.brake_interrupted();
                 // Whatever stands now is not what was asked for: a release is asked for again too.
                 self.asked = Asked::Nothing;
                 self.say(now, words);
@@ -232,7 +238,8 @@ impl Core {
             Demand::Target(ledger) => {
                 self.asked = Asked::Target(ledger.target);
                 self.load = Load::On;
-                self.control.want(now, ledger.target);
+                self.control
+                    .want_on_the_way(now, ledger.target, ledger.on_its_way);
                 self.ledger = Some(std::sync::Arc::new(ledger));
             }
         }

@@ -87,6 +87,7 @@ impl Core {
         self.load = super::Load::Off;
         self.asked = super::Asked::Nothing;
         self.brake = None;
+        self.brake_interrupted();
         if let Some(ride) = &mut self.ride {
             ride.runner.brake_unknown();
         }

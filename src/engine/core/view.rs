@@ -69,6 +69,8 @@ impl Core {
             },
             brake_in_hand,
             ledger: self.ledger.clone(),
+            split: runner.and_then(|runner| self.split(now, runner.lane(now))),
+            brake_answer: self.identification.answer().words(),
             trim_work,
             trim_recovery,
             ink: ride.map_or_else(|| Arc::from([]), |ride| ride.ink.iter().copied().collect()),

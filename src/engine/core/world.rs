@@ -47,6 +47,7 @@ impl Core {
         // Readings that seem fresh are from before the sleep, and what the brake holds is not known any more.
         self.links.lose_readings();
         self.asked = Asked::Nothing;
+        self.brake_interrupted();
         if let Some(ride) = &mut self.ride {
             ride.runner.brake_unknown();
         }
@@ -132,8 +133,13 @@ impl Core {
             }
             _ => {}
         }
-        if let Some(event) = self.links.handle(now, &event) {
+        let changed = self.links.handle(now, &event);
+        if let Some(event) = changed {
             self.link_changed(now, &event);
+        }
+        if matches!(&event, Event::Notified(id, ..) if self.links.used_for(Role::Trainer) == Some(id))
+        {
+            self.trainer_reported(now);
         }
     }
 

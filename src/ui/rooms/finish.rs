@@ -14,7 +14,7 @@ pub use record::Line;
 use crate::engine::Command;
 use crate::engine::snapshot::{BrakeLeft, Channel, Question, RecordState, Snapshot, Summary};
 use crate::ride::{Finish, Mode, RideMode};
-use crate::ui::keys::Hands;
+use crate::ui::keys::{self, Hands};
 use crate::ui::widgets::figure::Figure;
 use crate::ui::words;
 
@@ -61,6 +61,8 @@ pub struct Data {
     pub chart: chart::Data,
     /// The rating.
     pub rating: Rating,
+    /// How it is answered.
+    pub answer: String,
     /// What was kept, line by line.
     pub record: Vec<Line>,
     /// The ride's folder, where it has one.
@@ -105,6 +107,7 @@ impl Data {
             sentence: sentence(snapshot, summary),
             chart: chart::Data::new(snapshot, summary),
             rating: rating(snapshot, summary, hands),
+            answer: keys::answer_words(hands),
             record: record::lines(snapshot, summary),
             folder: match &snapshot.record {
                 RecordState::Closed(folder, _) | RecordState::Writing(folder, _)

@@ -4,6 +4,7 @@ mod data;
 mod draw;
 
 pub use data::{Data, DeviceLine, Figure, Primary, RoleButton, SessionCard, TimingRow};
+pub(in crate::ui::rooms) use draw::dress;
 pub use draw::room_ui;
 
 use std::sync::Arc;

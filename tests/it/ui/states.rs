@@ -188,6 +188,8 @@ pub fn idle() -> Snapshot {
         waits_for_pedals: false,
         ride_mode: RideMode::TargetPower,
         plan: None,
+        split: None,
+        brake_answer: String::new(),
         rider: None,
         laps: Arc::from([]),
         lap: 0,

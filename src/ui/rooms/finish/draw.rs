@@ -239,7 +239,7 @@ fn buttons(
     }
     let asked = matches!(data.rating, Rating::Asked(..));
     let hint = match (said.as_str(), asked) {
-        ("", true) => "A digit, or up and down; enter answers, backspace gives no answer.",
+        ("", true) => data.answer.as_str(),
         ("", false) => "tab and enter",
         (said, _) => said,
     };
