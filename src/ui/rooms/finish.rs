@@ -98,6 +98,8 @@ impl Data {
             session: session.to_owned(),
             no_figures: if !figures.is_empty() {
                 ""
+            } else if snapshot.summary.is_none() {
+                "What it came to is not known."
             } else if summary.rows == 0 {
                 "Nothing was ridden."
             } else {
@@ -163,7 +165,7 @@ fn sentence(snapshot: &Snapshot, summary: &Summary) -> Sentence {
             "The trainer may hold its last load. Shift down and ease off before you stop; switch the trainer off if it stays heavy.",
         ),
         (_, Some(notice)) => urgent(notice),
-        (_, None) if summary.rows == 0 => Sentence {
+        (_, None) if snapshot.summary.is_some() && summary.rows == 0 => Sentence {
             words: "The ride was over before it began.".to_owned(),
             urgent: false,
         },

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod ended;
 mod ends;
 mod hand;
 mod pictures;

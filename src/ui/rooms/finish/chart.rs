@@ -66,7 +66,7 @@ impl Data {
             bands: bands(&lanes),
             ratings: ratings(&lanes, summary),
             whole: snapshot.session_length.seconds(),
-            ended: early.then(|| snapshot.ridden.seconds()),
+            ended: (early && snapshot.ridden > Span::ZERO).then(|| snapshot.ridden.seconds()),
             spoken: String::new(),
         };
         data.spoken = data.spoken(&lanes, summary);
@@ -290,8 +290,6 @@ fn minutes(painter: &Painter, plot: Rect, scale: &Scale, whole: f64, look: Look)
         painter.text(pos2(x, foot), anchor, words, font.clone(), colours.quiet);
         minute += step;
     }
-    let end = pos2(plot.right() + look.pt(8.0), plot.bottom() + look.pt(12.0));
-    painter.text(end, Align2::LEFT_TOP, "rpm", font, colours.quiet);
 }
 
 fn cadence(painter: &Painter, rect: Rect, scale: &Scale, data: &Data, look: Look) {
@@ -331,10 +329,15 @@ fn cadence(painter: &Painter, rect: Rect, scale: &Scale, data: &Data, look: Look
     trace(painter, &data.cadence, 2.0, look, |at, rpm| {
         pos2(scale.x(at), y(rpm))
     });
-    let font = regular(look.pt(size::SMALL - 3.0));
+    let font = regular(look.pt(size::SMALL - 5.0));
     let x = rect.right() + look.pt(8.0);
-    for (rpm, anchor) in [(most, Align2::LEFT_CENTER), (least, Align2::LEFT_CENTER)] {
-        let words = format!("{rpm:.0}");
-        painter.text(pos2(x, y(rpm)), anchor, words, font.clone(), colours.quiet);
+    let middle = (least + most) / 2.0;
+    for (rpm, words) in [
+        (most, format!("{most:.0}")),
+        (middle, "rpm".to_owned()),
+        (least, format!("{least:.0}")),
+    ] {
+        let at = pos2(x, y(rpm));
+        painter.text(at, Align2::LEFT_CENTER, words, font.clone(), colours.quiet);
     }
 }

@@ -148,7 +148,12 @@ fn say(ui: &Ui, rect: Rect, sentence: &Sentence, look: Look) {
         room.min.x += look.pt(22.0);
     }
     let galley = block(ui, &sentence.words, look.pt(size::LINE), room, colour);
-    text::place(painter, galley, room, Align2::LEFT_TOP, colour);
+    let anchor = if sentence.urgent {
+        Align2::LEFT_CENTER
+    } else {
+        Align2::LEFT_TOP
+    };
+    text::place(painter, galley, room, anchor, colour);
     name(ui, rect, "Sentence", &sentence.words);
 }
 
@@ -240,7 +245,7 @@ fn buttons(
     let asked = matches!(data.rating, Rating::Asked(..));
     let hint = match (said.as_str(), asked) {
         ("", true) => data.answer.as_str(),
-        ("", false) => "tab and enter",
+        ("", false) => "Tab goes from button to button, enter presses.",
         (said, _) => said,
     };
     let colour = look.colours.quiet;

@@ -106,19 +106,16 @@ fn measured(summary: &Summary) -> String {
     if let Some(names) = named(&|channel| channel.seconds == rows) {
         parts.push(format!("{names} throughout"));
     }
-    for (name, channel) in all {
-        if channel.seconds == 0 || channel.seconds == rows {
-            continue;
+    let partly = |channel: &Channel| channel.seconds > 0 && channel.seconds < rows;
+    for (at, (_, channel)) in all.iter().enumerate() {
+        // What came and went together is told together, once.
+        let alike = |other: &Channel| partly(other) && gaps(other, rows) == gaps(channel, rows);
+        if partly(channel)
+            && !all[..at].iter().any(|(_, before)| alike(before))
+            && let Some(names) = named(&alike)
+        {
+            parts.push(format!("{names} {}", gaps(channel, rows)));
         }
-        let gaps = match channel.gaps {
-            0 => "no gap over 3 s".to_owned(),
-            1 => format!("1 gap of {}", Span::from_seconds(channel.longest)),
-            gaps => format!(
-                "{gaps} gaps, the longest {}",
-                Span::from_seconds(channel.longest)
-            ),
-        };
-        parts.push(format!("{name} {} of {rows} s, {gaps}", channel.seconds));
     }
     if let Some(names) = named(&|channel| channel.seconds == 0) {
         parts.push(format!(
@@ -127,6 +124,17 @@ fn measured(summary: &Summary) -> String {
         ));
     }
     parts.join("; ")
+}
+
+/// "3000 of 3180 s, 2 gaps, the longest 1:12".
+fn gaps(channel: &Channel, rows: u64) -> String {
+    let longest = Span::from_seconds(channel.longest);
+    let gaps = match channel.gaps {
+        0 => "no gap over 3 s".to_owned(),
+        1 => format!("1 gap of {longest}"),
+        gaps => format!("{gaps} gaps, the longest {longest}"),
+    };
+    format!("{} of {rows} s, {gaps}", channel.seconds)
 }
 
 fn pauses(pauses: &[Pauses]) -> String {
@@ -206,6 +214,10 @@ mod tests {
         assert_eq!(
             told(none, none, none),
             "no power, no cadence and no heart rate"
+        );
+        assert_eq!(
+            told(channel(578, 1, 22), channel(578, 1, 22), all),
+            "heart rate throughout; power and cadence 578 of 600 s, 1 gap of 0:22"
         );
         assert_eq!(
             told(channel(510, 2, 72), channel(598, 0, 0), channel(580, 1, 20)),
