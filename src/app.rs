@@ -4,6 +4,7 @@
 //! [`Command::Close`], and so does a panic while drawing, since unwinding drops the app.
 
 mod desk;
+mod folder;
 mod open;
 mod repaint;
 
@@ -65,6 +66,9 @@ pub trait Desk {
     fn save_settings(&mut self, text: &str) -> Result<(), String>;
 }
 
+/// Shows a folder to the rider; a sentence where it cannot.
+type ShowFolder = fn(&str) -> Result<(), String>;
+
 /// Which room is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Room {
@@ -91,6 +95,10 @@ pub struct App {
     hands: Hands,
     snapshot: Arc<Snapshot>,
     room: Room,
+    /// What came of the last button pressed in the room after a ride.
+    said: String,
+    /// Shows a folder in the system's file manager; tests have none.
+    show_folder: Option<ShowFolder>,
     /// Whether the rider went on from the last ride, whose core still says that it is finished.
     left_finish: bool,
     awake: Option<Awake>,
@@ -127,6 +135,8 @@ impl App {
             hands: Hands::default(),
             snapshot,
             room,
+            said: String::new(),
+            show_folder: None,
             left_finish: false,
             awake: None,
             closed: false,
@@ -137,6 +147,13 @@ impl App {
     #[must_use]
     pub fn keeping_awake(mut self, awake: Awake) -> Self {
         self.awake = Some(awake);
+        self
+    }
+
+    /// Has the system's file manager show a ride's folder where the rider asks for it.
+    #[must_use]
+    pub fn showing_folders(mut self) -> Self {
+        self.show_folder = Some(folder::show);
         self
     }
 
@@ -291,7 +308,16 @@ impl App {
 
     fn finish_ui(&mut self, ui: &mut Ui, look: Look) {
         let data = finish::Data::new(&self.snapshot, &self.hands);
-        if finish::room_ui(ui, &data, look) {
+        let outcome = finish::room_ui(ui, &data, look, &mut self.hands, &mut self.said);
+        for command in outcome.commands {
+            self.ride.command(command);
+        }
+        if let (Some(folder), Some(show)) = (outcome.open, self.show_folder)
+            && let Err(why) = show(&folder)
+        {
+            self.said = why;
+        }
+        if outcome.back {
             self.leave_finish();
         }
     }
@@ -325,6 +351,7 @@ impl eframe::App for App {
             self.room = room;
             self.hands = Hands::with_keys(self.settings.keys.clone());
             self.capture = Capture::default();
+            self.said.clear();
             // Nothing in the new room shall be pressed by what had the keyboard in the old one.
             ctx.memory_mut(|memory| {
                 if let Some(focused) = memory.focused() {

@@ -92,7 +92,8 @@ pub fn open() -> Result<(), String> {
             look_for_fonts(cc.egui_ctx.clone());
             let app = App::new(cc, Box::new(engine), shelf, Box::new(desk))
                 .with_settings(&cc.egui_ctx, settings, troubles)
-                .keeping_awake(Awake::new());
+                .keeping_awake(Awake::new())
+                .showing_folders();
             Ok(Box::new(app))
         }),
     )

@@ -2,6 +2,8 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod ended;
+mod ends;
 mod hand;
 mod keys;
 mod pictures;
