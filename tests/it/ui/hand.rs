@@ -75,11 +75,17 @@ pub struct Window {
 
 impl Window {
     pub fn open(snapshot: Snapshot, width: usize, height: usize) -> Self {
+        Self::open_at(snapshot, width, height, 1.0)
+    }
+
+    /// Width and height in points, of which each has so many pixels a side.
+    pub fn open_at(snapshot: Snapshot, width: usize, height: usize, dots: f32) -> Self {
         let hand = Hand::new(snapshot);
         let textures = Textures::default();
         let ride = hand.clone();
         let mut harness = Harness::builder()
             .with_size(egui::vec2(width as f32, height as f32))
+            .with_pixels_per_point(dots)
             .renderer(textures.clone())
             .build_eframe(move |cc| App::new(cc, Box::new(ride), shelf()));
         harness.run_steps(3);
@@ -88,7 +94,7 @@ impl Window {
             harness,
             hand,
             textures,
-            size: [width, height],
+            size: [width, height].map(|points| (points as f32 * dots) as usize),
         }
     }
 
@@ -105,7 +111,7 @@ impl Window {
             .harness
             .ctx
             .tessellate(output.shapes.clone(), output.pixels_per_point);
-        Picture::of(self.size, &meshes, &self.textures)
+        Picture::of(self.size, &meshes, &self.textures, output.pixels_per_point)
     }
 
     /// Every text that is painted now, with the rectangle of its ink.

@@ -8,4 +8,5 @@ mod raster;
 mod rest;
 mod rooms;
 mod states;
+mod views;
 mod window;
