@@ -26,7 +26,7 @@ pub fn session(name: &str, blocks: usize, seconds_each: u64) -> Arc<Plan> {
         let (minutes, seconds) = (seconds_each / 60, seconds_each % 60);
         writeln!(
             text,
-            "[[block]]\nkind = \"{kind}\"\ntime = \"{minutes}:{seconds:02}\"\neffort = {effort}\ncadence = \"80-90\""
+            "[[block]]\nkind = \"{kind}\"\ntime = \"{minutes}:{seconds:02}\"\neffort = {effort}\ncadence = [80, 90]"
         )
         .expect("a string takes every write");
     }

@@ -2,9 +2,11 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod failure;
 mod hand;
 mod pictures;
 mod raster;
+mod reader;
 mod rest;
 mod rooms;
 mod states;
