@@ -115,6 +115,20 @@ impl Window {
 
     /// The same with settings of the rider's own.
     pub fn open_with(snapshot: Snapshot, width: usize, height: usize, settings: Settings) -> Self {
+        Self::open_so(snapshot, [width, height], 1.0, settings)
+    }
+
+    /// Width and height in points, of which each has so many pixels a side.
+    pub fn open_at(snapshot: Snapshot, width: usize, height: usize, dots: f32) -> Self {
+        Self::open_so(snapshot, [width, height], dots, Settings::default())
+    }
+
+    fn open_so(
+        snapshot: Snapshot,
+        [width, height]: [usize; 2],
+        dots: f32,
+        settings: Settings,
+    ) -> Self {
         let drawer = Drawer::default();
         let desk = drawer.clone();
         let hand = Hand::new(snapshot);
@@ -122,6 +136,7 @@ impl Window {
         let ride = hand.clone();
         let mut harness = Harness::builder()
             .with_size(egui::vec2(width as f32, height as f32))
+            .with_pixels_per_point(dots)
             .renderer(textures.clone())
             .build_eframe(move |cc| {
                 App::new(cc, Box::new(ride), shelf(), Box::new(desk)).with_settings(
@@ -137,7 +152,7 @@ impl Window {
             hand,
             drawer,
             textures,
-            size: [width, height],
+            size: [width, height].map(|points| (points as f32 * dots) as usize),
         }
     }
 
@@ -154,7 +169,7 @@ impl Window {
             .harness
             .ctx
             .tessellate(output.shapes.clone(), output.pixels_per_point);
-        Picture::of(self.size, &meshes, &self.textures)
+        Picture::of(self.size, &meshes, &self.textures, output.pixels_per_point)
     }
 
     /// Every text that is painted now, with the rectangle of its ink.

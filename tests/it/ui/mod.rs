@@ -4,13 +4,16 @@
 
 mod ended;
 mod ends;
+mod failure;
 mod hand;
 mod keys;
 mod pictures;
 mod raster;
+mod reader;
 mod rest;
 mod rooms;
 mod settings;
 mod states;
 mod three_buttons;
+mod views;
 mod window;
