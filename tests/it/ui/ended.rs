@@ -33,7 +33,7 @@ fn ink(snapshot: &Snapshot, seconds: u64) -> Arc<[InkPoint]> {
             let gone = (1100..1130).contains(&at.whole_seconds());
             InkPoint {
                 at,
-                power: (!gone).then(|| Watts(lane.0 + wave)),
+                power: (!gone).then_some(Watts(lane.0 + wave)),
                 cadence: (!gone)
                     .then(|| Rpm(86.0 + wave / 2.0 - if effort.0 < 4.5 { 5.0 } else { 0.0 })),
                 lane: Some(lane),
@@ -180,7 +180,8 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
             Snapshot {
                 question: None,
                 record: RecordState::Trouble(
-                    "The disk is full: the ride goes on but is no longer recorded. Free some space.".into(),
+                    "The disk is full, so the recording cannot be written to /home/robin/Stillroad/rides. The ride goes \
+                     on and is kept in memory: free some space, and it is written at once. Do not close the program before.".into(),
                 ),
                 ..with(completed(), |summary| summary.lost = 412)
             },

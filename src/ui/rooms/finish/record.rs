@@ -66,7 +66,10 @@ fn recording(snapshot: &Snapshot, summary: &Summary) -> Line {
         }
         RecordState::Closed(_, kept) => format!("closed, not whole: {}", rows(*kept)),
         RecordState::Writing(_, kept) => format!("being closed: {}", rows(*kept)),
-        RecordState::Trouble(words) => words.clone(),
+        // The sentence was written for a ride that goes on.
+        RecordState::Trouble(words) => {
+            words.replace("The ride goes on and is kept", "The ride is kept")
+        }
         RecordState::NotYet if summary.rows > 0 => {
             "what was ridden is not on the disk yet".to_owned()
         }
