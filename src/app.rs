@@ -3,23 +3,25 @@
 //! What is behind [`Ride`] outlives the window. Closing the window and dropping the app both send
 //! [`Command::Close`], and so does a panic while drawing, since unwinding drops the app.
 
+mod desk;
 mod open;
 mod repaint;
 
+pub use desk::Files;
 pub use open::open;
 
 use std::sync::Arc;
 
 use eframe::Frame;
-use egui::{Context, Ui};
+use egui::{Context, Key, Modifiers, Ui};
 
 use crate::awake::Awake;
 use crate::engine::{Command, Snapshot};
 use crate::ride::Mode;
-use crate::rider::Rider;
+use crate::rider::{self, Rider};
 use crate::time::Instant;
 use crate::ui::keys::{self, Act, Hands};
-use crate::ui::rooms::prepare::{Chosen, Data as PrepareData};
+use crate::ui::rooms::prepare::{Chosen, Data as PrepareData, State as PrepareState};
 use crate::ui::rooms::{finish, prepare, ride};
 use crate::ui::theme::{self, Ground};
 use crate::ui::widgets::Look;
@@ -72,8 +74,10 @@ enum Room {
 /// The application's window.
 pub struct App {
     ride: Box<dyn Ride>,
+    desk: Box<dyn Desk>,
     shelf: Shelf,
     chosen: Chosen,
+    prepare: PrepareState,
     ground: Ground,
     hands: Hands,
     snapshot: Arc<Snapshot>,
@@ -86,7 +90,12 @@ pub struct App {
 
 impl App {
     /// Puts on fonts and colours, tells the core what is chosen at first, and has it listen for devices.
-    pub fn new(cc: &eframe::CreationContext, mut ride: Box<dyn Ride>, shelf: Shelf) -> Self {
+    pub fn new(
+        cc: &eframe::CreationContext,
+        mut ride: Box<dyn Ride>,
+        desk: Box<dyn Desk>,
+        shelf: Shelf,
+    ) -> Self {
         let ground = Ground::default();
         theme::install(&cc.egui_ctx, ground);
         let chosen = Chosen::default();
@@ -98,8 +107,10 @@ impl App {
         let room = room_of(snapshot.mode, false);
         Self {
             ride,
+            desk,
             shelf,
             chosen,
+            prepare: PrepareState::default(),
             ground,
             hands: Hands::default(),
             snapshot,
@@ -154,9 +165,50 @@ impl App {
 
     fn prepare_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
         let trouble = self.awake.as_mut().and_then(Awake::trouble);
-        let data = PrepareData::new(now, &self.snapshot, &self.shelf, self.chosen, trouble);
-        for command in prepare::room_ui(ui, &data, look, &self.shelf, &mut self.chosen) {
+        self.prepare.settle(&self.snapshot);
+        let data = PrepareData::new(
+            now,
+            &self.snapshot,
+            &self.shelf,
+            self.chosen,
+            &self.prepare,
+            trouble,
+        );
+        let (chosen, state) = (&mut self.chosen, &mut self.prepare);
+        let answer = prepare::room_ui(ui, &data, look, &self.shelf, chosen, state);
+        for command in answer.commands {
             self.ride.command(command);
+        }
+        if let Some((place, rider)) = answer.save {
+            self.save_rider(place, rider);
+        }
+    }
+
+    /// Saves a rider and puts them on the shelf as the file now says, chosen; where that fails the page says why.
+    fn save_rider(&mut self, place: Option<usize>, rider: Rider) {
+        let kept = place.and_then(|place| self.shelf.riders.get(place));
+        let key = kept.and_then(|(key, _)| key.as_deref());
+        match self.desk.save_rider(key, &rider) {
+            Ok(key) => {
+                let source = Arc::from(rider::amended(&rider));
+                let saved = (Some(key), Arc::new(Rider { source, ..rider }));
+                match place.and_then(|place| self.shelf.riders.get_mut(place)) {
+                    Some(kept) => *kept = saved,
+                    None => {
+                        self.chosen.rider = self.shelf.riders.len();
+                        self.shelf.riders.push(saved);
+                    }
+                }
+                self.prepare.leave_form();
+                if let Some(command) = self.chosen.command(&self.shelf) {
+                    self.ride.command(command);
+                }
+            }
+            Err(refusal) => {
+                if let Some(form) = &mut self.prepare.form {
+                    form.refusal = Some(refusal);
+                }
+            }
         }
     }
 
@@ -209,8 +261,17 @@ impl eframe::App for App {
             });
         }
         self.hands.settle(&self.snapshot);
-        for act in keys::take(ctx, &self.snapshot, &self.hands) {
-            self.act(ctx, act);
+        if ctx.text_edit_focused() && !mode.under_way() {
+            // What is typed is a name or a figure; only escape keeps its meaning, first of all.
+            let escaped =
+                ctx.input_mut(|input| input.count_and_consume_key(Modifiers::NONE, Key::Escape));
+            if escaped > 0 {
+                self.act(ctx, Act::BrakeOff);
+            }
+        } else {
+            for act in keys::take(ctx, &self.snapshot, &self.hands) {
+                self.act(ctx, act);
+            }
         }
         if ctx.input(|input| input.viewport().close_requested()) {
             self.close();

@@ -2,7 +2,7 @@
 
 use std::sync::{Arc, OnceLock};
 
-use super::{App, Ride, Shelf};
+use super::{App, Files, Ride, Shelf};
 use crate::awake::Awake;
 use crate::device::Backend;
 use crate::device::practice::{Practice, PracticeConfig};
@@ -44,7 +44,7 @@ pub fn open() -> Result<(), String> {
     let practised = shelf
         .riders
         .first()
-        .map_or_else(Rider::default, |rider| (**rider).clone());
+        .map_or_else(Rider::default, |(_, rider)| (**rider).clone());
     let backends: Backends = Box::new(move |clock, waker| {
         let practice = Practice::new(PracticeConfig::for_rider(
             practised.threshold,
@@ -64,6 +64,7 @@ pub fn open() -> Result<(), String> {
             }
         })
     };
+    let desk = Files::new(places.clone());
     let engine = Engine::start(places.rides, Some(places.memory), 1, backends, redraw)?;
     let close = engine.remote();
     // Without the handler a signal would end the program with the brake on; with it the core lets go first.
@@ -83,7 +84,7 @@ pub fn open() -> Result<(), String> {
         options,
         Box::new(move |cc| {
             drop(window.set(cc.egui_ctx.clone()));
-            Ok(Box::new(App::new(cc, Box::new(engine), shelf).keeping_awake(Awake::new())))
+            Ok(Box::new(App::new(cc, Box::new(engine), Box::new(desk), shelf).keeping_awake(Awake::new())))
         }),
     )
     .map_err(|error| {
@@ -128,7 +129,7 @@ fn shelf(places: &Places) -> Shelf {
                     Ok(text) => {
                         let (rider, problems) = rider::read(&text);
                         match rider {
-                            Some(rider) => shelf.riders.push(Arc::new(rider)),
+                            Some(rider) => shelf.riders.push((Some(file.key), Arc::new(rider))),
                             None => {
                                 let first = problems
                                     .iter()
@@ -147,7 +148,7 @@ fn shelf(places: &Places) -> Shelf {
         Err(error) => shelf.troubles.push(error.to_string()),
     }
     if shelf.riders.is_empty() {
-        shelf.riders.push(Arc::new(Rider::default()));
+        shelf.riders.push((None, Arc::new(Rider::default())));
     }
     shelf
 }

@@ -6,8 +6,9 @@ use std::sync::Arc;
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::NodeT as _;
-use stillroad::app::{App, Ride, Shelf};
+use stillroad::app::{App, Desk, Ride, Shelf};
 use stillroad::engine::{Command, Snapshot};
+use stillroad::rider::Rider;
 use stillroad::time::Instant;
 
 use super::raster::{Picture, Textures};
@@ -54,13 +55,38 @@ impl Ride for Hand {
     }
 }
 
+/// A desk of the test's own: it keeps what it is given, or refuses with a sentence.
+#[derive(Clone, Default)]
+pub struct Drawer {
+    pub saved: Rc<RefCell<Vec<(Option<String>, Rider)>>>,
+    pub refuses: Rc<RefCell<Option<String>>>,
+}
+
+impl Desk for Drawer {
+    fn save_rider(&mut self, key: Option<&str>, rider: &Rider) -> Result<String, String> {
+        if let Some(words) = &*self.refuses.borrow() {
+            return Err(words.clone());
+        }
+        let kept = (key.map(str::to_owned), rider.clone());
+        self.saved.borrow_mut().push(kept);
+        Ok(key.unwrap_or("new-one").to_owned())
+    }
+
+    fn save_settings(&mut self, _text: &str) -> Result<(), String> {
+        Ok(())
+    }
+}
+
 pub fn shelf() -> Shelf {
     Shelf {
         sessions: vec![
             ("first.toml".into(), Arc::new(states::steady_plan())),
             ("sprints.toml".into(), Arc::new(states::sprint_plan())),
         ],
-        riders: vec![Arc::new(states::rider()), Arc::default()],
+        riders: vec![
+            (Some("robin".into()), Arc::new(states::rider())),
+            (None, Arc::default()),
+        ],
         troubles: Vec::new(),
     }
 }
@@ -69,26 +95,41 @@ pub fn shelf() -> Shelf {
 pub struct Window {
     pub harness: Harness<'static, App>,
     pub hand: Hand,
+    pub drawer: Drawer,
     textures: Textures,
     size: [usize; 2],
 }
 
 impl Window {
     pub fn open(snapshot: Snapshot, width: usize, height: usize) -> Self {
+        Self::with(snapshot, shelf(), width, height, 1)
+    }
+
+    /// With other things to choose from, and so many dots to a point.
+    pub fn with(
+        snapshot: Snapshot,
+        shelf: Shelf,
+        width: usize,
+        height: usize,
+        dots: usize,
+    ) -> Self {
         let hand = Hand::new(snapshot);
+        let drawer = Drawer::default();
         let textures = Textures::default();
-        let ride = hand.clone();
+        let (ride, desk) = (hand.clone(), drawer.clone());
         let mut harness = Harness::builder()
             .with_size(egui::vec2(width as f32, height as f32))
+            .with_pixels_per_point(dots as f32)
             .renderer(textures.clone())
-            .build_eframe(move |cc| App::new(cc, Box::new(ride), shelf()));
+            .build_eframe(move |cc| App::new(cc, Box::new(ride), Box::new(desk), shelf));
         harness.run_steps(3);
         hand.told();
         Self {
             harness,
             hand,
+            drawer,
             textures,
-            size: [width, height],
+            size: [width * dots, height * dots],
         }
     }
 
@@ -101,10 +142,17 @@ impl Window {
     pub fn picture(&mut self) -> Picture {
         self.harness.step();
         let output = self.harness.output();
-        let meshes = self
-            .harness
-            .ctx
-            .tessellate(output.shapes.clone(), output.pixels_per_point);
+        let dots = output.pixels_per_point;
+        let mut meshes = self.harness.ctx.tessellate(output.shapes.clone(), dots);
+        // Triangles are in points, the picture is in dots.
+        for clipped in &mut meshes {
+            clipped.clip_rect = clipped.clip_rect * dots;
+            if let egui::epaint::Primitive::Mesh(mesh) = &mut clipped.primitive {
+                for vertex in &mut mesh.vertices {
+                    vertex.pos = (vertex.pos.to_vec2() * dots).to_pos2();
+                }
+            }
+        }
         Picture::of(self.size, &meshes, &self.textures)
     }
 
@@ -116,6 +164,21 @@ impl Window {
             collect(&clipped.shape, &mut texts);
         }
         texts
+    }
+
+    /// The same, cut at what the parts of the window let be seen; what is cut away for more than half is left out.
+    pub fn seen_texts(&mut self) -> Vec<(String, egui::Rect)> {
+        self.harness.step();
+        let mut seen = Vec::new();
+        for clipped in &self.harness.output().shapes {
+            let mut texts = Vec::new();
+            collect(&clipped.shape, &mut texts);
+            seen.extend(texts.into_iter().filter_map(|(words, rect)| {
+                let left = rect.intersect(clipped.clip_rect);
+                (left.height() > rect.height() / 2.0 && left.width() > 0.0).then_some((words, left))
+            }));
+        }
+        seen
     }
 
     /// Every text that is painted now, and every value that a screen reader is given.

@@ -4,6 +4,8 @@
 
 mod hand;
 mod pictures;
+mod prepare;
+mod prepare_states;
 mod raster;
 mod rest;
 mod rooms;

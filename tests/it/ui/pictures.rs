@@ -3,7 +3,8 @@
 use stillroad::ui::theme::{DARK, Ground, PAPER};
 
 use super::hand::Window;
-use super::states;
+use super::{prepare_states, states};
+use egui_kittest::kittest::Queryable as _;
 
 /// Writes every state in three sizes and on both grounds, as PNG, to the folder named by `STILLROAD_PICTURES`.
 #[test]
@@ -24,6 +25,36 @@ fn write_every_state() {
                 window.press(egui::Key::G);
             }
         }
+    }
+    for (state, snapshot, shelf) in prepare_states::all() {
+        if !state.contains(&only) {
+            continue;
+        }
+        for (width, height, dots) in [
+            (1280, 800, 1),
+            (800, 600, 1),
+            (1920, 1080, 1),
+            (1280, 720, 2),
+        ] {
+            let mut window = Window::with(snapshot.clone(), shelf.clone(), width, height, dots);
+            for ground in [Ground::Dark, Ground::Paper] {
+                let name = format!("{state}-{width}x{dots}-{ground:?}.png").to_lowercase();
+                std::fs::write(folder.join(name), window.picture().png()).unwrap();
+                window.press(egui::Key::G);
+            }
+            if let Some(edit) = window.harness.query_by_label("New rider") {
+                edit.click();
+                window.harness.run_steps(3);
+                let mistaken = format!("{state}-rider-{width}x{dots}-dark.png");
+                window.press(egui::Key::Tab);
+                window.harness.event(egui::Event::Text("9".into()));
+                window.harness.run_steps(3);
+                std::fs::write(folder.join(mistaken), window.picture().png()).unwrap();
+            }
+        }
+    }
+    if !only.is_empty() {
+        return;
     }
     let mut window = Window::open(states::riding(), 1280, 800);
     window.harness.input_mut().focused = false;
