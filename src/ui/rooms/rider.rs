@@ -67,14 +67,14 @@ pub const ENTRIES: [Entry; 10] = [
         "Power cap",
         Some(legal::POWER_CAP),
         false,
-        "The brake never holds more, but in sprints.",
+        "The most that the brake holds.",
     ),
     entry(
         "sprint_cap",
         "Sprint cap",
         Some(legal::SPRINT_CAP),
         false,
-        "The brake never holds more in a sprint.",
+        "The most in a sprint.",
     ),
     entry(
         "w_prime",
@@ -95,7 +95,7 @@ pub const ENTRIES: [Entry; 10] = [
         "Highest heart rate",
         Some(legal::HEART_RATE),
         true,
-        "As measured; sets no ceiling.",
+        "As measured.",
     ),
     entry(
         "rest_heart_rate",
@@ -116,12 +116,12 @@ pub const ENTRIES: [Entry; 10] = [
         "Pause after",
         Some(legal::PAUSE_AFTER_SECONDS),
         false,
-        "Pedals still so long: the clock stops. Or never.",
+        "Pedals still: the clock stops.",
     ),
 ];
 
 impl Entry {
-    /// "30 to 600 W", "none, or 30 to 240 bpm"; empty for the name.
+    /// "30 to 600 W.", "30 to 240 bpm, or empty."; nothing for the name.
     pub fn range(&self) -> String {
         let Some(legal) = self.legal else {
             return String::new();
@@ -130,7 +130,9 @@ impl Entry {
         let range = format!("{} to {} {unit}", legal.least, legal.most);
         let range = range.trim_end();
         if self.optional {
-            format!("Empty, or {range}.")
+            format!("{range}, or empty.")
+        } else if self.key == "pause_after" {
+            format!("{range}, or {NEVER}.")
         } else {
             format!("{range}.")
         }

@@ -116,7 +116,7 @@ fn labels(ui: &Ui, scale: &Scale, data: &Data, look: Look) {
         let galley = painter.layout_no_wrap(label.words.clone(), font.clone(), look.colours.ink);
         let (left, right) = (scale.x(label.from), scale.x(label.to));
         let at = (left + right - galley.size().x) / 2.0;
-        let inside = galley.size().x <= right - left + look.pt(2.0);
+        let inside = galley.size().x <= right - left - look.pt(6.0);
         if !inside || at < free_from {
             continue;
         }

@@ -20,7 +20,7 @@ const NAMES: [&str; 6] = [
     "Morning over the long bridge to the lighthouse and back against the wind, twice",
     "К маяку и обратно",
     "Łagodna rozgrzewka i trzy dłuższe odcinki",
-    "港まで",
+    "До порта",
     "A",
     "Ανηφόρα στο κάστρο",
 ];

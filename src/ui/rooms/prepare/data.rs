@@ -6,7 +6,7 @@ use super::session::{SessionCard, card};
 use super::{Chosen, Page, Shelf, State};
 use crate::engine::snapshot::Snapshot;
 use crate::ride::{Mode, RideMode};
-use crate::rider::{PauseAfter, Rider};
+use crate::rider::Rider;
 use crate::time::Instant;
 use crate::ui::words;
 
@@ -15,6 +15,8 @@ use crate::ui::words;
 pub struct Figure {
     /// What it is.
     pub what: &'static str,
+    /// The same in a word, to stand over it.
+    pub short: &'static str,
     /// The figure with its unit.
     pub value: String,
     /// Whether nobody has confirmed it yet.
@@ -92,8 +94,9 @@ impl Data {
 }
 
 fn figures(rider: &Rider) -> Vec<Figure> {
-    let figure = |what, key: &str, value: String| Figure {
+    let figure = |what, short, key: &str, value: String| Figure {
         what,
+        short,
         value,
         check_me: rider
             .unconfirmed
@@ -103,16 +106,26 @@ fn figures(rider: &Rider) -> Vec<Figure> {
     let ceiling = rider
         .heart_rate_ceiling
         .map_or_else(|| words::DASH.to_owned(), |ceiling| ceiling.to_string());
-    let pause = match rider.pause_after {
-        PauseAfter::Never => "never".to_owned(),
-        PauseAfter::After(span) => format!("after {} s", span.whole_seconds()),
-    };
     vec![
-        figure("Threshold", "threshold", rider.threshold.to_string()),
-        figure("Power cap", "power_cap", rider.power_cap.to_string()),
-        figure("Sprint cap", "sprint_cap", rider.sprint_cap.to_string()),
-        figure("Heart-rate ceiling", "heart_rate_ceiling", ceiling),
-        figure("Pedals still, pause", "pause_after", pause),
+        figure(
+            "Threshold",
+            "threshold",
+            "threshold",
+            rider.threshold.to_string(),
+        ),
+        figure("Power cap", "cap", "power_cap", rider.power_cap.to_string()),
+        figure(
+            "Sprint cap",
+            "sprint cap",
+            "sprint_cap",
+            rider.sprint_cap.to_string(),
+        ),
+        figure(
+            "Heart-rate ceiling",
+            "ceiling",
+            "heart_rate_ceiling",
+            ceiling,
+        ),
     ]
 }
 

@@ -123,6 +123,11 @@ pub(in crate::ui::rooms) fn dress(ui: &mut Ui, look: Look) {
     ] {
         style.text_styles.insert(which, font);
     }
+    // Type that grows with the window does not stand on whole points.
+    #[cfg(debug_assertions)]
+    {
+        style.debug.show_unaligned = false;
+    }
     style.spacing.item_spacing = vec2(look.pt(8.0), look.pt(6.0));
     style.spacing.button_padding = vec2(look.pt(9.0), look.pt(4.0));
     style.spacing.interact_size.y = look.pt(26.0);
@@ -161,21 +166,22 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     }
     name(ui, at, "Length", &card.lengths);
     let at = layout.title;
+    let low = at.height() < look.pt(80.0);
     let title = one_line(
         ui,
         &card.name,
-        regular(look.pt(size::LINE)),
+        regular(look.pt(if low { size::UNIT - 6.0 } else { size::UNIT })),
         at.width(),
         colours.ink,
     );
     let head = text::place(painter, title, at, Align2::LEFT_TOP, colours.ink);
     name(ui, at.with_max_y(head.bottom()), "Session", &card.name);
     let purpose = format!("{} {}", card.purpose, card.by);
-    let room = at.with_min_y(head.bottom().min(at.bottom() - look.pt(40.0)));
+    let room = at.with_min_y(head.bottom());
     let words = few_lines(
         ui,
         purpose.trim(),
-        regular(look.pt(size::BODY)),
+        regular(look.pt(size::NOTE)),
         room.size(),
         colours.quiet,
     );

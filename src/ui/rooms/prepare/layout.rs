@@ -35,9 +35,10 @@ impl Layout {
         let (wide, high) = (window.width() / scale, window.height() / scale);
         // Of reference points in this window.
         let place = |left: f32, top: f32, right: f32, bottom: f32| {
+            // Whole points: lines and letters stand sharp.
             Rect::from_min_max(
-                pos2(window.left() + left * scale, window.top() + top * scale),
-                pos2(window.left() + right * scale, window.top() + bottom * scale),
+                pos2(window.left() + left * scale, window.top() + top * scale).round(),
+                pos2(window.left() + right * scale, window.top() + bottom * scale).round(),
             )
         };
         let (left, right) = (
@@ -45,16 +46,16 @@ impl Layout {
             wide - 44.0_f32.min(wide * 0.035),
         );
         let three = wide >= 1100.0;
-        let head = if high < 760.0 { 92.0 } else { 108.0 };
-        let strip = head + ((high - head) * if three { 0.28 } else { 0.24 }).clamp(110.0, 280.0);
-        let foot = high - 136.0;
+        let head = if high < 760.0 { 84.0 } else { 108.0 };
+        let strip = head + ((high - head) * if three { 0.28 } else { 0.21 }).clamp(110.0, 280.0);
+        let foot = high - if three { 136.0 } else { 124.0 };
         let (top, bottom) = (strip + 14.0, foot - 12.0);
         let whole = right - left;
         let gap = 30.0;
         let (sessions, timing, rider, devices) = if three {
             let first = left + whole * 0.27;
             let second = first + gap + whole * 0.37;
-            let (third, least) = (second + gap, 168.0);
+            let (third, least) = (second + gap, 170.0);
             (
                 place(left, top, first, bottom),
                 place(first + gap, top, second, bottom),
@@ -63,8 +64,8 @@ impl Layout {
             )
         } else {
             let half = left + whole * 0.5 - gap / 2.0;
-            let list = top + (bottom - top) * 0.42;
-            let least = top + 152.0_f32.min((bottom - top) * 0.48);
+            let list = top + (bottom - top) * 0.46;
+            let least = top + 138.0;
             (
                 place(left, top, half, list),
                 place(left, list + 10.0, half, bottom),
@@ -78,17 +79,17 @@ impl Layout {
             right - whole * 0.47
         };
         Self {
-            length: place(left, 16.0, left + 210.0, head),
-            title: place(left + 230.0, 16.0, right, head),
+            length: place(left, 14.0, left + 210.0, head),
+            title: place(left + 230.0, 14.0, right, head),
             strip: place(left, head + 4.0, right, strip),
             sessions,
             timing,
             rider,
             devices,
             middle: place(left, top, right, bottom),
-            missing: place(left, foot + 10.0, go - gap, foot + 70.0),
-            safe: place(left, foot + 72.0, go - gap, high - 10.0),
-            go: place(go, foot + 10.0, right, high - 10.0),
+            missing: place(left, foot + 8.0, go - gap, foot + 64.0),
+            safe: place(left, foot + 66.0, go - gap, high - 8.0),
+            go: place(go, foot + 10.0, right, high - 8.0),
         }
     }
 }

@@ -95,13 +95,18 @@ pub fn line(plan: &Plan, rider: Option<&Rider>, mode: RideMode) -> SessionLine {
     SessionLine {
         name: plan.name.clone(),
         lengths: format!("{whole}, main part {}", plan.main_length()),
-        spoken: format!("{}, {whole}", plan.name),
+        spoken: spoken(plan),
         preview: preview::Data {
             lane: coarse_lane(&lanes),
             whole: whole.seconds(),
             ..preview::Data::default()
         },
     }
+}
+
+/// A session's name for a screen reader: "Four by seven, 53:00".
+pub fn spoken(plan: &Plan) -> String {
+    format!("{}, {}", plan.name, plan.length())
 }
 
 const fn lanes<'a>(

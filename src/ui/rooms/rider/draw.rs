@@ -20,13 +20,17 @@ pub fn page_ui(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
             } else {
                 "New rider"
             };
-            let words = RichText::new(title).font(bold(look.pt(size::BODY)));
-            ui.add(Label::new(words).selectable(false));
+            if rect.height() > look.pt(330.0) {
+                let words = RichText::new(title).font(bold(look.pt(size::BODY)));
+                ui.add(Label::new(words).selectable(false));
+            }
             let rows = ENTRIES.len() / 2;
-            let top = ui.cursor().top() + look.pt(4.0);
+            let top = (ui.cursor().top() + look.pt(4.0)).round();
             let gap = look.pt(36.0);
             let wide = (ui.available_width() - gap - look.pt(10.0)) / 2.0;
-            let high = ((rect.bottom() - top) / rows as f32).max(look.pt(60.0));
+            let high = ((rect.bottom() - top - look.pt(6.0)) / rows as f32)
+                .max(look.pt(54.0))
+                .floor();
             let corner = ui.max_rect().left();
             for (index, entry) in ENTRIES.iter().enumerate() {
                 let column = (index / rows) as f32;
@@ -50,7 +54,7 @@ pub fn page_ui(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
 
 fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, look: Look) {
     let colours = look.colours;
-    let line = look.pt(32.0);
+    let line = look.pt(30.0).round();
     let label_wide = look.pt(168.0).min(rect.width() * 0.42);
     let part = |from: f32, wide: f32| {
         Rect::from_min_size(pos2(rect.left() + from, rect.top()), vec2(wide, line))
@@ -96,7 +100,7 @@ fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, l
         ui.painter()
             .galley(pos2(rect.left() + unit_at, y), unit, colours.quiet);
         if entry.is_checked() {
-            let from = unit_at + unit_wide + look.pt(14.0);
+            let from = unit_at + unit_wide.max(look.pt(22.0)) + look.pt(12.0);
             let (words, colour) = if form.checked[index] {
                 ("checked", colours.quiet)
             } else {
@@ -128,7 +132,7 @@ fn under(ui: &Ui, rect: Rect, form: &Form, index: usize, entry: &Entry, look: Lo
         None => (usual.trim(), colours.quiet),
     };
     let room = Rect::from_min_max(
-        pos2(rect.left(), rect.top() + look.pt(33.0)),
+        pos2(rect.left(), rect.top() + look.pt(31.0)),
         pos2(rect.right(), rect.bottom()),
     );
     let galley = crate::ui::widgets::text::block(

@@ -9,6 +9,14 @@ use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, text};
 use crate::ui::words;
 
+/// The keys of the room, the most needed first.
+const KEYS: [&str; 4] = [
+    "tab and arrows move",
+    "enter presses",
+    "esc lets the brake off",
+    "g dark or paper",
+];
+
 /// Draws it and gives what was pressed.
 pub(super) fn show(
     ui: &mut Ui,
@@ -94,9 +102,16 @@ fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     let line = rect.height() / 2.0;
     let high = rect.with_max_y(rect.top() + line);
     let font = regular(look.pt(size::NOTE));
-    let short = words::SAFETY_LINE;
-    let room = high.width() - wide - look.pt(10.0);
-    let words = one_line(ui, short, font.clone(), room, colours.quiet);
+    // A caution is shrunk a little before it would be cut; of the keys as many are told as there is room for.
+    let note = look.pt(size::NOTE);
+    let words = text::line(
+        ui.painter(),
+        words::SAFETY_LINE,
+        regular,
+        note,
+        high.width(),
+        colours.quiet,
+    );
     text::place(
         ui.painter(),
         words,
@@ -104,11 +119,19 @@ fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
         Align2::LEFT_CENTER,
         colours.quiet,
     );
-    name(ui, high.with_max_x(high.right() - wide), "Safety", short);
-    let keys = "tab and arrows move, enter presses, g changes the ground, esc lets the brake off";
+    name(ui, high, "Safety", words::SAFETY_LINE);
     let low = rect.with_min_y(rect.top() + line);
-    let keys = one_line(ui, keys, font, low.width(), colours.quiet);
-    text::place(ui.painter(), keys, low, Align2::LEFT_CENTER, colours.quiet);
+    let room = low.width() - wide - look.pt(12.0);
+    let told = (1..=KEYS.len()).rev().map(|count| KEYS[..count].join(", "));
+    let keys = told
+        .map(|keys| {
+            ui.painter()
+                .layout_no_wrap(keys, font.clone(), colours.quiet)
+        })
+        .find(|keys| keys.size().x <= room);
+    if let Some(keys) = keys {
+        text::place(ui.painter(), keys, low, Align2::LEFT_CENTER, colours.quiet);
+    }
     if matches!(data.page, Page::Cautions | Page::Rider) {
         return None;
     }

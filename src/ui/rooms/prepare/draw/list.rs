@@ -2,7 +2,7 @@
 
 use egui::{
     Color32, EventFilter, Key, Rect, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, WidgetInfo,
-    pos2, vec2,
+    pos2, style::ScrollAnimation, vec2,
 };
 
 use crate::ui::widgets::Look;
@@ -15,6 +15,8 @@ pub(super) struct List<'a> {
     pub lines: usize,
     /// Which is picked.
     pub picked: usize,
+    /// The name of the picked one for a screen reader, in view or not.
+    pub spoken: String,
     /// How high each is, points.
     pub high: f32,
 }
@@ -35,8 +37,10 @@ impl List<'_> {
         if whole.has_focus() {
             picked = self.walked(ui, id, picked, (rect.height() / self.high) as usize);
         }
-        let moved = picked != self.picked;
-        let mut spoken = String::new();
+        // Picked by the keys here, or elsewhere in the room: either way it comes into view.
+        let shown = ui.data(|data| data.get_temp::<usize>(id));
+        let moved = picked != self.picked || shown != Some(picked);
+        ui.data_mut(|data| data.insert_temp(id, picked));
         let mut inner = ui.new_child(egui::UiBuilder::new().id_salt(self.name).max_rect(rect));
         inner.set_clip_rect(rect.expand(look.pt(3.0)));
         inner.spacing_mut().item_spacing = vec2(0.0, 0.0);
@@ -62,19 +66,16 @@ impl List<'_> {
                     let ring = whole.has_focus() && index == picked;
                     back(ui, at, index == picked, ring, response.hovered(), look);
                     let words = draw(ui, at, index);
-                    if index == picked {
-                        spoken.clone_from(&words);
-                    }
                     response.widget_info(|| {
                         WidgetInfo::selected(Role::ListBoxOption, true, index == picked, &words)
                     });
                 }
                 if moved {
-                    ui.scroll_to_rect(line(picked), None);
+                    ui.scroll_to_rect_animation(line(picked), None, ScrollAnimation::none());
                 }
             });
         whole.widget_info(|| WidgetInfo {
-            current_text_value: Some(spoken.clone()),
+            current_text_value: Some(self.spoken.clone()),
             ..WidgetInfo::labeled(Role::ListBox, true, self.name)
         });
         picked

@@ -29,20 +29,23 @@ pub(super) fn show(
         ui.add(Label::new(heading(&words, look)).selectable(false));
     });
     let top = ui.cursor().top();
-    let line = look.pt(32.0);
+    let line = look.pt(32.0).round();
     let list = List {
         name: "Riders",
         lines: count,
         picked: chosen.rider,
+        spoken: shelf
+            .riders
+            .get(chosen.rider)
+            .map_or_else(String::new, |(_, rider)| rider.name.clone()),
         high: line,
     };
-    let figures_high = look.pt(22.0) * data.figures.len().div_ceil(2) as f32;
+    // Three lines of figures, and as many whole riders as there is room for.
+    let figures_high = look.pt(66.0);
+    let lines = ((rect.bottom() - figures_high - look.pt(8.0) - top) / line).floor();
     let room = Rect::from_min_max(
         pos2(rect.left(), top),
-        pos2(
-            rect.right(),
-            (rect.bottom() - figures_high - look.pt(8.0)).max(top + line),
-        ),
+        pos2(rect.right(), top + line * lines.max(1.0)),
     );
     let picked = list.show(ui, room, look, |ui, at, index| {
         let rider = &shelf.riders[index].1;
@@ -57,16 +60,11 @@ pub(super) fn show(
         chosen.rider = picked;
     }
     buttons(ui, rect, shelf, chosen, state, look);
-    let half = (rect.width() - look.pt(10.0)) / 2.0;
+    let wide = rect.width() / data.figures.len().max(1) as f32;
     for (index, figure) in data.figures.iter().enumerate() {
-        let column = (index % 2) as f32;
-        let at = Rect::from_min_size(
-            pos2(
-                rect.left() + column * (half + look.pt(10.0)),
-                room.bottom() + look.pt(8.0) + look.pt(22.0) * (index / 2) as f32,
-            ),
-            vec2(half, look.pt(22.0)),
-        );
+        let left = rect.left() + wide * index as f32;
+        let top = room.bottom() + look.pt(6.0);
+        let at = Rect::from_min_size(pos2(left, top), vec2(wide - look.pt(4.0), figures_high));
         figure_ui(ui, at, figure, look);
     }
 }
@@ -106,23 +104,29 @@ fn button(words: &str) -> egui::WidgetInfo {
     egui::WidgetInfo::labeled(egui::Role::Button, true, words)
 }
 
+/// What it is, the figure, and the mark of one that nobody has checked: three lines, whether there is a mark or not.
 fn figure_ui(ui: &Ui, at: Rect, figure: &crate::ui::rooms::prepare::Figure, look: Look) {
     let colours = look.colours;
-    let font = regular(look.pt(size::NOTE));
-    let value = if figure.check_me {
-        format!("{}, check me", figure.value)
+    let (value, mark) = (&figure.value, "check me");
+    let note = regular(look.pt(size::NOTE - 1.0));
+    let lines = [
+        (figure.short, note.clone(), colours.quiet),
+        (value.as_str(), regular(look.pt(size::BODY)), colours.ink),
+        (if figure.check_me { mark } else { "" }, note, colours.above),
+    ];
+    for (number, (words, font, colour)) in lines.into_iter().enumerate() {
+        let high = at.height() / 3.0;
+        let room = Rect::from_min_size(
+            pos2(at.left(), at.top() + high * number as f32),
+            vec2(at.width(), high),
+        );
+        let galley = one_line(ui, words, font, at.width(), colour);
+        text::place(ui.painter(), galley, room, Align2::LEFT_CENTER, colour);
+    }
+    let spoken = if figure.check_me {
+        format!("{value}, {mark}")
     } else {
-        figure.value.clone()
+        value.clone()
     };
-    let colour = if figure.check_me {
-        colours.above
-    } else {
-        colours.ink
-    };
-    let galley = one_line(ui, &value, font.clone(), at.width() * 0.62, colour);
-    let placed = text::place(ui.painter(), galley, at, Align2::RIGHT_CENTER, colour);
-    let room = (placed.left() - at.left() - look.pt(6.0)).max(1.0);
-    let what = one_line(ui, figure.what, font, room, colours.quiet);
-    text::place(ui.painter(), what, at, Align2::LEFT_CENTER, colours.quiet);
-    name(ui, at, figure.what, &value);
+    name(ui, at, figure.what, &spoken);
 }

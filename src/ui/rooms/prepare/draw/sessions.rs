@@ -21,7 +21,11 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, shelf: &Shelf, chosen: &mut Chosen, 
         name: "Sessions",
         lines: count,
         picked: chosen.session,
-        high: look.pt(50.0),
+        spoken: shelf
+            .sessions
+            .get(chosen.session)
+            .map_or_else(String::new, |(_, plan)| session::spoken(plan)),
+        high: look.pt(50.0).round(),
     };
     let rider = shelf.riders.get(chosen.rider).map(|(_, rider)| &**rider);
     let mode = chosen.mode;

@@ -12,6 +12,9 @@ use crate::ui::widgets::{Look, name, text};
 /// A column: its head, and what it says of a row.
 type Column = (&'static str, fn(&TimingRow) -> String);
 
+/// How high a row is, at the reference.
+const LINE: f32 = 24.0;
+
 /// The columns as they stand, from the left.
 const COLUMNS: [Column; 8] = [
     ("block", TimingRow::name),
@@ -31,7 +34,10 @@ const DROPPED: [&str; 6] = ["position", "start", "rpm", "each", "effort", "watts
 pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, chosen: &mut Chosen, look: Look) {
     let mut ui = part(ui, rect, "timing", look);
     let ui = &mut ui;
-    ui.add(Label::new(heading("Who sets the load", look)).selectable(false));
+    // Where it is narrow the two choices speak for themselves.
+    if rect.height() > look.pt(260.0) {
+        ui.add(Label::new(heading("Who sets the load", look)).selectable(false));
+    }
     ui.spacing_mut().item_spacing.y = look.pt(2.0);
     for (mode, words) in MODES {
         if ui.radio(chosen.mode == mode, words).clicked() {
@@ -40,13 +46,14 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, chosen: &mut Chosen, lo
     }
     ui.add_space(look.pt(6.0));
     let rows = &data.session.rows;
-    let columns = columns(ui, rows, rect.width() - look.pt(14.0), look);
-    let line = look.pt(24.0);
-    let top = ui.cursor().top();
+    let gutter = look.pt(12.0);
+    let columns = columns(ui, rows, rect.width() - look.pt(14.0) - gutter, look);
+    let line = look.pt(LINE).round();
+    let top = ui.cursor().top().round();
     let room = rect.with_min_y(top);
     let note = regular(look.pt(size::NOTE));
     for (index, (head, _), right) in &columns {
-        let at = Rect::from_min_size(pos2(rect.left(), top), vec2(*right, line));
+        let at = Rect::from_min_size(pos2(rect.left() + gutter, top), vec2(*right, line));
         put(ui, at, head, *index, note.clone(), look.colours.quiet, look);
     }
     let mut inner = ui.new_child(
@@ -60,7 +67,7 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, chosen: &mut Chosen, lo
         .show_viewport(&mut inner, |ui, view| {
             // Two lines more: the sums.
             ui.set_height(line * (rows.len() + 2) as f32);
-            let corner = ui.max_rect().min;
+            let corner = ui.max_rect().min + vec2(gutter, 0.0);
             for (number, row) in rows.iter().enumerate() {
                 let at = corner.y + line * number as f32;
                 let seen = view.top() - line <= line * number as f32
@@ -152,7 +159,7 @@ fn one(
     columns: &[(usize, Column, f32)],
     look: Look,
 ) {
-    let line = look.pt(24.0);
+    let line = look.pt(LINE).round();
     let font = regular(look.pt(size::BODY - 1.0));
     for (index, (_, cell), right) in columns {
         let rect = Rect::from_min_size(at, vec2(*right, line));
@@ -181,7 +188,7 @@ fn one(
 
 /// The main part and the whole, under the column that adds up to them.
 fn sums(ui: &Ui, at: egui::Pos2, data: &Data, columns: &[(usize, Column, f32)], look: Look) {
-    let line = look.pt(24.0);
+    let line = look.pt(LINE).round();
     let Some((index, _, right)) = columns.iter().find(|(_, (head, _), _)| *head == "in all") else {
         return;
     };
