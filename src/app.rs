@@ -5,6 +5,7 @@
 
 mod desk;
 mod open;
+mod prepare;
 mod repaint;
 
 pub use desk::Files;
@@ -13,16 +14,18 @@ pub use open::open;
 use std::sync::Arc;
 
 use eframe::Frame;
-use egui::{Context, Key, Modifiers, Ui};
+use egui::{Context, Ui};
 
 use crate::awake::Awake;
 use crate::engine::{Command, Snapshot};
 use crate::ride::Mode;
-use crate::rider::{self, Rider};
+use crate::rider::Rider;
 use crate::time::Instant;
-use crate::ui::keys::{self, Act, Hands};
-use crate::ui::rooms::prepare::{Chosen, Data as PrepareData, State as PrepareState};
-use crate::ui::rooms::{finish, prepare, ride};
+use crate::ui::keys::{self, Act, Effect, Hands};
+use crate::ui::rooms::prepare::{Chosen, State as PrepareState};
+use crate::ui::rooms::settings::{self, Capture};
+use crate::ui::rooms::{finish, ride};
+use crate::ui::settings::{Settings, to_toml};
 use crate::ui::theme::{self, Ground};
 use crate::ui::widgets::Look;
 
@@ -67,6 +70,7 @@ pub trait Desk {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Room {
     Prepare,
+    Settings,
     Ride,
     Finish,
 }
@@ -74,11 +78,19 @@ enum Room {
 /// The application's window.
 pub struct App {
     ride: Box<dyn Ride>,
-    desk: Box<dyn Desk>,
     shelf: Shelf,
     chosen: Chosen,
+    /// What the Prepare room keeps from one frame to the next.
     prepare: PrepareState,
-    ground: Ground,
+    desk: Box<dyn Desk>,
+    settings: Settings,
+    /// What is wrong with the settings' file, or why it could not be saved.
+    settings_troubles: Vec<String>,
+    /// The settings as they were last saved, or read.
+    saved: Settings,
+    /// Whether the rider is in the room of settings.
+    in_settings: bool,
+    capture: Capture,
     hands: Hands,
     snapshot: Arc<Snapshot>,
     room: Room,
@@ -93,25 +105,29 @@ impl App {
     pub fn new(
         cc: &eframe::CreationContext,
         mut ride: Box<dyn Ride>,
-        desk: Box<dyn Desk>,
         shelf: Shelf,
+        desk: Box<dyn Desk>,
     ) -> Self {
-        let ground = Ground::default();
-        theme::install(&cc.egui_ctx, ground);
+        let settings = Settings::default();
+        theme::install(&cc.egui_ctx, settings.ground);
         let chosen = Chosen::default();
         if let Some(command) = chosen.command(&shelf) {
             ride.command(command);
         }
         ride.command(Command::Scan(true));
         let snapshot = ride.snapshot();
-        let room = room_of(snapshot.mode, false);
+        let room = room_of(snapshot.mode, false, false);
         Self {
             ride,
-            desk,
             shelf,
             chosen,
             prepare: PrepareState::default(),
-            ground,
+            desk,
+            saved: settings.clone(),
+            settings,
+            settings_troubles: Vec::new(),
+            in_settings: false,
+            capture: Capture::default(),
             hands: Hands::default(),
             snapshot,
             room,
@@ -141,9 +157,30 @@ impl App {
     /// Starts on this ground.
     #[must_use]
     pub fn on(mut self, ctx: &Context, ground: Ground) -> Self {
-        self.ground = ground;
+        self.settings.ground = ground;
         theme::dress(ctx, ground);
         self
+    }
+
+    /// Starts with these settings; `troubles` says what was wrong with their file, a sentence each.
+    #[must_use]
+    pub fn with_settings(
+        mut self,
+        ctx: &Context,
+        settings: Settings,
+        troubles: Vec<String>,
+    ) -> Self {
+        self.saved = settings.clone();
+        self.settings = settings;
+        self.settings_troubles = troubles;
+        self.hands = Hands::with_keys(self.settings.keys.clone());
+        theme::dress(ctx, self.settings.ground);
+        self
+    }
+
+    /// The settings as they stand.
+    pub const fn settings(&self) -> &Settings {
+        &self.settings
     }
 
     fn close(&mut self) {
@@ -154,61 +191,78 @@ impl App {
     }
 
     fn act(&mut self, ctx: &Context, act: Act) {
-        if act == Act::Ground {
-            self.ground = self.ground.other();
-            theme::dress(ctx, self.ground);
+        if act == Act::BrakeOff {
+            self.in_settings = false;
         }
         for command in keys::commands(act, &self.snapshot, &mut self.hands) {
             self.ride.command(command);
         }
+        self.window_effects(ctx);
     }
 
-    fn prepare_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
-        let trouble = self.awake.as_mut().and_then(Awake::trouble);
-        self.prepare.settle(&self.snapshot);
-        let data = PrepareData::new(
-            now,
-            &self.snapshot,
-            &self.shelf,
-            self.chosen,
-            &self.prepare,
-            trouble,
-        );
-        let (chosen, state) = (&mut self.chosen, &mut self.prepare);
-        let answer = prepare::room_ui(ui, &data, look, &self.shelf, chosen, state);
-        for command in answer.commands {
+    /// Does what an act left for the window itself.
+    fn window_effects(&mut self, ctx: &Context) {
+        for effect in self.hands.take_for_window() {
+            match effect {
+                Effect::Ground => {
+                    self.settings.ground = self.settings.ground.other();
+                    theme::dress(ctx, self.settings.ground);
+                }
+                Effect::Settings => self.in_settings = !self.in_settings,
+                Effect::Leave => self.leave_finish(),
+                _ => {}
+            }
+        }
+    }
+
+    /// On from the end of a ride.
+    fn leave_finish(&mut self) {
+        self.left_finish = true;
+        if let Some(command) = self.chosen.command(&self.shelf) {
             self.ride.command(command);
         }
-        if let Some((place, rider)) = answer.save {
-            self.save_rider(place, rider);
+        self.ride.command(Command::Scan(true));
+    }
+
+    /// Saves the settings where they changed. Not while a ride is under way, nor while they are being changed.
+    fn save_settings(&mut self) {
+        if self.saved == self.settings || self.room == Room::Settings || self.room == Room::Ride {
+            return;
+        }
+        self.saved = self.settings.clone();
+        self.settings_troubles.clear();
+        if let Err(sentence) = self.desk.save_settings(&to_toml(&self.settings)) {
+            self.settings_troubles.push(sentence);
         }
     }
 
-    /// Saves a rider and puts them on the shelf as the file now says, chosen; where that fails the page says why.
-    fn save_rider(&mut self, place: Option<usize>, rider: Rider) {
-        let kept = place.and_then(|place| self.shelf.riders.get(place));
-        let key = kept.and_then(|(key, _)| key.as_deref());
-        match self.desk.save_rider(key, &rider) {
-            Ok(key) => {
-                let source = Arc::from(rider::amended(&rider));
-                let saved = (Some(key), Arc::new(Rider { source, ..rider }));
-                match place.and_then(|place| self.shelf.riders.get_mut(place)) {
-                    Some(kept) => *kept = saved,
-                    None => {
-                        self.chosen.rider = self.shelf.riders.len();
-                        self.shelf.riders.push(saved);
-                    }
-                }
-                self.prepare.leave_form();
-                if let Some(command) = self.chosen.command(&self.shelf) {
-                    self.ride.command(command);
-                }
-            }
-            Err(refusal) => {
-                if let Some(form) = &mut self.prepare.form {
-                    form.refusal = Some(refusal);
-                }
-            }
+    fn settings_ui(&mut self, ui: &mut Ui, look: Look) {
+        let before = self.settings.clone();
+        let monitor = ui
+            .input(|input| input.viewport().monitor_size)
+            // Where the system does not tell, the window is taken for the screen: right where it fills it.
+            .filter(|size| size.x > 0.0 && size.y > 0.0)
+            .unwrap_or_else(|| ui.ctx().content_rect().size());
+        let data = settings::Data::new(
+            &self.settings,
+            &self.capture,
+            monitor,
+            &self.settings_troubles,
+        );
+        let leaves = settings::room_ui(
+            ui,
+            &data,
+            look,
+            monitor,
+            &mut self.settings,
+            &mut self.capture,
+        );
+        if leaves {
+            self.in_settings = false;
+        }
+        if before != self.settings {
+            self.hands = Hands::with_keys(self.settings.keys.clone());
+            theme::dress(ui.ctx(), self.settings.ground);
         }
     }
 
@@ -219,23 +273,22 @@ impl App {
         for command in clicked {
             self.ride.command(command);
         }
+        let ctx = ui.ctx().clone();
+        self.window_effects(&ctx);
     }
 
     fn finish_ui(&mut self, ui: &mut Ui, look: Look) {
         let data = finish::Data::new(&self.snapshot, &self.hands);
         if finish::room_ui(ui, &data, look) {
-            self.left_finish = true;
-            if let Some(command) = self.chosen.command(&self.shelf) {
-                self.ride.command(command);
-            }
-            self.ride.command(Command::Scan(true));
+            self.leave_finish();
         }
     }
 }
 
 /// The room for a mode.
-const fn room_of(mode: Mode, left_finish: bool) -> Room {
+const fn room_of(mode: Mode, left_finish: bool, in_settings: bool) -> Room {
     match mode {
+        Mode::Idle | Mode::Connecting | Mode::Ready if in_settings => Room::Settings,
         Mode::Idle | Mode::Connecting | Mode::Ready => Room::Prepare,
         Mode::Finished(_) if left_finish => Room::Prepare,
         Mode::Finished(_) => Room::Finish,
@@ -249,10 +302,17 @@ impl eframe::App for App {
         self.snapshot = self.ride.snapshot();
         let mode = self.snapshot.mode;
         self.left_finish &= matches!(mode, Mode::Finished(_));
-        let room = room_of(mode, self.left_finish);
+        if matches!(
+            mode,
+            Mode::Riding | Mode::Paused(_) | Mode::Degraded { .. } | Mode::Finished(_)
+        ) {
+            self.in_settings = false;
+        }
+        let room = room_of(mode, self.left_finish, self.in_settings);
         if room != self.room {
             self.room = room;
-            self.hands = Hands::default();
+            self.hands = Hands::with_keys(self.settings.keys.clone());
+            self.capture = Capture::default();
             // Nothing in the new room shall be pressed by what had the keyboard in the old one.
             ctx.memory_mut(|memory| {
                 if let Some(focused) = memory.focused() {
@@ -261,18 +321,14 @@ impl eframe::App for App {
             });
         }
         self.hands.settle(&self.snapshot);
-        if ctx.text_edit_focused() && !mode.under_way() {
-            // What is typed is a name or a figure; only escape keeps its meaning, first of all.
-            let escaped =
-                ctx.input_mut(|input| input.count_and_consume_key(Modifiers::NONE, Key::Escape));
-            if escaped > 0 {
-                self.act(ctx, Act::BrakeOff);
-            }
-        } else {
-            for act in keys::take(ctx, &self.snapshot, &self.hands) {
-                self.act(ctx, act);
-            }
+        if let Some(command) = settings::capture(ctx, &mut self.capture, &mut self.settings.keys) {
+            self.ride.command(command);
         }
+        self.hands.keys = self.settings.keys.clone();
+        for act in keys::take(ctx, &self.snapshot, &self.hands) {
+            self.act(ctx, act);
+        }
+        self.save_settings();
         if ctx.input(|input| input.viewport().close_requested()) {
             self.close();
         }
@@ -298,14 +354,18 @@ impl eframe::App for App {
         let scale = if self.room == Room::Ride {
             theme::scale(window)
         } else {
-            theme::desk_scale(window)
+            theme::desk_scale(window) * self.settings.text_scale()
         };
         let look = Look {
-            colours: self.ground.colours(),
+            colours: self.settings.ground.colours(),
             scale,
+            reduced_motion: self.settings.reduced_motion,
+            text_scale: self.settings.text_scale(),
+            screen: self.settings.screen(),
         };
         match self.room {
             Room::Prepare => self.prepare_ui(ui, look, now),
+            Room::Settings => self.settings_ui(ui, look),
             Room::Ride => self.ride_ui(ui, look, now),
             Room::Finish => self.finish_ui(ui, look),
         }

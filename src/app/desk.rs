@@ -1,11 +1,13 @@
-//! Where the window keeps the rider's own files: the folder of riders, and whatever else it may change.
-
-use crate::rider::{self, Rider};
-use crate::store::{Places, riders};
+//! The desk of a window on this computer: riders and settings, kept as files.
 
 use super::Desk;
+use crate::rider::{self, Rider};
+use crate::store::{Places, riders, settings, text_file};
 
-/// The files of this computer.
+/// So many riders of one name get files of their own.
+const MOST_OF_ONE_NAME: u32 = 1000;
+
+/// Files in the places of this computer.
 #[derive(Clone, Debug)]
 pub struct Files {
     places: Places,
@@ -16,20 +18,43 @@ impl Files {
     pub const fn new(places: Places) -> Self {
         Self { places }
     }
+
+    /// A key that no file has yet: the name's own, else with a number behind it.
+    fn free_key(&self, name: &str) -> Option<String> {
+        let plain = riders::path_for(&self.places.riders, name);
+        let stem = plain.file_stem()?.to_str()?.to_owned();
+        let is_free =
+            |key: &String| !text_file::is_file(&self.places.riders.join(format!("{key}.toml")));
+        std::iter::once(stem.clone())
+            .chain((2..MOST_OF_ONE_NAME).map(|number| format!("{stem}-{number}")))
+            .find(is_free)
+    }
 }
 
 impl Desk for Files {
     fn save_rider(&mut self, key: Option<&str>, rider: &Rider) -> Result<String, String> {
         let text = rider::amended(rider);
-        let folder = &self.places.riders;
-        let saved = match key {
-            Some(key) => riders::save_over(folder, key, &rider.source, &text),
-            None => riders::save_new(folder, &rider.name, &text),
+        let key = match key {
+            Some(key) => {
+                let saved = riders::save_over(&self.places.riders, key, &rider.source, &text);
+                return saved
+                    .map(|()| key.to_owned())
+                    .map_err(|error| error.to_string());
+            }
+            None => self.free_key(&rider.name).ok_or_else(|| {
+                format!(
+                    "There are too many riders named {}, so this one was not saved. Give another name.",
+                    rider.name
+                )
+            })?,
         };
-        saved.map_err(|error| error.to_string())
+        let path = self.places.riders.join(format!("{key}.toml"));
+        riders::save(&path, &text)
+            .map(|()| key)
+            .map_err(|error| error.to_string())
     }
 
-    fn save_settings(&mut self, _text: &str) -> Result<(), String> {
-        Err("This window keeps no settings yet.".to_owned())
+    fn save_settings(&mut self, text: &str) -> Result<(), String> {
+        settings::save(&self.places.settings, text).map_err(|error| error.to_string())
     }
 }

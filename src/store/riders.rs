@@ -56,7 +56,7 @@ pub fn path_for(folder: &Path, name: &str) -> PathBuf {
 ///
 /// # Errors
 /// [`FileError::Changed`] where the file says something else by now or is gone, and those of reading and writing.
-pub fn save_over(folder: &Path, key: &str, read: &str, text: &str) -> Result<String, FileError> {
+pub fn save_over(folder: &Path, key: &str, read: &str, text: &str) -> Result<(), FileError> {
     let path = folder.join(format!("{key}.toml"));
     match load(&path) {
         Ok(now) if now.trim_start_matches('\u{FEFF}') == read.trim_start_matches('\u{FEFF}') => {}
@@ -65,29 +65,7 @@ pub fn save_over(folder: &Path, key: &str, read: &str, text: &str) -> Result<Str
         }
         Err(error) => return Err(error),
     }
-    save(&path, text)?;
-    Ok(key.to_owned())
-}
-
-/// Saves a new rider's text under a name that no file has, made from the rider's own, and gives the file's key.
-///
-/// # Errors
-/// [`FileError::Unwritable`].
-pub fn save_new(folder: &Path, name: &str, text: &str) -> Result<String, FileError> {
-    let first = path_for(folder, name);
-    let stem = key_of(&first);
-    let mut path = first;
-    let mut number = 2;
-    // The folder holds so many files at most that are looked at; one of these names is free.
-    while path.exists() && number <= MOST_FILES + 2 {
-        path = folder.join(format!("{stem}-{number}.toml"));
-        number += 1;
-    }
-    if path.exists() {
-        return Err(FileError::Changed { what: WHAT, path });
-    }
-    save(&path, text)?;
-    Ok(key_of(&path))
+    save(&path, text)
 }
 
 /// Saves a rider's text over what was there, whole or not at all.

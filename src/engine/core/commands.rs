@@ -10,6 +10,7 @@ use crate::device::{DeviceId, Request};
 use crate::engine::command::{Choice, Command, Role};
 use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, Question, RecordState};
+use crate::engine::tally::Tally;
 use crate::record::{Kept, RideStart};
 use crate::ride::{Finish, Mode, PauseCause, Runner};
 use crate::time::Instant;
@@ -23,7 +24,10 @@ impl Core {
         match command {
             Command::Choose(choice) => self.choose(*choice),
             Command::Scan(on) => self.request(Request::Scan(on)),
-            Command::Use(role, device) => self.use_device(now, role, device.as_ref()),
+            Command::Use(role, device) => {
+                self.chosen.insert(role);
+                self.use_device(now, role, device.as_ref());
+            }
             Command::StartWithPedals => self.start_with_pedals = true,
             Command::Start => {
                 if matches!(self.mode, Mode::Ready | Mode::Connecting) {
@@ -52,6 +56,11 @@ impl Core {
 
     /// Uses a device for a role, or none; a trainer's brake is let off first.
     pub(super) fn use_device(&mut self, now: Instant, role: Role, device: Option<&DeviceId>) {
+        if let Some(why) = device.and_then(|id| self.links.refuses(role, id)) {
+            self.event(now, "unusable", &why);
+            self.say(now, why);
+            return;
+        }
         if role == Role::Trainer && self.links.used_for(role) != device {
             if self.mode.under_way() && self.control.granted() && self.control.in_flight() {
                 // Its release could not be written before the link goes, and it would keep its load.
@@ -75,8 +84,10 @@ impl Core {
             self.write_control();
         }
         self.control.other_trainer(now);
+        self.load = super::Load::Off;
         self.asked = super::Asked::Nothing;
         self.brake = None;
+        self.brake_interrupted();
         if let Some(ride) = &mut self.ride {
             ride.runner.brake_unknown();
         }
@@ -235,6 +246,7 @@ impl Core {
             undo_until: None,
             question: None,
             lap: None,
+            tally: Tally::default(),
         });
         self.start_with_pedals = false;
         // Nothing more is looked for while riding: what is heard costs time that the brake may need.
@@ -283,6 +295,7 @@ impl Core {
     pub(super) fn to_paused(&mut self, now: Instant, at: Instant, cause: PauseCause) {
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, at);
+            ride.tally.pause(at, cause);
         }
         self.mode = match self.mode {
             Mode::Degraded {
@@ -313,6 +326,7 @@ impl Core {
         }
         if let Some(ride) = &mut self.ride {
             ride.runner.resume(now);
+            ride.tally.resume(now);
         }
         self.mode = match self.mode {
             Mode::Degraded { cause, since, .. } => Mode::Degraded {
@@ -330,6 +344,7 @@ impl Core {
         self.event(now, "end", how.key());
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, now);
+            ride.tally.resume(now);
             ride.question = Some(Question::RateSession);
             ride.armed = None;
         }

@@ -69,6 +69,8 @@ impl Core {
             },
             brake_in_hand,
             ledger: self.ledger.clone(),
+            split: runner.and_then(|runner| self.split(now, runner.lane(now))),
+            brake_answer: self.identification.answer().words(),
             trim_work,
             trim_recovery,
             ink: ride.map_or_else(|| Arc::from([]), |ride| ride.ink.iter().copied().collect()),
@@ -85,6 +87,7 @@ impl Core {
                 .and_then(|ride| ride.rows.w_balance())
                 .map(|left| left.0),
             work: ride.map_or(0.0, |ride| ride.rows.work()),
+            summary: self.summary(),
             cautions_seen_today: self.cautions_are_seen(now),
             plan,
             laps,

@@ -4,3 +4,4 @@ pub mod finish;
 pub mod prepare;
 pub mod ride;
 pub mod rider;
+pub mod settings;

@@ -105,11 +105,26 @@ impl State {
     }
 }
 
+/// What the room is told beside the ride: about the display and the settings.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Around<'a> {
+    /// Why the display is not kept awake, where it is not.
+    pub display: Option<&'a str>,
+    /// The key of the settings, as it is written on the screen.
+    pub settings_key: String,
+    /// Whether the size of the screen and its distance were told.
+    pub screen_told: bool,
+    /// What is wrong with the settings' file, a sentence each.
+    pub settings_troubles: &'a [String],
+}
+
 /// What the room gives back.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Answer {
     /// What the core is told.
     pub commands: Vec<Command>,
+    /// Whether the rider goes to the settings.
+    pub settings: bool,
     /// A rider to be saved: the place on the shelf that it takes, none for a new one, and the rider. Its source is the
     /// text that it was edited from.
     pub save: Option<(Option<usize>, Rider)>,

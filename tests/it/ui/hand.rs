@@ -10,6 +10,7 @@ use stillroad::app::{App, Desk, Ride, Shelf};
 use stillroad::engine::{Command, Snapshot};
 use stillroad::rider::Rider;
 use stillroad::time::Instant;
+use stillroad::ui::settings::Settings;
 
 use super::raster::{Picture, Textures};
 use super::states;
@@ -55,24 +56,34 @@ impl Ride for Hand {
     }
 }
 
-/// A desk of the test's own: it keeps what it is given, or refuses with a sentence.
+/// A desk that remembers what was saved, and refuses where it is told to.
 #[derive(Clone, Default)]
 pub struct Drawer {
-    pub saved: Rc<RefCell<Vec<(Option<String>, Rider)>>>,
-    pub refuses: Rc<RefCell<Option<String>>>,
+    pub settings: Rc<RefCell<Vec<String>>>,
+    pub riders: Rc<RefCell<Vec<(Option<String>, Rider)>>>,
+    pub refuses: Rc<Cell<bool>>,
+}
+
+impl Drawer {
+    fn keep(&self) -> Result<(), String> {
+        if self.refuses.get() {
+            return Err("The drawer is locked. Unlock it.".to_owned());
+        }
+        Ok(())
+    }
 }
 
 impl Desk for Drawer {
     fn save_rider(&mut self, key: Option<&str>, rider: &Rider) -> Result<String, String> {
-        if let Some(words) = &*self.refuses.borrow() {
-            return Err(words.clone());
-        }
+        self.keep()?;
         let kept = (key.map(str::to_owned), rider.clone());
-        self.saved.borrow_mut().push(kept);
-        Ok(key.unwrap_or("new-one").to_owned())
+        self.riders.borrow_mut().push(kept);
+        Ok(key.unwrap_or("new").to_owned())
     }
 
-    fn save_settings(&mut self, _text: &str) -> Result<(), String> {
+    fn save_settings(&mut self, text: &str) -> Result<(), String> {
+        self.keep()?;
+        self.settings.borrow_mut().push(text.to_owned());
         Ok(())
     }
 }
@@ -102,7 +113,12 @@ pub struct Window {
 
 impl Window {
     pub fn open(snapshot: Snapshot, width: usize, height: usize) -> Self {
-        Self::with(snapshot, shelf(), width, height, 1)
+        Self::open_with(snapshot, width, height, Settings::default())
+    }
+
+    /// The same with settings of the rider's own.
+    pub fn open_with(snapshot: Snapshot, width: usize, height: usize, settings: Settings) -> Self {
+        Self::whole(snapshot, shelf(), [width, height], 1, settings)
     }
 
     /// With other things to choose from, and so many dots to a point.
@@ -113,15 +129,32 @@ impl Window {
         height: usize,
         dots: usize,
     ) -> Self {
-        let hand = Hand::new(snapshot);
+        Self::whole(snapshot, shelf, [width, height], dots, Settings::default())
+    }
+
+    fn whole(
+        snapshot: Snapshot,
+        shelf: Shelf,
+        [width, height]: [usize; 2],
+        dots: usize,
+        settings: Settings,
+    ) -> Self {
         let drawer = Drawer::default();
+        let desk = drawer.clone();
+        let hand = Hand::new(snapshot);
         let textures = Textures::default();
-        let (ride, desk) = (hand.clone(), drawer.clone());
+        let ride = hand.clone();
         let mut harness = Harness::builder()
             .with_size(egui::vec2(width as f32, height as f32))
             .with_pixels_per_point(dots as f32)
             .renderer(textures.clone())
-            .build_eframe(move |cc| App::new(cc, Box::new(ride), Box::new(desk), shelf));
+            .build_eframe(move |cc| {
+                App::new(cc, Box::new(ride), shelf, Box::new(desk)).with_settings(
+                    &cc.egui_ctx,
+                    settings,
+                    Vec::new(),
+                )
+            });
         harness.run_steps(3);
         hand.told();
         Self {

@@ -11,7 +11,7 @@ use stillroad::engine::command::{Command, Role};
 use stillroad::engine::snapshot::{DeviceRow, Link};
 use stillroad::ride::Mode;
 use stillroad::rider::{self, Rider};
-use stillroad::ui::rooms::prepare::{Chosen, Data, Order, Page, Press, State};
+use stillroad::ui::rooms::prepare::{Around, Chosen, Data, Order, Page, Press, State};
 use stillroad::ui::rooms::rider::{ENTRIES, Form};
 use stillroad::units::{Bpm, Watts};
 
@@ -22,7 +22,14 @@ use super::states::{self, AT, practice};
 fn data(snapshot: &Snapshot, shelf: &Shelf) -> Data {
     let mut state = State::default();
     state.settle(snapshot);
-    Data::new(AT, snapshot, shelf, Chosen::default(), &state, None)
+    Data::new(
+        AT,
+        snapshot,
+        shelf,
+        Chosen::default(),
+        &state,
+        &Around::default(),
+    )
 }
 
 fn seen(snapshot: Snapshot) -> Snapshot {
@@ -395,7 +402,7 @@ fn a_rider_is_edited_and_saved_by_keyboard_and_the_strip_follows() {
     assert!(window.words().iter().any(|words| words == "164 W"));
     window.harness.get_by_label("Save this rider").click();
     window.harness.run_steps(3);
-    let saved = window.drawer.saved.borrow().clone();
+    let saved = window.drawer.riders.borrow().clone();
     assert_eq!(saved.len(), 1);
     assert_eq!(saved[0].0.as_deref(), Some("robin"));
     assert_eq!(saved[0].1.name, "Robing");
@@ -416,7 +423,7 @@ fn a_new_rider_gets_a_place_of_their_own() {
     window.harness.run_steps(3);
     window.harness.get_by_label("Save this rider").click();
     window.harness.run_steps(3);
-    let saved = window.drawer.saved.borrow().clone();
+    let saved = window.drawer.riders.borrow().clone();
     assert_eq!(saved[0].0, None);
     assert_eq!(saved[0].1.name, "Rider 2", "the name of nobody else");
     assert_eq!(
@@ -430,12 +437,12 @@ fn a_new_rider_gets_a_place_of_their_own() {
 #[test]
 fn a_failure_to_save_is_said_and_nothing_is_lost() {
     let mut window = Window::open(seen(states::idle()), 800, 600);
-    *window.drawer.refuses.borrow_mut() = Some("The disk is full. Free some space.".into());
+    window.drawer.refuses.set(true);
     window.harness.get_by_label("Edit this rider").click();
     window.harness.run_steps(3);
     window.harness.get_by_label("Save this rider").click();
     window.harness.run_steps(3);
-    assert!(value(&window, "Missing").starts_with("The disk is full."));
+    assert!(value(&window, "Missing").starts_with("The drawer is locked."));
     window.harness.get_by_label("Save this rider");
     assert_eq!(window.hand.told(), []);
 }

@@ -112,7 +112,14 @@ fn prepare_and_finish_in_words() {
     let mut state = prepare::State::default();
     let idle = states::idle();
     state.settle(&idle);
-    let data = prepare::Data::new(states::AT, &idle, &shelf(), Chosen::default(), &state, None);
+    let data = prepare::Data::new(
+        states::AT,
+        &idle,
+        &shelf(),
+        Chosen::default(),
+        &state,
+        &prepare::Around::default(),
+    );
     insta::assert_debug_snapshot!("prepare_rows", data.session.rows);
     insta::assert_debug_snapshot!("prepare_devices", data.devices);
     let finished = states::all().pop().unwrap().1;

@@ -188,6 +188,8 @@ pub fn idle() -> Snapshot {
         waits_for_pedals: false,
         ride_mode: RideMode::TargetPower,
         plan: None,
+        split: None,
+        brake_answer: String::new(),
         rider: None,
         laps: Arc::from([]),
         lap: 0,
@@ -218,6 +220,7 @@ pub fn idle() -> Snapshot {
         record: RecordState::NotYet,
         w_balance: None,
         work: 0.0,
+        summary: None,
         cautions_seen_today: false,
     }
 }

@@ -3,7 +3,7 @@
 use super::devices::{DeviceLine, line};
 use super::go::{Button, Trouble, buttons, cautions_stand, troubles};
 use super::session::{SessionCard, card};
-use super::{Chosen, Page, Shelf, State};
+use super::{Around, Chosen, Page, Shelf, State};
 use crate::engine::snapshot::Snapshot;
 use crate::ride::{Mode, RideMode};
 use crate::rider::Rider;
@@ -42,26 +42,28 @@ pub struct Data {
     pub primary: Button,
     /// Other ways, at most two.
     pub others: Vec<Button>,
-    /// What the pedals do now.
-    pub pedals: &'static str,
+    /// What stands where nothing is missing: what the pedals do now, or a question that can wait.
+    pub calm: &'static str,
+    /// The way to the settings, with its key.
+    pub settings: String,
 }
 
 impl Data {
-    /// What the room shows at `now`. `display` says why the display is not kept awake, where it is not.
+    /// What the room shows at `now`.
     pub fn new(
         now: Instant,
         snapshot: &Snapshot,
         shelf: &Shelf,
         chosen: Chosen,
         state: &State,
-        display: Option<&str>,
+        around: &Around,
     ) -> Self {
         let plan = shelf.sessions.get(chosen.session).map(|(_, plan)| plan);
         let kept = shelf.riders.get(chosen.rider).map(|(_, rider)| &**rider);
         let draft = state.form.as_ref().map(|form| &form.draft);
         let rider: Option<&Rider> = draft.or(kept);
         let (primary, others) = buttons(snapshot, shelf, state);
-        let mut missing = troubles(snapshot, shelf, display);
+        let mut missing = troubles(snapshot, shelf, around);
         if let Some(form) = &state.form {
             missing.splice(0..0, form.refusal.iter().map(|words| Trouble::new(words)));
         }
@@ -83,9 +85,14 @@ impl Data {
                 .map(|row| line(row, &snapshot.devices, now))
                 .collect(),
             missing,
-            pedals: match snapshot.mode {
+            calm: match snapshot.mode {
                 Mode::Ready if snapshot.waits_for_pedals => "Turn the pedals to begin.",
-                _ => "",
+                _ if around.screen_told => "",
+                _ => "How large is this screen, and how far away? Settings ask.",
+            },
+            settings: match around.settings_key.as_str() {
+                "" => "Settings".to_owned(),
+                key => format!("Settings ({key})"),
             },
             primary,
             others,

@@ -92,6 +92,7 @@ fn pressed(press: Press, state: &mut State, answer: &mut Answer) {
                 }
             }
         }
+        Press::Settings => answer.settings = true,
         Press::Wait => {}
     }
 }

@@ -1,7 +1,7 @@
 //! The way to a start: what is missing in the order of urgency, and what the large button does.
 
 use super::devices::{adapter, shown_name};
-use super::{Page, Shelf, State};
+use super::{Around, Page, Shelf, State};
 use crate::engine::Command;
 use crate::engine::command::Role;
 use crate::engine::snapshot::{DeviceRow, Link, Snapshot};
@@ -34,6 +34,8 @@ pub enum Press {
     Tell(Command),
     /// Shows a page of the room.
     Show(Page),
+    /// Goes to the settings.
+    Settings,
     /// Saves what was edited.
     Save,
     /// Nothing: it waits.
@@ -60,7 +62,7 @@ impl Button {
 
 /// What is missing or wrong, the most urgent first: nothing to ride, what the core waits for, what it has to say, the
 /// radio, the display, files that could not be read.
-pub(super) fn troubles(snapshot: &Snapshot, shelf: &Shelf, display: Option<&str>) -> Vec<Trouble> {
+pub(super) fn troubles(snapshot: &Snapshot, shelf: &Shelf, around: &Around) -> Vec<Trouble> {
     let mut all = Vec::new();
     if shelf.sessions.is_empty() {
         all.push("No session could be read. Put one into the sessions folder.");
@@ -68,7 +70,8 @@ pub(super) fn troubles(snapshot: &Snapshot, shelf: &Shelf, display: Option<&str>
     all.extend(snapshot.missing.iter().map(String::as_str));
     all.extend(snapshot.notice.as_deref());
     all.extend(adapter(&snapshot.adapter));
-    all.extend(display);
+    all.extend(around.display);
+    all.extend(around.settings_troubles.iter().map(String::as_str));
     all.extend(shelf.troubles.iter().map(String::as_str));
     all.into_iter().map(Trouble::new).collect()
 }

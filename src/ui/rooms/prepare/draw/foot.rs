@@ -9,6 +9,10 @@ use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, text};
 use crate::ui::words;
 
+/// How wide the ways to the cautions and to the settings are, at the reference.
+const CAUTIONS_WIDE: f32 = 88.0;
+const SETTINGS_WIDE: f32 = 124.0;
+
 /// The keys of the room, the most needed first.
 const KEYS: [&str; 4] = [
     "tab and arrows move",
@@ -40,11 +44,17 @@ fn missing(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     let all: Vec<&str> = data.missing.iter().map(|one| one.whole.as_str()).collect();
     name(ui, rect, "Missing", &all.join(" "));
     if data.missing.is_empty() {
-        if !data.pedals.is_empty() {
-            let font = regular(look.pt(size::HEADING));
-            let words = one_line(ui, data.pedals, font, rect.width(), colours.ink);
-            text::place(ui.painter(), words, rect, Align2::LEFT_CENTER, colours.ink);
-            name(ui, rect.shrink(1.0), "Pedals", data.pedals);
+        if !data.calm.is_empty() && data.page == Page::Columns {
+            let (points, colour) = if data.calm.contains('?') {
+                (size::BODY, colours.quiet)
+            } else {
+                (size::HEADING, colours.ink)
+            };
+            let wide = rect.width();
+            let points = look.pt(points);
+            let words = text::line(ui.painter(), data.calm, regular, points, wide, colour);
+            text::place(ui.painter(), words, rect, Align2::LEFT_CENTER, colour);
+            name(ui, rect.shrink(1.0), "Hint", data.calm);
         }
         return None;
     }
@@ -98,7 +108,7 @@ fn missing(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
 /// What to look at before each ride, with the way to the cautions in full; under it the keys.
 fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     let colours = look.colours;
-    let wide = look.pt(92.0);
+    let wide = look.pt(CAUTIONS_WIDE + SETTINGS_WIDE + 8.0);
     let line = rect.height() / 2.0;
     let high = rect.with_max_y(rect.top() + line);
     let font = regular(look.pt(size::NOTE));
@@ -135,21 +145,35 @@ fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     if matches!(data.page, Page::Cautions | Page::Rider) {
         return None;
     }
-    let at = high
-        .with_min_x(high.right() - wide)
-        .shrink2(vec2(0.0, look.pt(1.0)));
-    let response = ui
-        .push_id("cautions", |ui| {
-            ui.place(
-                at,
-                EguiButton::new(quiet("Cautions", look).color(colours.ink)),
-            )
-        })
-        .inner;
-    response.widget_info(|| {
-        egui::WidgetInfo::labeled(egui::Role::Button, true, "Cautions and stop signs")
-    });
-    response.clicked().then_some(Press::Show(Page::Cautions))
+    let small = |ui: &mut Ui, right: f32, wide: f32, words: &str, spoken: &str| {
+        let at = Rect::from_min_max(pos2(right - wide, low.top()), pos2(right, low.bottom()));
+        let at = at.shrink2(vec2(0.0, look.pt(1.0)));
+        let button = EguiButton::new(quiet(words, look).color(colours.ink)).truncate();
+        let response = ui.push_id(spoken, |ui| ui.place(at, button)).inner;
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, spoken));
+        response.clicked()
+    };
+    let left = low.right() - look.pt(SETTINGS_WIDE + 8.0);
+    let mut pressed = None;
+    if small(
+        ui,
+        left,
+        look.pt(CAUTIONS_WIDE),
+        "Cautions",
+        "Cautions and stop signs",
+    ) {
+        pressed = Some(Press::Show(Page::Cautions));
+    }
+    if small(
+        ui,
+        low.right(),
+        look.pt(SETTINGS_WIDE),
+        &data.settings,
+        &data.settings,
+    ) {
+        pressed = Some(Press::Settings);
+    }
+    pressed
 }
 
 /// The large button, and the other ways under it. They stand where they stand, and keep the keyboard.
