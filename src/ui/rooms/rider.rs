@@ -81,7 +81,7 @@ pub const ENTRIES: [Entry; 10] = [
         "W′",
         Some(legal::W_PRIME),
         false,
-        "Work above threshold that empties you.",
+        "Work above threshold.",
     ),
     entry(
         "heart_rate_ceiling",

@@ -1,6 +1,6 @@
 //! The strip of a whole session, still: the hero of Prepare, and small beside each session of the list.
 
-use egui::{Align2, Rect, Stroke, Ui, pos2};
+use egui::{Align2, Galley, Rect, Stroke, Ui, pos2};
 
 use super::strip::{LanePoint, Scale, lane};
 use super::{Look, name};
@@ -110,14 +110,18 @@ pub fn small(ui: &Ui, rect: Rect, data: &Data, look: Look) {
 
 fn labels(ui: &Ui, scale: &Scale, data: &Data, look: Look) {
     let painter = ui.painter();
-    let font = regular(look.pt(size::BODY));
     let mut free_from = f32::NEG_INFINITY;
     for label in &data.labels {
-        let galley = painter.layout_no_wrap(label.words.clone(), font.clone(), look.colours.ink);
         let (left, right) = (scale.x(label.from), scale.x(label.to));
+        let lay = |points: f32| {
+            let font = regular(look.pt(points));
+            painter.layout_no_wrap(label.words.clone(), font, look.colours.ink)
+        };
+        let fits = |galley: &Galley| galley.size().x <= right - left - look.pt(12.0);
+        let large = lay(size::BODY);
+        let galley = if fits(&large) { large } else { lay(size::NOTE) };
         let at = (left + right - galley.size().x) / 2.0;
-        let inside = galley.size().x <= right - left - look.pt(6.0);
-        if !inside || at < free_from {
+        if !fits(&galley) || at < free_from {
             continue;
         }
         free_from = at + galley.size().x + look.pt(8.0);

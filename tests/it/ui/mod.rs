@@ -8,6 +8,7 @@ mod prepare;
 mod prepare_states;
 mod raster;
 mod rest;
+mod rider;
 mod rooms;
 mod states;
 mod window;

@@ -146,8 +146,9 @@ fn picking_in_prepare_tells_the_core() {
     window
         .harness
         .get_by_label("Use Chest strap as heart")
-        .click();
+        .focus();
     window.harness.run_steps(2);
+    window.press(Key::Enter);
     let strap = DeviceId::new("C4:12:00:00:00:01");
     assert_eq!(window.hand.told(), [Command::Use(Role::Heart, Some(strap))]);
 }

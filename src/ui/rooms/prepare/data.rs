@@ -63,10 +63,15 @@ impl Data {
         let draft = state.form.as_ref().map(|form| &form.draft);
         let rider: Option<&Rider> = draft.or(kept);
         let (primary, others) = buttons(snapshot, shelf, state);
-        let mut missing = troubles(snapshot, shelf, around);
-        if let Some(form) = &state.form {
-            missing.splice(0..0, form.refusal.iter().map(|words| Trouble::new(words)));
-        }
+        // While a rider is edited only what is said of that stands at the foot.
+        let missing = match &state.form {
+            Some(form) => form
+                .refusal
+                .iter()
+                .map(|words| Trouble::new(words))
+                .collect(),
+            None => troubles(snapshot, shelf, around),
+        };
         Self {
             page: if cautions_stand(snapshot, state) {
                 Page::Cautions
@@ -120,7 +125,12 @@ fn figures(rider: &Rider) -> Vec<Figure> {
             "threshold",
             rider.threshold.to_string(),
         ),
-        figure("Power cap", "cap", "power_cap", rider.power_cap.to_string()),
+        figure(
+            "Power cap",
+            "power cap",
+            "power_cap",
+            rider.power_cap.to_string(),
+        ),
         figure(
             "Sprint cap",
             "sprint cap",

@@ -108,7 +108,8 @@ pub fn shown_name(row: &DeviceRow, devices: &[DeviceRow]) -> String {
 pub fn line(row: &DeviceRow, devices: &[DeviceRow], now: Instant) -> DeviceLine {
     let name = shown_name(row, devices);
     let link = match &row.link {
-        Link::Heard => "on the air".to_owned(),
+        // "Heard now" says as much.
+        Link::Heard => String::new(),
         Link::Connecting => "connecting".to_owned(),
         Link::Connected => "connected".to_owned(),
         Link::Lost => "link lost, trying again".to_owned(),

@@ -147,7 +147,11 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         painter,
         &card.whole,
         bold,
-        look.pt(size::MIDDLE - 16.0),
+        look.pt(if at.height() < look.pt(80.0) {
+            52.0
+        } else {
+            64.0
+        }),
         at.width(),
         colours.ink,
     );
@@ -178,7 +182,7 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     let head = text::place(painter, title, at, Align2::LEFT_TOP, colours.ink);
     name(ui, at.with_max_y(head.bottom()), "Session", &card.name);
     let purpose = format!("{} {}", card.purpose, card.by);
-    let room = at.with_min_y(head.bottom());
+    let room = at.with_min_y(head.bottom() + look.pt(2.0));
     let words = few_lines(
         ui,
         purpose.trim(),
@@ -186,7 +190,7 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         room.size(),
         colours.quiet,
     );
-    text::place(painter, words, room, Align2::LEFT_BOTTOM, colours.quiet);
+    text::place(painter, words, room, Align2::LEFT_TOP, colours.quiet);
     name(ui, room, "Purpose", purpose.trim());
 }
 

@@ -47,15 +47,15 @@ impl Layout {
         );
         let three = wide >= 1100.0;
         let head = if high < 760.0 { 84.0 } else { 108.0 };
-        let strip = head + ((high - head) * if three { 0.28 } else { 0.21 }).clamp(110.0, 280.0);
-        let foot = high - if three { 136.0 } else { 124.0 };
+        let strip = head + ((high - head) * if three { 0.265 } else { 0.21 }).clamp(110.0, 280.0);
+        let foot = high - 124.0;
         let (top, bottom) = (strip + 14.0, foot - 12.0);
         let whole = right - left;
         let gap = 30.0;
         let (sessions, timing, rider, devices) = if three {
             let first = left + whole * 0.27;
             let second = first + gap + whole * 0.37;
-            let (third, least) = (second + gap, 170.0);
+            let (third, least) = (second + gap, 136.0);
             (
                 place(left, top, first, bottom),
                 place(first + gap, top, second, bottom),

@@ -1,12 +1,12 @@
 //! With what: the devices, in an order that stands still.
 
-use egui::{Button, Label, Rect, RichText, ScrollArea, Ui};
+use egui::{Align2, Button, Label, Rect, ScrollArea, Ui, vec2};
 
-use super::{heading, part, quiet};
+use super::{heading, one_line, part, quiet};
 use crate::engine::Command;
 use crate::ui::rooms::prepare::{Data, DeviceLine, State};
 use crate::ui::theme::{regular, size};
-use crate::ui::widgets::Look;
+use crate::ui::widgets::{Look, name, text};
 
 pub(super) fn show(
     ui: &mut Ui,
@@ -18,7 +18,11 @@ pub(super) fn show(
 ) {
     let mut ui = part(ui, rect, "devices", look);
     let ui = &mut ui;
-    ui.add(Label::new(heading("Devices", look)).selectable(false));
+    let words = match data.devices.len() {
+        0 | 1 => "Devices".to_owned(),
+        count => format!("Devices, {count} heard"),
+    };
+    ui.add(Label::new(heading(&words, look)).selectable(false));
     let mut hand = ui.rect_contains_pointer(rect);
     ScrollArea::vertical()
         .id_salt("devices")
@@ -46,47 +50,21 @@ pub(super) fn show(
 /// Draws a device; says whether the keyboard is on it.
 fn device(ui: &mut Ui, line: &DeviceLine, commands: &mut Vec<Command>, look: Look) -> bool {
     let colours = look.colours;
-    let name = RichText::new(&line.name).font(regular(look.pt(size::BODY)));
-    ui.horizontal(|ui| {
-        let mark = match line.mark {
-            "" => String::new(),
-            mark => format!("({mark})"),
-        };
-        let room = ui.available_width();
-        ui.scope(|ui| {
-            ui.set_max_width(room - look.pt(if mark.is_empty() { 0.0 } else { 100.0 }));
-            ui.add(Label::new(name).truncate().selectable(false));
-        });
-        if !mark.is_empty() {
-            ui.add(Label::new(quiet(mark, look)).extend().selectable(false));
-        }
-    });
+    title(ui, line, look);
     let mut state = line.link.clone();
     if !line.details.is_empty() && !line.unusable {
-        state = format!("{state}, {}", line.details);
+        if !state.is_empty() {
+            state += ", ";
+        }
+        state += &line.details;
     }
     let colour = if line.unusable {
         colours.above
     } else {
         colours.quiet
     };
-    if !line.live.is_empty() {
-        let live = RichText::new(&line.live).font(regular(look.pt(size::NOTE)));
-        let response = ui.add(Label::new(live).truncate().selectable(false));
-        response.widget_info(|| egui::WidgetInfo {
-            current_text_value: Some(line.live.clone()),
-            ..egui::WidgetInfo::labeled(
-                egui::Role::Status,
-                true,
-                format!("Figures of {}", line.name),
-            )
-        });
-    }
-    ui.add(
-        Label::new(quiet(state, look).color(colour))
-            .wrap()
-            .selectable(false),
-    );
+    let state = quiet(state, look).color(colour);
+    ui.add(Label::new(state).wrap().selectable(false));
     let mut focused = false;
     ui.horizontal_wrapped(|ui| {
         for button in &line.roles {
@@ -118,4 +96,43 @@ fn device(ui: &mut Ui, line: &DeviceLine, commands: &mut Vec<Command>, look: Loo
         }
     });
     focused
+}
+
+/// Its name and mark, and at the right its newest figures.
+fn title(ui: &mut Ui, line: &DeviceLine, look: Look) {
+    let colours = look.colours;
+    let wide = ui.available_width();
+    let (at, _) = ui.allocate_exact_size(vec2(wide, look.pt(24.0)), egui::Sense::hover());
+    let note = regular(look.pt(size::NOTE));
+    let live = one_line(ui, &line.live, note.clone(), wide * 0.5, colours.ink);
+    let mark = match line.mark {
+        "" => String::new(),
+        mark => format!("({mark})"),
+    };
+    let mark = one_line(ui, &mark, note, wide * 0.4, colours.quiet);
+    let gap = look.pt(8.0);
+    let room = wide - live.size().x - mark.size().x - 2.0 * gap;
+    let font = regular(look.pt(size::BODY));
+    let words = one_line(ui, &line.name, font, room, colours.ink);
+    text::place(ui.painter(), live, at, Align2::RIGHT_CENTER, colours.ink);
+    let placed = text::place(ui.painter(), words, at, Align2::LEFT_CENTER, colours.ink);
+    let beside = at.with_min_x(placed.right() + gap);
+    text::place(
+        ui.painter(),
+        mark,
+        beside,
+        Align2::LEFT_CENTER,
+        colours.quiet,
+    );
+    let value = [
+        line.mark,
+        line.live.as_str(),
+        line.link.as_str(),
+        line.details.as_str(),
+    ];
+    let value: Vec<&str> = value
+        .into_iter()
+        .filter(|words| !words.is_empty())
+        .collect();
+    name(ui, at, &format!("Device {}", line.name), &value.join(", "));
 }

@@ -3,7 +3,7 @@
 use egui::{Align2, Button as EguiButton, Rect, RichText, Stroke, Ui, pos2, vec2};
 
 use super::super::layout::Layout;
-use super::{one_line, quiet};
+use super::{few_lines, one_line, quiet};
 use crate::ui::rooms::prepare::{Button, Data, Page, Press, State};
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, text};
@@ -15,8 +15,8 @@ const SETTINGS_WIDE: f32 = 124.0;
 
 /// The keys of the room, the most needed first.
 const KEYS: [&str; 4] = [
-    "tab and arrows move",
     "enter presses",
+    "tab and arrows move",
     "esc lets the brake off",
     "g dark or paper",
 ];
@@ -65,7 +65,26 @@ fn missing(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
         .shrink2(vec2(0.0, look.pt(2.0)));
     ui.painter().rect_filled(bar, 0.0, colours.above);
     let mut folded = data.missing.len() > 2;
-    for (index, trouble) in data.missing.iter().take(2).enumerate() {
+    if let [only] = data.missing.as_slice() {
+        // One alone has both lines.
+        let left = rect.left() + look.pt(16.0);
+        let room = Rect::from_min_max(
+            pos2(left, rect.top()),
+            pos2(rect.right() - wide - look.pt(8.0), rect.bottom()),
+        );
+        let font = regular(look.pt(size::BODY - 1.0));
+        let words = few_lines(ui, &only.whole, font, room.size(), colours.above);
+        folded = words.elided;
+        text::place(
+            ui.painter(),
+            words,
+            room,
+            Align2::LEFT_CENTER,
+            colours.above,
+        );
+    }
+    let two = if data.missing.len() > 1 { 2 } else { 0 };
+    for (index, trouble) in data.missing.iter().take(two).enumerate() {
         let room = Rect::from_min_size(
             pos2(
                 rect.left() + look.pt(16.0),

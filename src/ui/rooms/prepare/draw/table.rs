@@ -46,6 +46,9 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, chosen: &mut Chosen, lo
     }
     ui.add_space(look.pt(6.0));
     let rows = &data.session.rows;
+    if rows.is_empty() {
+        return;
+    }
     let gutter = look.pt(12.0);
     let columns = columns(ui, rows, rect.width() - look.pt(14.0) - gutter, look);
     let line = look.pt(LINE).round();
