@@ -6,6 +6,7 @@
 mod desk;
 mod folder;
 mod open;
+mod prepare;
 mod repaint;
 
 pub use desk::Files;
@@ -22,9 +23,9 @@ use crate::ride::Mode;
 use crate::rider::Rider;
 use crate::time::Instant;
 use crate::ui::keys::{self, Act, Effect, Hands};
-use crate::ui::rooms::prepare::{Chosen, Data as PrepareData};
-use crate::ui::rooms::settings::{self, Capture, Door};
-use crate::ui::rooms::{finish, prepare, ride};
+use crate::ui::rooms::prepare::{Chosen, State as PrepareState};
+use crate::ui::rooms::settings::{self, Capture};
+use crate::ui::rooms::{finish, ride};
 use crate::ui::settings::{Settings, to_toml};
 use crate::ui::theme::{self, Ground};
 use crate::ui::widgets::Look;
@@ -83,6 +84,8 @@ pub struct App {
     ride: Box<dyn Ride>,
     shelf: Shelf,
     chosen: Chosen,
+    /// What the Prepare room keeps from one frame to the next.
+    prepare: PrepareState,
     desk: Box<dyn Desk>,
     settings: Settings,
     /// What is wrong with the settings' file, or why it could not be saved.
@@ -126,6 +129,7 @@ impl App {
             ride,
             shelf,
             chosen,
+            prepare: PrepareState::default(),
             desk,
             saved: settings.clone(),
             settings,
@@ -276,22 +280,6 @@ impl App {
         if before != self.settings {
             self.hands = Hands::with_keys(self.settings.keys.clone());
             theme::dress(ui.ctx(), self.settings.ground);
-        }
-    }
-
-    fn prepare_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
-        let door = Door {
-            key: self.hands.keys.shown(Act::Settings),
-            told: self.settings.screen().is_some(),
-            troubles: self.settings_troubles.clone(),
-        };
-        if settings::door_ui(ui, &door, look) {
-            self.in_settings = true;
-        }
-        let trouble = self.awake.as_mut().and_then(Awake::trouble);
-        let data = PrepareData::new(now, &self.snapshot, &self.shelf, self.chosen, trouble);
-        for command in prepare::room_ui(ui, &data, look, &self.shelf, &mut self.chosen) {
-            self.ride.command(command);
         }
     }
 

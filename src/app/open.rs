@@ -50,7 +50,7 @@ pub fn open() -> Result<(), String> {
     let practised = shelf
         .riders
         .first()
-        .map_or_else(Rider::default, |rider| (**rider).clone());
+        .map_or_else(Rider::default, |(_, rider)| (**rider).clone());
     let backends: Backends = Box::new(move |clock, waker| {
         let practice = Practice::new(PracticeConfig::for_rider(
             practised.threshold,
@@ -177,7 +177,7 @@ fn shelf(places: &Places) -> Shelf {
                     Ok(text) => {
                         let (rider, problems) = rider::read(&text);
                         match rider {
-                            Some(rider) => shelf.riders.push(Arc::new(rider)),
+                            Some(rider) => shelf.riders.push((Some(file.key), Arc::new(rider))),
                             None => {
                                 let first = problems
                                     .iter()
@@ -196,7 +196,7 @@ fn shelf(places: &Places) -> Shelf {
         Err(error) => shelf.troubles.push(error.to_string()),
     }
     if shelf.riders.is_empty() {
-        shelf.riders.push(Arc::new(Rider::default()));
+        shelf.riders.push((None, Arc::new(Rider::default())));
     }
     shelf
 }

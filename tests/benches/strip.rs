@@ -239,7 +239,7 @@ fn shelf(sessions: usize) -> Shelf {
     });
     Shelf {
         sessions: sessions.collect(),
-        riders: vec![Arc::default()],
+        riders: vec![(None, Arc::default())],
         troubles: Vec::new(),
     }
 }

@@ -22,7 +22,7 @@ use stillroad::ride::RideMode;
 use stillroad::store::reader::read_ride;
 use stillroad::time::Instant;
 
-use super::hand::shelf;
+use super::hand::{Drawer, shelf};
 use crate::world::rider;
 
 /// What was written to the trainer's control point.
@@ -119,8 +119,9 @@ fn a_panic_while_drawing_lets_the_brake_off_and_keeps_the_ride() {
     assert!(last[0] == 5 && last[1] > 20, "not under load: {last:?}");
     // As in the program: the window is dropped while the panic unwinds, and whoever called it goes on.
     let outcome = catch_unwind(AssertUnwindSafe(move || {
-        let mut harness =
-            Harness::builder().build_eframe(move |cc| App::new(cc, Box::new(ride), shelf()));
+        let mut harness = Harness::builder().build_eframe(move |cc| {
+            App::new(cc, Box::new(ride), shelf(), Box::<Drawer>::default())
+        });
         harness.run_steps(2);
         broken.set(true);
         harness.step();

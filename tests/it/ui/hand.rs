@@ -94,7 +94,10 @@ pub fn shelf() -> Shelf {
             ("first.toml".into(), Arc::new(states::steady_plan())),
             ("sprints.toml".into(), Arc::new(states::sprint_plan())),
         ],
-        riders: vec![Arc::new(states::rider()), Arc::default()],
+        riders: vec![
+            (Some("robin".into()), Arc::new(states::rider())),
+            (None, Arc::default()),
+        ],
         troubles: Vec::new(),
     }
 }
@@ -115,16 +118,23 @@ impl Window {
 
     /// The same with settings of the rider's own.
     pub fn open_with(snapshot: Snapshot, width: usize, height: usize, settings: Settings) -> Self {
-        Self::open_so(snapshot, [width, height], 1.0, settings)
+        Self::whole(snapshot, shelf(), [width, height], 1.0, settings)
     }
 
     /// Width and height in points, of which each has so many pixels a side.
     pub fn open_at(snapshot: Snapshot, width: usize, height: usize, dots: f32) -> Self {
-        Self::open_so(snapshot, [width, height], dots, Settings::default())
+        let settings = Settings::default();
+        Self::whole(snapshot, shelf(), [width, height], dots, settings)
     }
 
-    fn open_so(
+    /// The same with other things to choose from.
+    pub fn with(snapshot: Snapshot, shelf: Shelf, width: usize, height: usize, dots: f32) -> Self {
+        Self::whole(snapshot, shelf, [width, height], dots, Settings::default())
+    }
+
+    fn whole(
         snapshot: Snapshot,
+        shelf: Shelf,
         [width, height]: [usize; 2],
         dots: f32,
         settings: Settings,
@@ -139,7 +149,7 @@ impl Window {
             .with_pixels_per_point(dots)
             .renderer(textures.clone())
             .build_eframe(move |cc| {
-                App::new(cc, Box::new(ride), shelf(), Box::new(desk)).with_settings(
+                App::new(cc, Box::new(ride), shelf, Box::new(desk)).with_settings(
                     &cc.egui_ctx,
                     settings,
                     Vec::new(),
@@ -180,6 +190,21 @@ impl Window {
             collect(&clipped.shape, &mut texts);
         }
         texts
+    }
+
+    /// The same, cut at what the parts of the window let be seen; what is cut away for more than half is left out.
+    pub fn seen_texts(&mut self) -> Vec<(String, egui::Rect)> {
+        self.harness.step();
+        let mut seen = Vec::new();
+        for clipped in &self.harness.output().shapes {
+            let mut texts = Vec::new();
+            collect(&clipped.shape, &mut texts);
+            seen.extend(texts.into_iter().filter_map(|(words, rect)| {
+                let left = rect.intersect(clipped.clip_rect);
+                (left.height() > rect.height() / 2.0 && left.width() > 0.0).then_some((words, left))
+            }));
+        }
+        seen
     }
 
     /// Every text that is painted now, and every value that a screen reader is given.

@@ -6,8 +6,10 @@ use stillroad::engine::Snapshot;
 use stillroad::ui::theme::{DARK, Ground, PAPER};
 
 use super::hand::Window;
-use super::states;
+use egui_kittest::kittest::Queryable as _;
+
 use super::views::View;
+use super::{prepare_states, states};
 
 /// Width and height in points, and pixels a point: the smallest window, the one that opens, a common screen, and 2560
 /// by 1440 pixels at scale 2.
@@ -87,8 +89,44 @@ fn write_every_state() {
             }
         }
     }
+    count += write_prepare(&folder, &only, &views);
     assert!(count > 0, "no state's name holds {only}");
     println!("{count} pictures in {}", folder.display());
+}
+
+/// Prepare with all sorts of things to choose from, and its page of a new rider with a mistake in it.
+fn write_prepare(folder: &Path, only: &str, views: &[(&str, View)]) -> usize {
+    let mut count = 0;
+    for (state, snapshot, shelf) in prepare_states::all() {
+        if !state.contains(only) {
+            continue;
+        }
+        for (width, height, dots) in SIZES {
+            let pixels = (width as f32 * dots) as usize;
+            let mut window = Window::with(snapshot.clone(), shelf.clone(), width, height, dots);
+            for ground in GROUNDS {
+                for (view_name, view) in views {
+                    let name =
+                        format!("{state}-{pixels}-{ground:?}-{view_name}.png").to_lowercase();
+                    written(&folder.join(name), &mut window, *view);
+                    count += 1;
+                }
+                window.press(egui::Key::G);
+            }
+            let Some(edit) = window.harness.query_by_label("New rider") else {
+                continue;
+            };
+            edit.click();
+            window.harness.run_steps(3);
+            window.press(egui::Key::Tab);
+            window.harness.event(egui::Event::Text("9".into()));
+            window.harness.run_steps(3);
+            let mistaken = format!("{state}-rider-{pixels}-dark-plain.png");
+            written(&folder.join(mistaken), &mut window, View::Plain);
+            count += 1;
+        }
+    }
+    count
 }
 
 /// Draws the pictures of the documents anew.

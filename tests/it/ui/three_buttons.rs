@@ -61,7 +61,7 @@ impl Rider {
         let ride = Virtual(Rc::clone(&world));
         let shelf = Shelf {
             sessions: vec![("three.toml".into(), plan)],
-            riders: vec![Arc::new(rider)],
+            riders: vec![(None, Arc::new(rider))],
             ..Shelf::default()
         };
         let harness = Harness::builder()
