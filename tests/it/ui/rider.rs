@@ -215,8 +215,8 @@ fn a_file_changed_by_another_program_is_not_overwritten() {
         name: "Kim".into(),
         ..Rider::default()
     };
-    assert_eq!(desk.save_rider(None, &new), Ok("kim".to_owned()));
-    assert_eq!(desk.save_rider(None, &new), Ok("kim-2".to_owned()));
-    let kept = std::fs::read_to_string(places.riders.join("kim-2.toml")).unwrap();
+    assert_eq!(desk.save_rider(None, &new), Ok("Kim".to_owned()));
+    assert_eq!(desk.save_rider(None, &new), Ok("Kim-2".to_owned()));
+    let kept = std::fs::read_to_string(places.riders.join("Kim-2.toml")).unwrap();
     assert_eq!(rider::read(&kept).0.unwrap().unconfirmed.len(), 4);
 }

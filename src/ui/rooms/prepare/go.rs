@@ -73,7 +73,14 @@ pub(super) fn troubles(snapshot: &Snapshot, shelf: &Shelf, around: &Around) -> V
     all.extend(around.display);
     all.extend(around.settings_troubles.iter().map(String::as_str));
     all.extend(shelf.troubles.iter().map(String::as_str));
-    all.into_iter().map(Trouble::new).collect()
+    let mut troubles: Vec<Trouble> = Vec::new();
+    for trouble in all.into_iter().map(Trouble::new) {
+        // The radio's trouble may be the core's newest notice as well: it is said once.
+        if troubles.iter().all(|told| told.short != trouble.short) {
+            troubles.push(trouble);
+        }
+    }
+    troubles
 }
 
 /// The large button and the ways beside it, at most two.

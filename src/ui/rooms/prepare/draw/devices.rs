@@ -50,8 +50,11 @@ pub(super) fn show(
 /// Draws a device; says whether the keyboard is on it.
 fn device(ui: &mut Ui, line: &DeviceLine, commands: &mut Vec<Command>, look: Look) -> bool {
     let colours = look.colours;
-    title(ui, line, look);
+    let beside = title(ui, line, look);
     let mut state = line.link.clone();
+    if !beside && !line.live.is_empty() {
+        state = [line.live.as_str(), state.as_str()].join(if state.is_empty() { "" } else { ", " });
+    }
     if !line.details.is_empty() && !line.unusable {
         if !state.is_empty() {
             state += ", ";
@@ -98,8 +101,8 @@ fn device(ui: &mut Ui, line: &DeviceLine, commands: &mut Vec<Command>, look: Loo
     focused
 }
 
-/// Its name and mark, and at the right its newest figures.
-fn title(ui: &mut Ui, line: &DeviceLine, look: Look) {
+/// Its name and mark, and at the right its newest figures where the name leaves room; whether it did.
+fn title(ui: &mut Ui, line: &DeviceLine, look: Look) -> bool {
     let colours = look.colours;
     let wide = ui.available_width();
     let (at, _) = ui.allocate_exact_size(vec2(wide, look.pt(24.0)), egui::Sense::hover());
@@ -111,16 +114,19 @@ fn title(ui: &mut Ui, line: &DeviceLine, look: Look) {
     };
     let mark = one_line(ui, &mark, note, wide * 0.4, colours.quiet);
     let gap = look.pt(8.0);
-    let room = wide - live.size().x - mark.size().x - 2.0 * gap;
+    let room = wide - mark.size().x - gap;
     let font = regular(look.pt(size::BODY));
     let words = one_line(ui, &line.name, font, room, colours.ink);
-    text::place(ui.painter(), live, at, Align2::RIGHT_CENTER, colours.ink);
+    let beside = words.size().x + gap + live.size().x <= room;
+    if beside {
+        text::place(ui.painter(), live, at, Align2::RIGHT_CENTER, colours.ink);
+    }
     let placed = text::place(ui.painter(), words, at, Align2::LEFT_CENTER, colours.ink);
-    let beside = at.with_min_x(placed.right() + gap);
+    let after = at.with_min_x(placed.right() + gap);
     text::place(
         ui.painter(),
         mark,
-        beside,
+        after,
         Align2::LEFT_CENTER,
         colours.quiet,
     );
@@ -135,4 +141,5 @@ fn title(ui: &mut Ui, line: &DeviceLine, look: Look) {
         .filter(|words| !words.is_empty())
         .collect();
     name(ui, at, &format!("Device {}", line.name), &value.join(", "));
+    beside
 }

@@ -16,8 +16,8 @@ const SETTINGS_WIDE: f32 = 124.0;
 /// The keys of the room, the most needed first.
 const KEYS: [&str; 4] = [
     "enter presses",
-    "tab and arrows move",
-    "esc lets the brake off",
+    "tab moves",
+    "esc brake off",
     "g dark or paper",
 ];
 
@@ -127,7 +127,12 @@ fn missing(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
 /// What to look at before each ride, with the way to the cautions in full; under it the keys.
 fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     let colours = look.colours;
-    let wide = look.pt(CAUTIONS_WIDE + SETTINGS_WIDE + 8.0);
+    let ways = !matches!(data.page, Page::Cautions | Page::Rider);
+    let wide = if ways {
+        look.pt(CAUTIONS_WIDE + SETTINGS_WIDE + 8.0)
+    } else {
+        0.0
+    };
     let line = rect.height() / 2.0;
     let high = rect.with_max_y(rect.top() + line);
     let font = regular(look.pt(size::NOTE));
@@ -161,7 +166,7 @@ fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     if let Some(keys) = keys {
         text::place(ui.painter(), keys, low, Align2::LEFT_CENTER, colours.quiet);
     }
-    if matches!(data.page, Page::Cautions | Page::Rider) {
+    if !ways {
         return None;
     }
     let small = |ui: &mut Ui, right: f32, wide: f32, words: &str, spoken: &str| {

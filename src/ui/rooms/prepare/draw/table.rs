@@ -27,9 +27,9 @@ const COLUMNS: [Column; 8] = [
     ("start", |row| row.start.clone()),
 ];
 
-/// Which column goes first where there is no room for all: how to sit, the start, turns a minute, the length of each,
-/// the effort, the watts. What and how long in all always stay.
-const DROPPED: [&str; 6] = ["position", "start", "rpm", "each", "effort", "watts"];
+/// Which column goes first where there is no room for all: how to sit, the start, turns a minute, the effort
+/// (the strip shows it), the length of each, the watts. What and how long in all always stay.
+const DROPPED: [&str; 6] = ["position", "start", "rpm", "effort", "each", "watts"];
 
 pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, chosen: &mut Chosen, look: Look) {
     let mut ui = part(ui, rect, "timing", look);
@@ -50,7 +50,7 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, chosen: &mut Chosen, lo
         return;
     }
     let gutter = look.pt(12.0);
-    let columns = columns(ui, rows, rect.width() - look.pt(14.0) - gutter, look);
+    let columns = columns(ui, rows, rect.width() - look.pt(10.0) - gutter, look);
     let line = look.pt(LINE).round();
     let top = ui.cursor().top().round();
     let room = rect.with_min_y(top);
@@ -86,7 +86,7 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, chosen: &mut Chosen, lo
 
 /// What stays, with its place from the left among those that stay and where it ends from the table's left.
 fn columns(ui: &Ui, rows: &[TimingRow], width: f32, look: Look) -> Vec<(usize, Column, f32)> {
-    let gap = look.pt(16.0);
+    let gap = look.pt(14.0);
     let font = regular(look.pt(size::BODY - 1.0));
     let wide = |words: String| {
         let colour = look.colours.ink;
