@@ -45,11 +45,14 @@ fn processor_time(start: WallInstant) -> u128 {
         .unwrap_or_else(|| start.elapsed().as_nanos())
 }
 
+/// Draws a frame by its number.
+type Frame = Box<dyn FnMut(&mut Ui, u64)>;
+
 /// One thing that is drawn, frame after frame.
 struct Case {
     name: String,
     ctx: Context,
-    frame: Box<dyn FnMut(&mut Ui, u64)>,
+    frame: Frame,
     drawn: u64,
     micros: Vec<f64>,
     triangles: usize,
