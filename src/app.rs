@@ -18,6 +18,7 @@ use crate::ride::Mode;
 use crate::rider::Rider;
 use crate::time::Instant;
 use crate::ui::keys::{self, Act, Hands};
+use crate::ui::legibility::Sight;
 use crate::ui::rooms::prepare::{Chosen, Data as PrepareData};
 use crate::ui::rooms::{finish, prepare, ride};
 use crate::ui::theme::{self, Ground};
@@ -74,6 +75,7 @@ pub struct App {
     shelf: Shelf,
     chosen: Chosen,
     ground: Ground,
+    sight: Sight,
     hands: Hands,
     snapshot: Arc<Snapshot>,
     room: Room,
@@ -100,6 +102,7 @@ impl App {
             shelf,
             chosen,
             ground,
+            sight: Sight::default(),
             hands: Hands::default(),
             snapshot,
             room,
@@ -124,6 +127,11 @@ impl App {
             self.ride.command(command);
         }
         self
+    }
+
+    /// Draws for this screen, size of type and wish for stillness from now on.
+    pub const fn set_sight(&mut self, sight: Sight) {
+        self.sight = sight;
     }
 
     /// Starts on this ground.
@@ -161,7 +169,13 @@ impl App {
 
     fn ride_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
         let focused = ui.input(|input| input.focused);
-        let data = ride::Data::new(now, &self.snapshot, &self.hands, focused);
+        let data = ride::Data::moving(
+            now,
+            &self.snapshot,
+            &self.hands,
+            focused,
+            !look.reduced_motion,
+        );
         let clicked = ride::room_ui(ui, &data, look, &self.snapshot, &mut self.hands);
         for command in clicked {
             self.ride.command(command);
@@ -220,9 +234,13 @@ impl eframe::App for App {
         if let Some(awake) = &mut self.awake {
             awake.set(mode.under_way() || mode == Mode::Ready);
         }
-        // Thirty pictures a second move the strip by less than a point each; at rest four are enough for new snapshots.
-        let next = if mode.runs() { 33 } else { 250 };
-        ctx.request_repaint_after(std::time::Duration::from_millis(next));
+        // While the clock runs the strip moves with every picture that the screen can show; at rest, and where nothing may
+        // move smoothly, four a second are enough for new snapshots.
+        if mode.runs() && !self.sight.reduced_motion {
+            ctx.request_repaint();
+        } else {
+            ctx.request_repaint_after(std::time::Duration::from_millis(250));
+        }
     }
 
     fn ui(&mut self, ui: &mut Ui, _frame: &mut Frame) {
@@ -236,6 +254,9 @@ impl eframe::App for App {
         let look = Look {
             colours: self.ground.colours(),
             scale,
+            text: self.sight.text,
+            least: self.sight.least_points(ui.input(|input| input.viewport().monitor_size)),
+            reduced_motion: self.sight.reduced_motion,
         };
         match self.room {
             Room::Prepare => self.prepare_ui(ui, look, now),

@@ -4,6 +4,7 @@ use super::{Asked, Core};
 use crate::control::{Abilities, ControlEvent, Loss, Sort, WriteFailure};
 use crate::device::{DeviceId, Failure, Request};
 use crate::engine::command::Role;
+use crate::engine::notices::Urgency;
 use crate::gatt::uuid16;
 use crate::ride::{Cause, Demand, Facts, Mode, Offer, PauseCause, RideMode};
 use crate::time::Instant;
@@ -85,7 +86,7 @@ impl Core {
             paused,
         };
         self.event(now, cause.key(), &cause.to_string());
-        self.say(now, cause.to_string());
+        self.say_first(now, cause.to_string(), Urgency::Danger);
     }
 
     /// Passes what the procedure machine has to tell.
@@ -126,7 +127,7 @@ impl Core {
             }
             ControlEvent::ReleaseUnanswered | ControlEvent::ReleaseRefused => {
                 self.event(now, "release-unanswered", &words);
-                self.say(now, words);
+                self.say_first(now, words, Urgency::Danger);
             }
             ControlEvent::TimedOut => {
                 self.event(now, "silent", &words);

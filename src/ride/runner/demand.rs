@@ -2,19 +2,17 @@
 
 use super::{Demand, FREE_SPRINT_READY, Facts, Runner};
 use crate::plan::{Brake, Kind, Load};
+use crate::ride::ahead::Going;
 use crate::ride::build_up::{BUILD_BACK, BuildUp, MOST_RISE};
 use crate::ride::chain::Chain;
 use crate::ride::ledger::Stage;
 use crate::ride::level;
+use crate::ride::load::{self, Ease, RISE_AT_ONCE};
 use crate::ride::pedals::Pedals;
 use crate::ride::timeline::Place;
 use crate::ride::want::{self, Want};
-use crate::rider;
 use crate::time::{Instant, Span};
-use crate::units::{BrakeTarget, Effort, Watts};
-
-/// A load that was not reckoned for longer than this rises by no more than this time's worth at once.
-const RISE_AT_ONCE: Span = Span::from_seconds(1);
+use crate::units::{BrakeTarget, Watts};
 
 /// Why a trainer that takes no load as low as the cap is released.
 const ABOVE_CAP: &str = "the trainer's least power is above your cap";
@@ -174,31 +172,21 @@ impl Runner {
         let Some(range) = facts.offer.power else {
             return Demand::Keep;
         };
-        let block_cap = if sprint {
-            self.rider.sprint_cap
-        } else {
-            self.rider.power_cap
-        };
-        let planned = watts.unwrap_or(block_cap).0;
+        let block_cap = load::cap(block.kind, &self.rider);
         let why = if watts.is_some() {
             "the session"
         } else {
             "all out: as much as the cap allows"
         };
-        let mut chain = Chain::from_plan(planned, why);
-        let trim = if watts.is_some() {
-            self.trim_factor(block.kind)
-        } else {
-            1.0
-        };
-        chain.then(Stage::Trim, planned * trim, "today's trim");
-        let (eased, why) = self.eased(chain.value(), facts);
-        chain.then(Stage::EaseDown, eased, why);
-        let built = self.build.at(now, chain.value());
+        let trim = self.trim_factor(block.kind);
+        let steps = load::steps(watts, block_cap, trim, self.ease_now(facts), &self.build, now);
+        let mut chain = Chain::from_plan(steps.planned, why);
+        chain.then(Stage::Trim, steps.trimmed, "today's trim");
+        chain.then(Stage::EaseDown, steps.eased, steps.why_eased);
         let built = if sprint {
-            built
+            steps.built
         } else {
-            self.limit_rise(now, built)
+            self.limit_rise(now, steps.built)
         };
         chain.then(Stage::BuildUp, built, "the load is on its way");
         let on = chain.value();
@@ -218,38 +206,41 @@ impl Runner {
         }
     }
 
-    fn eased(&self, value: f64, facts: &Facts) -> (f64, &'static str) {
-        let floor = self.recovery_load().min(value);
-        if self.ease.limits_by_heart() && facts.heart_rate.is_none() {
-            return (
-                floor,
-                "the heart-rate signal was lost while it limited the load",
-            );
+    /// What eases this block now.
+    fn ease_now(&self, facts: &Facts) -> Ease {
+        Ease {
+            factor: self.ease.factor(),
+            floor: self.recovery_load(),
+            heart_lost: self.ease.limits_by_heart() && facts.heart_rate.is_none(),
         }
-        (
-            (value * self.ease.factor()).max(floor),
-            "eased for this block",
-        )
     }
 
-    /// The load of a recovery for this rider: the session's own next or last one, else effort 4.
     fn recovery_load(&self) -> f64 {
         let here = self.lap.unwrap_or(0);
-        let recovery = |lap: &usize| {
-            let block = &self.plan.blocks[self.timeline.laps()[*lap].block];
-            let load = (block.kind == Kind::Recovery)
-                .then(|| block.target.at(0.5))
-                .flatten()?;
-            rider::lane(&load, &self.rider)
+        load::recovery_load(&self.plan, self.timeline.laps(), here, &self.rider)
+    }
+
+    /// How the ride stands, as far as the held loads to come follow from it; nothing where no watts can be held.
+    pub fn going(&self, now: Instant, facts: &Facts) -> Option<Going> {
+        let range = facts.offer.power?;
+        let lap = self.place(now)?.lap;
+        // A brake that is off builds back from nothing, as soon as it may.
+        let build = if self.released.is_empty() {
+            self.build
+        } else {
+            BuildUp::new(0.0, now, BUILD_BACK.max(self.build_left(now)))
         };
-        let laps = 0..self.plan.blocks.len();
-        let own = laps.clone().skip(here).find_map(|lap| recovery(&lap));
-        let own = own.or_else(|| laps.take(here).rev().find_map(|lap| recovery(&lap)));
-        let default = self
-            .rider
-            .effort_map
-            .watts(Effort(4.0), self.rider.threshold);
-        own.or(default).map_or(0.0, |watts| watts.0)
+        Some(Going {
+            now,
+            session: self.session(now),
+            lap: self.lap.unwrap_or(lap),
+            build,
+            risen: self.risen.map(|(_, risen)| risen),
+            ease: self.ease_now(facts),
+            trims: (self.trim_work, self.trim_recovery),
+            range,
+            sprint_cap_until: self.sprint_cap_until,
+        })
     }
 
     /// Whether more stands than a recovery: then it is let off in two steps.
@@ -266,10 +257,7 @@ impl Runner {
         };
         let wanted = wanted.min(taken);
         match self.risen {
-            Some((at, risen)) => {
-                let time = now.since(at).min(RISE_AT_ONCE).seconds();
-                wanted.min(risen + MOST_RISE * time)
-            }
+            Some((at, risen)) => load::limit_rise(wanted, risen, now.since(at)),
             None => wanted,
         }
     }

@@ -9,6 +9,7 @@ use egui_kittest::kittest::NodeT as _;
 use stillroad::app::{App, Ride, Shelf};
 use stillroad::engine::{Command, Snapshot};
 use stillroad::time::Instant;
+use stillroad::ui::legibility::Sight;
 
 use super::raster::{Picture, Textures};
 use super::states;
@@ -71,24 +72,42 @@ pub struct Window {
     pub hand: Hand,
     textures: Textures,
     size: [usize; 2],
+    points_per_pixel: f32,
 }
 
 impl Window {
     pub fn open(snapshot: Snapshot, width: usize, height: usize) -> Self {
+        Self::seen(snapshot, width, height, 1.0, Sight::default())
+    }
+
+    /// The same on a screen with so many dots a point, for a rider who sees like this.
+    pub fn seen(
+        snapshot: Snapshot,
+        width: usize,
+        height: usize,
+        dots: f32,
+        sight: Sight,
+    ) -> Self {
         let hand = Hand::new(snapshot);
         let textures = Textures::default();
         let ride = hand.clone();
         let mut harness = Harness::builder()
             .with_size(egui::vec2(width as f32, height as f32))
+            .with_pixels_per_point(dots)
             .renderer(textures.clone())
-            .build_eframe(move |cc| App::new(cc, Box::new(ride), shelf()));
+            .build_eframe(move |cc| {
+                let mut app = App::new(cc, Box::new(ride), shelf());
+                app.set_sight(sight);
+                app
+            });
         harness.run_steps(3);
         hand.told();
         Self {
             harness,
             hand,
             textures,
-            size: [width, height],
+            size: [width, height].map(|side| (side as f32 * dots) as usize),
+            points_per_pixel: 1.0 / dots,
         }
     }
 
@@ -101,10 +120,18 @@ impl Window {
     pub fn picture(&mut self) -> Picture {
         self.harness.step();
         let output = self.harness.output();
-        let meshes = self
+        let mut meshes = self
             .harness
             .ctx
             .tessellate(output.shapes.clone(), output.pixels_per_point);
+        for clipped in &mut meshes {
+            clipped.clip_rect = clipped.clip_rect / self.points_per_pixel;
+            if let egui::epaint::Primitive::Mesh(mesh) = &mut clipped.primitive {
+                for vertex in &mut mesh.vertices {
+                    vertex.pos = (vertex.pos.to_vec2() / self.points_per_pixel).to_pos2();
+                }
+            }
+        }
         Picture::of(self.size, &meshes, &self.textures)
     }
 

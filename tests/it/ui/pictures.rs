@@ -2,10 +2,12 @@
 
 use stillroad::ui::theme::{DARK, Ground, PAPER};
 
+use stillroad::ui::legibility::Sight;
+
 use super::hand::Window;
 use super::states;
 
-/// Writes every state in three sizes and on both grounds, as PNG, to the folder named by `STILLROAD_PICTURES`.
+/// Writes every state in four sizes, one of them at two dots a point, and on both grounds, as PNG, to the folder named by `STILLROAD_PICTURES`.
 #[test]
 #[ignore = "writes pictures for people to look at: set STILLROAD_PICTURES to a folder"]
 fn write_every_state() {
@@ -13,11 +15,18 @@ fn write_every_state() {
     std::fs::create_dir_all(&folder).unwrap();
     let only = std::env::var("STILLROAD_ONLY").unwrap_or_default();
     for (state, snapshot) in states::all() {
-        if !state.contains(&only) {
+        if !only.is_empty() && !only.split(',').any(|name| name == state) {
             continue;
         }
-        for (width, height) in [(1280, 800), (800, 600), (1920, 1080)] {
-            let mut window = Window::open(snapshot.clone(), width, height);
+        for (width, height, dots) in [
+            (1280, 800, 1.0),
+            (800, 600, 1.0),
+            (1920, 1080, 1.0),
+            (1280, 720, 2.0),
+        ] {
+            let sight = Sight::default();
+            let mut window = Window::seen(snapshot.clone(), width, height, dots, sight);
+            let width = (width as f32 * dots) as usize;
             for ground in [Ground::Dark, Ground::Paper] {
                 let name = format!("{state}-{width}-{ground:?}.png").to_lowercase();
                 std::fs::write(folder.join(name), window.picture().png()).unwrap();

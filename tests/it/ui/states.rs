@@ -197,6 +197,7 @@ pub fn idle() -> Snapshot {
         speed: Reading::NeverSeen,
         lane: None,
         effort: None,
+        going: None,
         brake: None,
         released: "",
         brake_in_hand: false,
@@ -230,7 +231,7 @@ pub fn ready() -> Snapshot {
 }
 
 /// Ink at four points a second, with one time over the lane some 35 seconds back.
-fn ink(session: f64, lane: f64) -> Arc<[InkPoint]> {
+pub fn ink(session: f64, lane: f64) -> Arc<[InkPoint]> {
     (0..=360)
         .map(|n| {
             let back = 90.0 - f64::from(n) * 0.25;
@@ -327,7 +328,8 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
         since: Instant(AT.0 - 9_000_000),
         paused: None,
     };
-    vec![
+    let mut all = super::moments::all();
+    all.extend(vec![
         ("idle", idle()),
         (
             "no-adapter",
@@ -440,5 +442,6 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
                 ..riding()
             },
         ),
-    ]
+    ]);
+    all
 }
