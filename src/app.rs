@@ -255,7 +255,9 @@ impl eframe::App for App {
             colours: self.ground.colours(),
             scale,
             text: self.sight.text,
-            least: self.sight.least_points(ui.input(|input| input.viewport().monitor_size)),
+            least: self
+                .sight
+                .least_points(ui.input(|input| input.viewport().monitor_size)),
             reduced_motion: self.sight.reduced_motion,
         };
         match self.room {

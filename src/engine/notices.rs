@@ -94,10 +94,9 @@ impl Notices {
             .waiting
             .iter()
             .position(|wait| Some(wait.urgency) == most);
-        self.shown = at.and_then(|at| self.waiting.remove(at)).map(|wait| Notice {
-            since: now,
-            ..wait
-        });
+        self.shown = at
+            .and_then(|at| self.waiting.remove(at))
+            .map(|wait| Notice { since: now, ..wait });
     }
 
     /// When the sentence that stands is to be taken down.
@@ -129,7 +128,9 @@ mod tests {
         seconds
             .map(|second| {
                 notices.settle(at(second));
-                notices.shown().map_or("-".to_owned(), |words| words.to_string())
+                notices
+                    .shown()
+                    .map_or("-".to_owned(), |words| words.to_string())
             })
             .collect()
     }
@@ -171,7 +172,9 @@ mod tests {
         let mut last = String::new();
         for second in 5..60 {
             notices.settle(at(second));
-            last = notices.shown().map_or(String::new(), |words| words.to_string());
+            last = notices
+                .shown()
+                .map_or(String::new(), |words| words.to_string());
         }
         assert_eq!(last, "");
     }

@@ -250,7 +250,11 @@ mod tests {
             (62.5, 110.0),
             (70.0, 110.0),
         ] {
-            assert!((at(seconds) - watts).abs() < 1e-6, "{seconds}: {}", at(seconds));
+            assert!(
+                (at(seconds) - watts).abs() < 1e-6,
+                "{seconds}: {}",
+                at(seconds)
+            );
         }
         let short = ahead(&today, &going, Span::from_seconds(12));
         assert!(short.len() < 12, "no more is reckoned than is asked for");

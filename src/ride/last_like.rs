@@ -98,7 +98,11 @@ mod tests {
                 let now = Instant::ZERO + Span::from_seconds(second);
                 let into = Span::from_seconds(second - seconds.start);
                 // The first fifteen seconds are wild and do not count.
-                let watts = if second - seconds.start < 15 { 900.0 } else { watts };
+                let watts = if second - seconds.start < 15 {
+                    900.0
+                } else {
+                    watts
+                };
                 last.see(now, lap, block, into, Some(Watts(watts)));
             }
             (last.of(&hold), last.of(&harder), last.of(&rest))

@@ -119,8 +119,14 @@ mod tests {
     #[test]
     fn nothing_known_is_a_small_laptop() {
         let sight = Sight::default();
-        assert_eq!(sight.least_points(None), sight.least_points(Some(REFERENCE)));
-        assert_eq!(sight.least_points(Some(Vec2::ZERO)), sight.least_points(None));
+        assert_eq!(
+            sight.least_points(None),
+            sight.least_points(Some(REFERENCE))
+        );
+        assert_eq!(
+            sight.least_points(Some(Vec2::ZERO)),
+            sight.least_points(None)
+        );
     }
 
     /// A 16-bit word at an offset of one of the font's tables (OpenType 1.9: the table directory, `head`, `OS/2`).

@@ -4,6 +4,7 @@
 
 mod command_line;
 mod control;
+mod drawn_lane;
 mod engine;
 mod faults;
 mod formats;

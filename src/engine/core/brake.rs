@@ -294,9 +294,10 @@ impl Core {
             ride.runner.switch_mode(now, &facts);
             // Told first, so that the sentence with the reason is the one that stands.
             self.tell_happenings(now);
-            self.say(
+            self.say_first(
                 now,
                 "This trainer takes no target power. The ride goes on by effort: shift gears to match the lane.".to_owned(),
+                Urgency::Acting,
             );
         }
     }

@@ -179,7 +179,14 @@ impl Runner {
             "all out: as much as the cap allows"
         };
         let trim = self.trim_factor(block.kind);
-        let steps = load::steps(watts, block_cap, trim, self.ease_now(facts), &self.build, now);
+        let steps = load::steps(
+            watts,
+            block_cap,
+            trim,
+            self.ease_now(facts),
+            &self.build,
+            now,
+        );
         let mut chain = Chain::from_plan(steps.planned, why);
         chain.then(Stage::Trim, steps.trimmed, "today's trim");
         chain.then(Stage::EaseDown, steps.eased, steps.why_eased);

@@ -89,6 +89,8 @@ pub struct Data {
     pub pulse: Option<pulse::Data>,
     /// "Then recovery, 3:00 at 4."
     pub next: String,
+    /// The same without its name, for where that has no room.
+    pub next_short: String,
     /// How far it is brought forward.
     pub rank: Rank,
     /// "Stay in this gear."
@@ -164,14 +166,13 @@ impl Data {
                 chosen: hands.rating,
             }),
             banner: banner(snapshot, focused),
-            strip: lanes
-                .as_ref()
-                .map_or_else(strip::Data::default, |lanes| {
-                    let step = if smoothly { 1 } else { 1_000_000 };
-                    chart::strip(snapshot, lanes, Span(session.0 / step * step))
-                }),
+            strip: lanes.as_ref().map_or_else(strip::Data::default, |lanes| {
+                let step = if smoothly { 1 } else { 1_000_000 };
+                chart::strip(snapshot, lanes, Span(session.0 / step * step))
+            }),
             pulse: pulse_of(snapshot, block, session),
-            next: next(snapshot, lanes.as_ref(), lap),
+            next: next(snapshot, lanes.as_ref(), lap, true),
+            next_short: next(snapshot, lanes.as_ref(), lap, false),
             rank: match block.map(|block| block.kind) {
                 _ if counted.is_some() => Rank::Front,
                 Some(Kind::Recovery) => Rank::Raised,
@@ -225,12 +226,17 @@ fn moment(
     let Some((lanes, lap)) = lanes.zip(lap) else {
         return Moment::Under;
     };
-    if lanes.block(lap).is_some_and(|block| block.kind == Kind::Sprint) {
+    if lanes
+        .block(lap)
+        .is_some_and(|block| block.kind == Kind::Sprint)
+    {
         return Moment::Sprint;
     }
     let next = lanes.next(lap).and_then(|next| lanes.block(next));
     match next {
-        Some(block) if block.kind == Kind::Sprint && left.is_some_and(|left| left <= SPRINT_SOON) => {
+        Some(block)
+            if block.kind == Kind::Sprint && left.is_some_and(|left| left <= SPRINT_SOON) =>
+        {
             Moment::SprintSoon {
                 free: block.brake == Brake::Free
                     || !snapshot.brake_in_hand
@@ -275,7 +281,7 @@ fn aim(snapshot: &Snapshot, lanes: Option<&Lanes>, session: Span) -> Own {
     }
 }
 
-fn next(snapshot: &Snapshot, lanes: Option<&Lanes>, lap: Option<usize>) -> String {
+fn next(snapshot: &Snapshot, lanes: Option<&Lanes>, lap: Option<usize>, named: bool) -> String {
     let (Some(lanes), Some(lap)) = (lanes, lap) else {
         return String::new();
     };
@@ -285,12 +291,16 @@ fn next(snapshot: &Snapshot, lanes: Option<&Lanes>, lap: Option<usize>) -> Strin
     else {
         return "Then the session is over.".to_owned();
     };
-    let name = words::inside(&words::block_name(block));
+    let name = if named {
+        format!("{}, ", words::inside(&words::block_name(block)))
+    } else {
+        String::new()
+    };
     // The plan's figures are kept from sight while a rating is asked for: they would sway the answer.
     let asking = matches!(snapshot.question, Some(Question::RateBlock(_)));
     match words::target(block.target, snapshot.ride_mode) {
-        asked if asked.is_empty() || asking => format!("Then {name}, {}.", place.length),
-        asked => format!("Then {name}, {} {asked}.", place.length),
+        asked if asked.is_empty() || asking => format!("Then {name}{}.", place.length),
+        asked => format!("Then {name}{} {asked}.", place.length),
     }
 }
 

@@ -63,8 +63,9 @@ pub fn fit(
         painter.layout(words.to_owned(), font(size), colour, room.x.max(1.0))
     };
     // A line's own height may pass the room by a hair: figures and capitals do not fill it.
-    let fits =
-        |galley: &Galley, size: f32| galley.size().y <= room.y + size * 0.1 && galley.size().x <= room.x;
+    let fits = |galley: &Galley, size: f32| {
+        galley.size().y <= room.y + size * 0.1 && galley.size().x <= room.x
+    };
     let sizes = (0..=4u8).map(|step| size + (least - size) * f32::from(step) / 4.0);
     if let Some(galley) = sizes
         .map(|size| (lay(text, size), size))

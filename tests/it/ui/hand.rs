@@ -81,13 +81,7 @@ impl Window {
     }
 
     /// The same on a screen with so many dots a point, for a rider who sees like this.
-    pub fn seen(
-        snapshot: Snapshot,
-        width: usize,
-        height: usize,
-        dots: f32,
-        sight: Sight,
-    ) -> Self {
+    pub fn seen(snapshot: Snapshot, width: usize, height: usize, dots: f32, sight: Sight) -> Self {
         let hand = Hand::new(snapshot);
         let textures = Textures::default();
         let ride = hand.clone();
@@ -135,14 +129,20 @@ impl Window {
         Picture::of(self.size, &meshes, &self.textures)
     }
 
+    /// Every text that is painted now, with its size and where it may be seen.
+    pub fn drawn(&mut self) -> Vec<Drawn> {
+        self.harness.step();
+        let mut drawn = Vec::new();
+        for clipped in &self.harness.output().shapes {
+            collect(&clipped.shape, clipped.clip_rect, &mut drawn);
+        }
+        drawn
+    }
+
     /// Every text that is painted now, with the rectangle of its ink.
     pub fn texts(&mut self) -> Vec<(String, egui::Rect)> {
-        self.harness.step();
-        let mut texts = Vec::new();
-        for clipped in &self.harness.output().shapes {
-            collect(&clipped.shape, &mut texts);
-        }
-        texts
+        let drawn = self.drawn().into_iter();
+        drawn.map(|text| (text.words, text.ink)).collect()
     }
 
     /// Every text that is painted now, and every value that a screen reader is given.
@@ -154,12 +154,30 @@ impl Window {
     }
 }
 
-fn collect(shape: &egui::Shape, texts: &mut Vec<(String, egui::Rect)>) {
+/// One text as it is painted.
+pub struct Drawn {
+    pub words: String,
+    /// The rectangle of its ink, points.
+    pub ink: egui::Rect,
+    /// The largest size of its type, points.
+    pub size: f32,
+    /// Where it may be seen.
+    pub clip: egui::Rect,
+}
+
+fn collect(shape: &egui::Shape, clip: egui::Rect, drawn: &mut Vec<Drawn>) {
     match shape {
-        egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| collect(shape, texts)),
+        egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| collect(shape, clip, drawn)),
         egui::Shape::Text(text) if !text.galley.text().trim().is_empty() => {
-            let ink = text.galley.mesh_bounds.translate(text.pos.to_vec2());
-            texts.push((text.galley.text().to_owned(), ink));
+            let sections = text.galley.job.sections.iter();
+            drawn.push(Drawn {
+                words: text.galley.text().to_owned(),
+                ink: text.galley.mesh_bounds.translate(text.pos.to_vec2()),
+                size: sections
+                    .map(|part| part.format.font_id.size)
+                    .fold(0.0, f32::max),
+                clip,
+            });
         }
         _ => {}
     }

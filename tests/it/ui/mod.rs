@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 mod hand;
+mod legible;
 mod moments;
 mod pictures;
 mod raster;

@@ -53,7 +53,10 @@ pub(super) fn mean(
 }
 
 fn mean_power(ink: &[InkPoint], at: Span) -> Option<Watts> {
-    mean(ink, at, POWER_OVER, |point| point.power.map(|watts| watts.0)).map(Watts)
+    mean(ink, at, POWER_OVER, |point| {
+        point.power.map(|watts| watts.0)
+    })
+    .map(Watts)
 }
 
 /// What the strip shows at a moment of the session.
@@ -145,7 +148,9 @@ fn lane(
         .filter(|&at| forecast_from.is_none_or(|from| at < from))
         .map(|at| {
             let lap = lanes.lap_at(at).unwrap_or_default();
-            let stood = (at < session).then(|| stood_at(snapshot, lanes, at)).flatten();
+            let stood = (at < session)
+                .then(|| stood_at(snapshot, lanes, at))
+                .flatten();
             point(at, lap, stood.unwrap_or_else(|| lanes.at(at)))
         })
         .collect();
@@ -190,7 +195,8 @@ fn moments(lanes: &Lanes, first: f64, last: f64) -> Vec<Span> {
 fn thin(points: Vec<LanePoint>) -> Vec<LanePoint> {
     let mut kept: Vec<LanePoint> = Vec::with_capacity(points.len());
     for (index, point) in points.iter().enumerate() {
-        let same = |other: Option<&LanePoint>| other.is_some_and(|other| other.edges == point.edges);
+        let same =
+            |other: Option<&LanePoint>| other.is_some_and(|other| other.edges == point.edges);
         if !(same(kept.last()) && same(points.get(index + 1))) {
             kept.push(*point);
         }
@@ -387,7 +393,11 @@ mod tests {
         // In the three seconds before 3 s: 100 W stood from .25 to .5 s, 300 W from 2.25 to 3 s.
         let mean = mean_power(&ink, Span::from_seconds(3)).map(|w| w.0);
         assert!((mean.unwrap_or(0.0) - 250.0).abs() < 1e-9, "{mean:?}");
-        assert_eq!(mean_power(&ink[..1], Span::from_seconds(9)), None, "long gone");
+        assert_eq!(
+            mean_power(&ink[..1], Span::from_seconds(9)),
+            None,
+            "long gone"
+        );
     }
 
     #[test]
@@ -398,6 +408,9 @@ mod tests {
         let at = against(asked, Watts(198.0), Watts(180.0), &map);
         assert!((at.unwrap_or(0.0) - (7.0 + 8.2 / 9.0)).abs() < 1e-9);
         assert_eq!(against(asked, Watts(180.0), Watts(0.0), &map), None);
-        assert_eq!(against(Asked::AllOut, Watts(180.0), Watts(90.0), &map), None);
+        assert_eq!(
+            against(Asked::AllOut, Watts(180.0), Watts(90.0), &map),
+            None
+        );
     }
 }

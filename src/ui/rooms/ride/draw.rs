@@ -1,6 +1,6 @@
 //! Draws the Ride room.
 
-use egui::{Align2, Rect, Stroke, Ui, pos2};
+use egui::{Align2, Rect, Stroke, Ui};
 
 use super::layout::{Layout, Sizes};
 use super::say::band_words;
@@ -48,7 +48,7 @@ pub fn room_ui(
         Some(question) if !data.sentence.urgent => {
             rating::show(ui, layout.sentence, question, look);
         }
-        _ => say(ui, layout.sentence, &data.sentence, sizes, look),
+        _ => say(ui, layout.sentence, &data.sentence, &data.gear, sizes, look),
     }
     match (&data.banner, layout.strip) {
         (Some(words), place) => {
@@ -89,15 +89,16 @@ fn left(ui: &Ui, rect: Rect, data: &Data, size: f32, look: Look) {
     let painter = ui.painter();
     let ink = look.colours.ink;
     let galley = text::line(painter, &data.left, bold, size, rect.width(), ink);
-    let drawn = text::place(painter, galley, rect, Align2::LEFT_CENTER, ink);
+    text::place(painter, galley, rect, Align2::LEFT_CENTER, ink);
     if let Some(share) = data.counted {
-        // Beside the seconds, where nothing else stands: a column of the time that is left.
-        let x = (drawn.right() + look.pt(26.0)).min(rect.right() - look.pt(8.0));
-        let foot = rect.center().y + size * 0.37;
-        let whole = size * 0.74;
-        let stroke = |width: f32, colour| Stroke::new(look.pt(width), colour);
-        painter.vline(x, (foot - whole)..=foot, stroke(2.0, look.colours.quiet));
-        painter.vline(x, (foot - whole * share)..=foot, stroke(14.0, ink));
+        // A rule under the seconds that grows shorter with them.
+        let y = rect.center().y + size * 0.435;
+        let stroke = Stroke::new(look.pt(9.0), ink);
+        painter.hline(
+            rect.left()..=(rect.left() + rect.width() * share),
+            y,
+            stroke,
+        );
     }
     name(ui, rect, "Left in block", &data.left);
 }
@@ -138,7 +139,11 @@ fn own(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
             let figure = Figure {
                 name: "Aim",
                 value: effort.clone(),
-                unit: if number { "of 10".to_owned() } else { String::new() },
+                unit: if number {
+                    "of 10".to_owned()
+                } else {
+                    String::new()
+                },
                 note: String::new(),
                 known: true,
             };
@@ -183,14 +188,28 @@ fn turning(ui: &Ui, rect: Rect, figure: &Figure, dot: &pulse::Data, sizes: Sizes
     room.max.y = rect.center().y + sizes.unit * 1.3;
     room.min.y = rect.center().y - sizes.unit * 1.3;
     let (upper, lower) = room.split_top_bottom_at_fraction(0.5);
-    let words = text::line(painter, &figure.unit, regular, sizes.unit, upper.width(), ink);
+    let words = text::line(
+        painter,
+        &figure.unit,
+        regular,
+        sizes.unit,
+        upper.width(),
+        ink,
+    );
     text::place(painter, words, upper, Align2::LEFT_CENTER, ink);
-    let turn = text::line(painter, "with the dot", regular, sizes.unit, lower.width(), quiet);
+    let turn = text::line(
+        painter,
+        "with the dot",
+        regular,
+        sizes.unit,
+        lower.width(),
+        quiet,
+    );
     text::place(painter, turn, lower, Align2::LEFT_CENTER, quiet);
     name(ui, room, figure.name, &figure.spoken());
 }
 
-fn say(ui: &Ui, rect: Rect, sentence: &Sentence, sizes: Sizes, look: Look) {
+fn say(ui: &Ui, rect: Rect, sentence: &Sentence, gear: &str, sizes: Sizes, look: Look) {
     if sentence.words.is_empty() {
         return;
     }
@@ -214,24 +233,23 @@ fn say(ui: &Ui, rect: Rect, sentence: &Sentence, sizes: Sizes, look: Look) {
     );
     let drawn = text::place(painter, galley, room, Align2::LEFT_TOP, colour);
     let rest = room.with_min_y(drawn.bottom());
-    if !sentence.more.is_empty() && rest.height() >= sizes.small * 1.2 {
-        let ink = look.colours.ink;
-        let more = text::fit(
-            painter,
-            &sentence.more,
-            regular,
-            sizes.unit,
-            sizes.small * 0.9,
-            rest.size(),
-            ink,
-        );
-        text::place(painter, more, rest, Align2::LEFT_TOP, ink);
+    // Below it, smaller, what follows from it; where nothing does, what to do with the gears.
+    let (words, colour) = match sentence.more.as_str() {
+        "" if sentence.urgent => ("", look.colours.quiet),
+        "" => (gear, look.colours.quiet),
+        more => (more, look.colours.ink),
+    };
+    if !words.is_empty() && rest.height() >= sizes.small * 1.2 {
+        let size = rest.size();
+        let least = sizes.small * 0.9;
+        let more = text::fit(painter, words, regular, sizes.unit, least, size, colour);
+        text::place(painter, more, rest, Align2::LEFT_TOP, colour);
     }
     let whole = format!("{} {}", sentence.words, sentence.more);
     name(ui, rect, "Sentence", whole.trim_end());
 }
 
-/// What comes next, and the gear beside it where there is room; in the last seconds in reverse, so that it stands out.
+/// What comes next; in the last seconds in reverse, so that it stands out.
 fn coming(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
     let painter = ui.painter();
     let colours = look.colours;
@@ -247,27 +265,13 @@ fn coming(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
     } else {
         rect
     };
-    let next = text::fit(
-        painter,
-        &data.next,
-        type_of,
-        sizes.line,
-        sizes.least,
-        room.size(),
-        ink,
-    );
-    let drawn = text::place(painter, next, room, Align2::LEFT_CENTER, ink);
-    let gear = painter.layout_no_wrap(data.gear.clone(), regular(sizes.line), colours.quiet);
-    if !front && drawn.right() + look.pt(24.0) + gear.size().x <= room.right() {
-        text::place(painter, gear, room, Align2::RIGHT_CENTER, colours.quiet);
-    } else if !front {
-        let gear = painter.layout_no_wrap(data.gear.clone(), regular(sizes.unit), colours.quiet);
-        if drawn.right() + look.pt(24.0) + gear.size().x <= room.right() {
-            let foot = drawn.bottom() - (sizes.line - sizes.unit) * 0.5;
-            let at = pos2(room.right() - gear.size().x, foot - gear.size().y);
-            painter.galley(at, gear, colours.quiet);
-        }
+    let (size, least) = (sizes.line, sizes.least);
+    let lay = |words: &str| text::fit(painter, words, type_of, size, least, room.size(), ink);
+    let mut next = lay(&data.next);
+    if next.text() != data.next {
+        next = lay(&data.next_short);
     }
+    text::place(painter, next, room, Align2::LEFT_CENTER, ink);
     name(
         ui,
         rect,

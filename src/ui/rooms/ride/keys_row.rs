@@ -28,16 +28,19 @@ pub(super) fn show(
             (*hint, key, words, width)
         })
         .collect();
-    let wide = |pieces: &[(Hint, _, _, f32)]| {
-        pieces.iter().map(|piece| piece.3 + gap).sum::<f32>() - gap
-    };
+    let wide =
+        |pieces: &[(Hint, _, _, f32)]| pieces.iter().map(|piece| piece.3 + gap).sum::<f32>() - gap;
     // Hints come the most needed first, brake off at the end: the ones before it go first, pause after all others.
     while pieces.len() > 1 && wide(&pieces) > rect.width() {
         let kept = |act: Act| matches!(act, Act::BrakeOff | Act::Yes);
         let go = pieces
             .iter()
             .rposition(|piece| !kept(piece.0.act))
-            .or_else(|| pieces.iter().rposition(|piece| piece.0.act != Act::BrakeOff));
+            .or_else(|| {
+                pieces
+                    .iter()
+                    .rposition(|piece| piece.0.act != Act::BrakeOff)
+            });
         match go {
             Some(at) => {
                 pieces.remove(at);

@@ -29,8 +29,9 @@ pub(super) enum Piece {
 /// What drops out first when the height does not hold everything. What never drops out: the time left, the rider's own
 /// figure, the sentence, what comes next, and the keys that pause and let the brake off.
 ///
-/// In the width: the advice on gears goes before what comes next is broken into two lines, and of the keys' row the
-/// session's clock first, then key by key from the least needed, pause and brake off last.
+/// In the width: the advice on gears stands under a short sentence and goes where the sentence needs two lines; what comes
+/// next loses its name before its length; of the keys' row the session's clock goes first, then key by key from the least
+/// needed, pause and brake off last.
 pub(super) const ORDER: [Piece; 6] = [
     Piece::Fourth,
     Piece::Ruler,
@@ -95,11 +96,7 @@ const COLUMN_HOLDS: f32 = 14.0;
 impl Layout {
     /// For a window's rectangle.
     pub(super) fn new(window: Rect, look: Look) -> Self {
-        let gone = |shown: &Shown| {
-            ORDER
-                .into_iter()
-                .find(|piece| shown.has(*piece))
-        };
+        let gone = |shown: &Shown| ORDER.into_iter().find(|piece| shown.has(*piece));
         let frame = Frame::new(window, look);
         let mut shown = Shown::default();
         while !frame.fits(&shown) {
@@ -129,7 +126,11 @@ impl Layout {
             ("strip", self.strip),
             ("ruler", self.ruler),
         ];
-        all.extend(maybe.into_iter().filter_map(|(what, rect)| Some((what, rect?))));
+        all.extend(
+            maybe
+                .into_iter()
+                .filter_map(|(what, rect)| Some((what, rect?))),
+        );
         all
     }
 }
@@ -167,7 +168,10 @@ struct Frame {
 impl Frame {
     fn new(window: Rect, look: Look) -> Self {
         // Nothing measured for a screen may fill the window by itself.
-        let least = look.least.min(window.height() * 0.085).min(window.width() * 0.06);
+        let least = look
+            .least
+            .min(window.height() * 0.085)
+            .min(window.width() * 0.06);
         let look = Look { least, ..look };
         let inside = Rect::from_min_max(
             window.min + vec2(look.pt(44.0), look.pt(20.0)),
@@ -217,7 +221,8 @@ impl Frame {
     }
 
     fn sentence(&self) -> f32 {
-        self.sizes.sentence * TEXT_LINE + self.sizes.sentence.max(self.sizes.small * 1.6) * TEXT_LINE
+        self.sizes.sentence * TEXT_LINE
+            + self.sizes.sentence.max(self.sizes.small * 1.6) * TEXT_LINE
     }
 
     /// From the foot of the window to the foot of the figures.
@@ -276,7 +281,8 @@ impl Frame {
         let wide = self.inside.width() - self.column - self.gutter;
         // A strip smaller than this shows nothing.
         !shown.has(Piece::Strip)
-            || (strip >= self.look.near(size::SMALL) * 9.0 && wide >= self.look.near(size::SMALL) * 10.0)
+            || (strip >= self.look.near(size::SMALL) * 9.0
+                && wide >= self.look.near(size::SMALL) * 10.0)
     }
 
     fn place(&self, shown: &Shown) -> Layout {
@@ -316,10 +322,22 @@ impl Frame {
             );
             (sentence, next, right_column)
         };
-        self.column_of(shown, left_column, right_column, sentence, next, strip, ruler, keys)
+        self.column_of(
+            shown,
+            left_column,
+            right_column,
+            sentence,
+            next,
+            strip,
+            ruler,
+            keys,
+        )
     }
 
-    #[expect(clippy::too_many_arguments, reason = "the frame's own parts, used once")]
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "the frame's own parts, used once"
+    )]
     fn column_of(
         &self,
         shown: &Shown,
@@ -340,9 +358,9 @@ impl Frame {
         let big = (self.least_figure + over / per_point).min(wanted);
         let short = (column.height() / least).min(1.0);
         let big = big * short;
-        let rows = ORDER.iter().filter(|piece| {
-            shown.has(**piece) && !matches!(piece, Piece::Strip | Piece::Ruler)
-        });
+        let rows = ORDER
+            .iter()
+            .filter(|piece| shown.has(**piece) && !matches!(piece, Piece::Strip | Piece::Ruler));
         let rows = rows.count() as f32 + 1.0;
         let spare = (column.height() - self.figures(shown, big)).max(0.0) / rows;
         let mut y = column.top();
@@ -477,7 +495,11 @@ mod tests {
             }
         }
         let (_, whole) = layout(1280.0, 800.0, 1.0);
-        assert_eq!(whole.all().len(), 11, "the reference window holds everything");
+        assert_eq!(
+            whole.all().len(),
+            11,
+            "the reference window holds everything"
+        );
         let (_, small) = layout(800.0, 600.0, 1.0);
         assert!(small.strip.is_some(), "the smallest window keeps its strip");
     }
