@@ -65,7 +65,12 @@ fn compare(hand: &[(f64, Command)]) -> usize {
         }
         let snapshot = ride.snapshot();
         for ahead in [3.0, 8.0, 21.0, 60.0] {
+            // While the brake is off the lane is drawn as not held.
             if snapshot.going.is_some()
+                && !Data::new(snapshot.at, &snapshot, &Hands::default(), true)
+                    .strip
+                    .broken
+                && snapshot.mode.runs()
                 && let Some(watts) = drawn(&snapshot, ahead)
             {
                 shown.push((second, second + ahead, watts));

@@ -260,7 +260,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         let galley = painter.layout_no_wrap(words, small.clone(), colours.quiet);
         // The last one ends with the plot, so that it keeps clear of the scale.
         let left = (x - galley.size().x / 2.0).min(plot.right() - galley.size().x);
-        if ahead == 60 || galley.size().x * 3.6 < plot.width() * 0.7 {
+        if ahead == 60 || galley.size().x * 4.6 < plot.width() * 0.7 {
             painter.galley(pos2(left, foot - size * 0.1), galley, colours.quiet);
         }
     }

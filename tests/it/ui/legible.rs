@@ -48,6 +48,8 @@ fn critical(data: &Data) -> Vec<String> {
             critical.push(banner.title.clone());
             critical.push(banner.lines[0].clone());
         }
+        // All out the seconds stand in the place of the figure.
+        None if data.all_out => {}
         None => match &data.own {
             Own::Cadence(figure, _) if data.pulse.is_none() => critical.push(figure.value.clone()),
             Own::Cadence(..) => {}
