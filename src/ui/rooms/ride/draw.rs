@@ -153,7 +153,9 @@ fn own(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
             } else {
                 rect.with_min_y(aim.bottom())
             };
-            figure::show(ui, room, &figure, sizes.large, sizes.unit, look);
+            // Words stand under "aim for": as high as that leaves room.
+            let size = sizes.large.min(room.height() / 0.9);
+            figure::show(ui, room, &figure, size, sizes.unit, look);
         }
     }
     under(ui, layout, data, look);
