@@ -115,10 +115,11 @@ impl Core {
                 self.event(now, "released", why);
             }
             ControlEvent::Lost(loss) => {
-                self.lose_brake(now, Cause::ControlLost);
+                // The trainer's own reason first: that control is lost stands on the screen until it is back.
                 if *loss != Loss::Withdrawn {
-                    self.say(now, words);
+                    self.say_first(now, words, Urgency::Danger);
                 }
+                self.lose_brake(now, Cause::ControlLost);
             }
             ControlEvent::Refused => {
                 self.event(now, "control-refused", &words);
@@ -292,8 +293,10 @@ impl Core {
             && offer.any()
         {
             ride.runner.switch_mode(now, &facts);
-            // Told first, so that the sentence with the reason is the one that stands.
-            self.tell_happenings(now);
+            // Only the sentence with the reason is said.
+            for happening in ride.runner.take_happenings() {
+                self.event(now, happening.what, &happening.detail);
+            }
             self.say_first(
                 now,
                 "This trainer takes no target power. The ride goes on by effort: shift gears to match the lane.".to_owned(),
