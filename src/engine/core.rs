@@ -22,12 +22,14 @@ use crate::device::{Adapter, DeviceId, Request};
 use crate::engine::command::{Choice, Role};
 use crate::engine::input::{Input, Output};
 use crate::engine::links::Links;
+use crate::engine::notices::Notices;
 use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, InkPoint, Question, RecordState};
 use crate::engine::tally::Tally;
 use crate::memory::Memory;
 use crate::plan::Kind;
 use crate::record::Kept;
+use crate::ride::last_like::LastLike;
 use crate::ride::pedals::Pedals;
 use crate::ride::{Facts, Finish, Lead, Mode, PauseCause, Runner};
 use crate::rider::PauseAfter;
@@ -42,9 +44,6 @@ const ARMED_FOR: Span = Span::from_seconds(3);
 
 /// A skip, stretch or cut can be taken back for this long.
 const UNDO_FOR: Span = Span::from_seconds(10);
-
-/// A notice stands this long.
-const NOTICE_FOR: Span = Span::from_seconds(8);
 
 /// No pause by still pedals so close to a sprint.
 const NEAR_SPRINT: Span = Span::from_seconds(10);
@@ -79,7 +78,7 @@ pub struct Core {
     /// The first turn of the pedals starts the ride.
     start_with_pedals: bool,
     handled: Instant,
-    notice: Option<(Instant, Arc<str>)>,
+    notices: Notices,
     record: RecordState,
     /// The folder of the recording, as text; empty before it was made.
     folder: String,
@@ -139,6 +138,7 @@ struct Ride {
     runner: Runner,
     rows: Rows,
     ink: VecDeque<InkPoint>,
+    last_like: LastLike,
     ink_due: Instant,
     armed: Option<(Armed, Instant)>,
     undo_until: Option<Instant>,
@@ -161,7 +161,7 @@ impl Core {
             ride: None,
             start_with_pedals: false,
             handled: Instant::ZERO,
-            notice: None,
+            notices: Notices::default(),
             record: RecordState::NotYet,
             folder: String::new(),
             asked: Asked::Nothing,
@@ -239,7 +239,7 @@ impl Core {
         } else if let Some(ride) = &self.ride {
             times.push(ride.runner.let_off_due(now));
         }
-        times.push(self.notice.as_ref().map(|(until, _)| *until));
+        times.push(self.notices.next_change());
         if let Some(closing) = &self.closing
             && !closing.done
         {
@@ -449,9 +449,7 @@ impl Core {
     }
 
     fn expire(&mut self, now: Instant) {
-        if self.notice.as_ref().is_some_and(|(until, _)| now >= *until) {
-            self.notice = None;
-        }
+        self.notices.settle(now);
         if let Some(ride) = &mut self.ride {
             if ride.armed.is_some_and(|(_, until)| now >= until) {
                 ride.armed = None;

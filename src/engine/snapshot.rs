@@ -8,7 +8,7 @@ use crate::engine::command::Role;
 pub use crate::engine::tally::{BrakeLeft, Channel, Pauses, Summary};
 use crate::plan::Plan;
 pub use crate::ride::Lap;
-use crate::ride::{Ledger, Mode, Reading, RideMode};
+use crate::ride::{Going, Ledger, Mode, Reading, RideMode};
 use crate::rider::Rider;
 use crate::time::{Instant, Span};
 use crate::units::{Bpm, BrakeTarget, Effort, MetresPerSecond, Rpm, Watts};
@@ -68,7 +68,8 @@ pub struct InkPoint {
     pub power: Option<Watts>,
     /// Cadence, where it was fresh.
     pub cadence: Option<Rpm>,
-    /// What the lane stood at.
+    /// What the lane stood at: the watts that the brake was asked to hold, else those of the plan. In effort-only mode
+    /// what the rider's last block like this one was ridden at, once there was one.
     pub lane: Option<Watts>,
 }
 
@@ -140,6 +141,8 @@ pub struct Snapshot {
     pub lane: Option<Watts>,
     /// The effort of the plan now; none in a free block.
     pub effort: Option<Effort>,
+    /// How the ride stands, as far as the held loads to come follow from it; none where no watts can be held.
+    pub going: Option<Going>,
     /// What the brake was last told and has taken; none where it was told nothing.
     pub brake: Option<BrakeTarget>,
     /// Whether the brake is released, and by what in a few words; empty where it is not.

@@ -1,13 +1,16 @@
 //! How a ride behaves: its modes, the block clock, readings with their age, and the ledger behind every target.
 
+pub mod ahead;
 pub mod build_up;
 pub mod chain;
 pub mod clock;
 pub mod guard;
+pub mod last_like;
 pub mod lead;
 pub mod ledger;
 pub mod let_off;
 pub mod level;
+pub mod load;
 pub mod mean;
 pub mod mode;
 pub mod pedals;
@@ -19,6 +22,7 @@ pub mod timeline;
 pub mod tired;
 pub mod want;
 
+pub use ahead::Going;
 pub use lead::Lead;
 pub use ledger::{Entry, Ledger, Stage};
 pub use mode::{Cause, Finish, Mode, PauseCause, RideMode};

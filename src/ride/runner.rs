@@ -17,6 +17,7 @@ use crate::ride::lead::Lead;
 use crate::ride::ledger::Ledger;
 use crate::ride::let_off::LetOff;
 use crate::ride::level;
+use crate::ride::load;
 use crate::ride::mode::RideMode;
 use crate::ride::pedals::{PedalWatch, Pedals};
 use crate::ride::timeline::{Place, Timeline};
@@ -28,9 +29,6 @@ use crate::units::{Bpm, BrakeTarget, Effort, MetresPerSecond, Rpm, Watts};
 
 /// While a load is on its way it is reckoned anew this often: four targets a second at most reach the trainer.
 const RAMP_STEP: Span = Span::from_millis(250);
-
-/// One press of trim.
-const TRIM_STEP: f64 = 0.02;
 
 /// Trim goes no further than this many presses either way: a fifth. Our own choice, no source.
 const MOST_TRIM: i32 = 10;
@@ -262,13 +260,24 @@ impl Runner {
         rider::effort_of(&self.block_at(place).target.at(place.share())?, &self.rider)
     }
 
+    /// The watts that the lane of the strip stands at: those that the brake was asked to hold, else those of the plan.
+    pub fn drawn_lane(&self, now: Instant) -> Option<Watts> {
+        match self.stands {
+            // What is sent ahead of its beat is no part of the lane.
+            Some((_, BrakeTarget::Power(Watts(stands)))) => {
+                Some(Watts(self.unled.map_or(stands, |unled| unled.min(stands))))
+            }
+            _ => self.lane(now),
+        }
+    }
+
     fn trim_factor(&self, kind: Kind) -> f64 {
         let steps = if kind.is_work() {
             self.trim_work
         } else {
             self.trim_recovery
         };
-        1.0 + TRIM_STEP * f64::from(steps)
+        load::trim_factor(steps)
     }
 
     /// Takes what is known now, whether the clock runs or not. Call it with every new reading and at every deadline.
@@ -304,7 +313,7 @@ impl Runner {
             self.happened(
                 "guard",
                 true,
-                "The legs were stalling: the brake is off until they turn again.",
+                "Brake off: spin the legs up. They were stalling; the load builds up again once they turn.",
             );
         } else if acted && !self.guard.acts() {
             self.happened(
@@ -319,14 +328,14 @@ impl Runner {
                     self.happened(
                         "ease-down",
                         self.ease.steps() == 1,
-                        "Cadence was under its band: the load is eased by 4 %.",
+                        "The load is eased by 4 %. Cadence was under its band.",
                     );
                 }
                 Some(Eased::ForHeart) => {
                     self.happened(
                         "ease-down",
                         self.ease.steps() == 1,
-                        "Heart rate is over your ceiling: the load is eased by 4 %.",
+                        "The load is eased by 4 %. Heart rate is over your ceiling.",
                     );
                 }
                 None => {}
@@ -383,7 +392,8 @@ impl Runner {
         let from_held_sprint = before
             .is_some_and(|block| block.kind == Kind::Sprint && block.brake == Brake::Held)
             && self.holds_watts();
-        let rise_over = self.rise_over(place.lap);
+        let plan = Arc::clone(&self.plan);
+        let block = &plan.blocks[self.timeline.laps()[place.lap].block];
         // A lap that the hand has set begins now, wherever its own beat lay.
         let by_hand = place.into > BEAT_MISSED_BY;
         let beat = if by_hand { now } else { now - place.into };
@@ -393,11 +403,7 @@ impl Runner {
         // What was sent ahead of the beat belongs to the way that begins here, not to where it begins.
         let stands = self.standing_load(facts);
         let from = self.unled.map_or(stands, |unled| unled.min(stands));
-        self.build = if from_held_sprint {
-            BuildUp::after_sprint(from, beat, rise_over)
-        } else {
-            BuildUp::new(from, beat, rise_over)
-        };
+        self.build = load::way_into(block, from, beat, from_held_sprint);
         if from_held_sprint {
             self.sprint_cap_until = self.build.fall_ends();
         }

@@ -5,6 +5,7 @@
 mod bounded;
 mod command_line;
 mod control;
+mod drawn_lane;
 mod engine;
 mod faults;
 mod formats;

@@ -4,6 +4,7 @@ use super::{Asked, Core, Load};
 use crate::control::{Abilities, ControlEvent, Loss, Sort, WriteFailure};
 use crate::device::{DeviceId, Failure, Request};
 use crate::engine::command::Role;
+use crate::engine::notices::Urgency;
 use crate::gatt::uuid16;
 use crate::ride::{Cause, Demand, Facts, Mode, Offer, PauseCause, RideMode};
 use crate::time::Instant;
@@ -88,7 +89,7 @@ impl Core {
             paused,
         };
         self.event(now, cause.key(), &cause.to_string());
-        self.say(now, cause.to_string());
+        self.say_first(now, cause.to_string(), Urgency::Danger);
     }
 
     /// Passes what the procedure machine has to tell.
@@ -120,10 +121,11 @@ impl Core {
                 self.event(now, "released", why);
             }
             ControlEvent::Lost(loss) => {
-                self.lose_brake(now, Cause::ControlLost);
+                // The trainer's own reason first: that control is lost stands on the screen until it is back.
                 if *loss != Loss::Withdrawn {
-                    self.say(now, words);
+                    self.say_first(now, words, Urgency::Danger);
                 }
+                self.lose_brake(now, Cause::ControlLost);
             }
             ControlEvent::Refused => {
                 self.event(now, "control-refused", &words);
@@ -132,7 +134,7 @@ impl Core {
             }
             ControlEvent::ReleaseUnanswered | ControlEvent::ReleaseRefused => {
                 self.event(now, "release-unanswered", &words);
-                self.say(now, words);
+                self.say_first(now, words, Urgency::Danger);
             }
             ControlEvent::TimedOut => {
                 self.event(now, "silent", &words);
@@ -301,11 +303,14 @@ impl Core {
             && offer.any()
         {
             ride.runner.switch_mode(now, &facts);
-            // Told first, so that the sentence with the reason is the one that stands.
-            self.tell_happenings(now);
-            self.say(
+            // Only the sentence with the reason is said.
+            for happening in ride.runner.take_happenings() {
+                self.event(now, happening.what, &happening.detail);
+            }
+            self.say_first(
                 now,
                 "This trainer takes no target power. The ride goes on by effort: shift gears to match the lane.".to_owned(),
+                Urgency::Acting,
             );
         }
     }

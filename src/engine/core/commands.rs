@@ -241,6 +241,7 @@ impl Core {
             runner,
             rows: Rows::new(&choice.rider),
             ink: std::collections::VecDeque::new(),
+            last_like: crate::ride::last_like::LastLike::default(),
             ink_due: now,
             armed: None,
             undo_until: None,

@@ -4,7 +4,7 @@ use super::{Core, INK_POINTS, INK_STEP};
 use crate::engine::snapshot::{InkPoint, RecordState};
 use crate::plan::Kind;
 use crate::record::{Kept, Row};
-use crate::ride::{Facts, Runner};
+use crate::ride::{Facts, RideMode, Runner};
 use crate::time::{Instant, Span};
 
 impl Core {
@@ -19,7 +19,20 @@ impl Core {
             of(runs).and(facts.cadence),
             of(runs).and(facts.speed),
         );
+        let place = ride.runner.place(now);
+        let block = place.zip(self.choice.as_ref()).and_then(|(place, choice)| {
+            let lap = ride.runner.timeline().laps()[place.lap];
+            choice.plan.blocks.get(lap.block)
+        });
+        if let (Some(place), Some(block)) = (place, block) {
+            let power = of(runs).and(facts.power);
+            ride.last_like.see(now, place.lap, block, place.into, power);
+        }
         if runs && now >= ride.ink_due {
+            let lane = match ride.runner.ride_mode() {
+                RideMode::TargetPower => ride.runner.drawn_lane(now),
+                RideMode::EffortOnly => block.and_then(|block| ride.last_like.of(block)),
+            };
             if ride.ink.len() == INK_POINTS {
                 ride.ink.pop_front();
             }
@@ -27,7 +40,7 @@ impl Core {
                 at: ride.runner.session(now),
                 power: facts.power,
                 cadence: facts.cadence,
-                lane: ride.runner.lane(now),
+                lane,
             };
             ride.ink.push_back(point);
             ride.ink_due = now + INK_STEP;

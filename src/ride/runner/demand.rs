@@ -3,19 +3,17 @@
 use super::ahead::Built;
 use super::{Demand, FREE_SPRINT_READY, Facts, Runner};
 use crate::plan::{Brake, Kind, Load, Target};
+use crate::ride::ahead::Going;
 use crate::ride::build_up::{BUILD_BACK, BuildUp, MOST_RISE};
 use crate::ride::chain::Chain;
 use crate::ride::ledger::{Ledger, Stage};
 use crate::ride::level;
+use crate::ride::load::{self, Ease, RISE_AT_ONCE};
 use crate::ride::pedals::Pedals;
 use crate::ride::timeline::Place;
 use crate::ride::want::{self, Want};
-use crate::rider;
 use crate::time::{Instant, Span};
-use crate::units::{BrakeTarget, Effort, Watts};
-
-/// A load that was not reckoned for longer than this rises by no more than this time's worth at once.
-const RISE_AT_ONCE: Span = Span::from_seconds(1);
+use crate::units::{BrakeTarget, Watts};
 
 /// What was sent ahead may fall short of itself by this, watts, before it counts as taken back.
 const LED_SHORT: f64 = 1.0;
@@ -215,11 +213,7 @@ impl Runner {
             plain = self.plain(now, place, wanted, facts);
             ahead = self.ahead_of(now, place, wanted, plain.chain.value(), facts);
         }
-        let block_cap = if self.block_at(place).kind == Kind::Sprint {
-            self.rider.sprint_cap
-        } else {
-            self.rider.power_cap
-        };
+        let block_cap = load::cap(self.block_at(place).kind, &self.rider);
         self.unled = Some(plain.chain.value().min(block_cap.0).min(range.most));
         let mut built = match ahead {
             // Upward only.
@@ -258,23 +252,26 @@ impl Runner {
     fn plain(&self, now: Instant, place: Place, wanted: Held, facts: &Facts) -> Built {
         let block = self.block_at(place);
         let sprint = block.kind == Kind::Sprint;
-        let (planned, trim, why) = match wanted {
-            Held::Watts(watts) => (watts.0, self.trim_factor(block.kind), "the session"),
-            Held::Low(watts) => (watts.0, self.trim_factor(block.kind), "the session"),
-            Held::Most if sprint => (self.rider.sprint_cap.0, 1.0, ALL_OUT),
-            Held::Most => (self.rider.power_cap.0, 1.0, ALL_OUT),
+        let (watts, why) = match wanted {
+            Held::Watts(watts) | Held::Low(watts) => (Some(watts), "the session"),
+            Held::Most => (None, ALL_OUT),
         };
-        let mut chain = Chain::from_plan(planned, why);
-        chain.then(Stage::Trim, planned * trim, "today's trim");
-        let (eased, why) = self.eased(chain.value(), facts);
-        chain.then(Stage::EaseDown, eased, why);
-        let aim = chain.value();
-        let built = self.build.at(now, aim);
-        chain.then(Stage::BuildUp, built, "the load is on its way");
+        let steps = load::steps(
+            watts,
+            load::cap(block.kind, &self.rider),
+            self.trim_factor(block.kind),
+            self.ease_now(facts),
+            &self.build,
+            now,
+        );
+        let mut chain = Chain::from_plan(steps.planned, why);
+        chain.then(Stage::Trim, steps.trimmed, "today's trim");
+        chain.then(Stage::EaseDown, steps.eased, steps.why_eased);
+        chain.then(Stage::BuildUp, steps.built, "the load is on its way");
         Built {
             chain,
             lead: Span::ZERO,
-            on_its_way: built != aim || matches!(block.target, Target::Line(..)),
+            on_its_way: steps.built != steps.eased || matches!(block.target, Target::Line(..)),
             sprint,
         }
     }
@@ -294,38 +291,42 @@ impl Runner {
         }
     }
 
-    pub(super) fn eased(&self, value: f64, facts: &Facts) -> (f64, &'static str) {
-        let floor = self.recovery_load().min(value);
-        if self.ease.limits_by_heart() && facts.heart_rate.is_none() {
-            return (
-                floor,
-                "the heart-rate signal was lost while it limited the load",
-            );
+    /// What eases this block now.
+    pub(super) fn ease_now(&self, facts: &Facts) -> Ease {
+        Ease {
+            factor: self.ease.factor(),
+            floor: self.recovery_load(),
+            heart_lost: self.ease.limits_by_heart() && facts.heart_rate.is_none(),
         }
-        (
-            (value * self.ease.factor()).max(floor),
-            "eased for this block",
-        )
     }
 
-    /// The load of a recovery for this rider: the session's own next or last one, else effort 4.
     fn recovery_load(&self) -> f64 {
         let here = self.lap.unwrap_or(0);
-        let recovery = |lap: &usize| {
-            let block = &self.plan.blocks[self.timeline.laps()[*lap].block];
-            let load = (block.kind == Kind::Recovery)
-                .then(|| block.target.at(0.5))
-                .flatten()?;
-            rider::lane(&load, &self.rider)
+        load::recovery_load(&self.plan, self.timeline.laps(), here, &self.rider)
+    }
+
+    /// How the ride stands, as far as the held loads to come follow from it; nothing where no watts can be held.
+    pub fn going(&self, now: Instant, facts: &Facts) -> Option<Going> {
+        let range = facts.offer.power?;
+        let lap = self.place(now)?.lap;
+        // A brake that is off builds back from nothing, as soon as it may.
+        let build = if self.released.is_empty() {
+            self.build
+        } else {
+            BuildUp::new(0.0, now, BUILD_BACK.max(self.build_left(now)))
         };
-        let laps = 0..self.plan.blocks.len();
-        let own = laps.clone().skip(here).find_map(|lap| recovery(&lap));
-        let own = own.or_else(|| laps.take(here).rev().find_map(|lap| recovery(&lap)));
-        let default = self
-            .rider
-            .effort_map
-            .watts(Effort(4.0), self.rider.threshold);
-        own.or(default).map_or(0.0, |watts| watts.0)
+        Some(Going {
+            now,
+            session: self.session(now),
+            lap: self.lap.unwrap_or(lap),
+            build,
+            // What is sent ahead of its beat is no part of the lane.
+            risen: self.unled.or(self.risen.map(|(_, risen)| risen)),
+            ease: self.ease_now(facts),
+            trims: (self.trim_work, self.trim_recovery),
+            range,
+            sprint_cap_until: self.sprint_cap_until,
+        })
     }
 
     /// Whether more stands than a recovery: then it is let off in two steps.
@@ -342,10 +343,7 @@ impl Runner {
         };
         let wanted = wanted.min(taken);
         match self.risen {
-            Some((at, risen)) => {
-                let time = now.since(at).min(RISE_AT_ONCE).seconds();
-                wanted.min(risen + MOST_RISE * time)
-            }
+            Some((at, risen)) => load::limit_rise(wanted, risen, now.since(at)),
             None => wanted,
         }
     }

@@ -7,6 +7,8 @@ mod ends;
 mod failure;
 mod hand;
 mod keys;
+mod legible;
+mod moments;
 mod pictures;
 mod prepare;
 mod prepare_states;

@@ -202,6 +202,7 @@ pub fn idle() -> Snapshot {
         speed: Reading::NeverSeen,
         lane: None,
         effort: None,
+        going: None,
         brake: None,
         released: "",
         brake_in_hand: false,
@@ -237,7 +238,7 @@ pub fn ready() -> Snapshot {
 }
 
 /// Ink at four points a second, with one time over the lane some 35 seconds back.
-fn ink(session: f64, lane: f64) -> Arc<[InkPoint]> {
+pub fn ink(session: f64, lane: f64) -> Arc<[InkPoint]> {
     (0..=360)
         .map(|n| {
             let back = 90.0 - f64::from(n) * 0.25;
@@ -334,7 +335,8 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
         since: Instant(AT.0 - 9_000_000),
         paused: None,
     };
-    vec![
+    let mut all = super::moments::all();
+    all.extend(vec![
         ("idle", idle()),
         (
             "no-adapter",
@@ -447,5 +449,6 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
                 ..riding()
             },
         ),
-    ]
+    ]);
+    all
 }
