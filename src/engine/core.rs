@@ -6,6 +6,7 @@
 
 mod brake;
 mod commands;
+mod learned;
 mod notes;
 mod rows;
 mod view;
@@ -116,6 +117,9 @@ struct Ride {
     undo_until: Option<Instant>,
     question: Option<Question>,
     lap: Option<usize>,
+    /// The trainer that the runner knows, and the lap for which its learning was last kept.
+    trainer: Option<crate::device::DeviceId>,
+    learned_lap: Option<usize>,
 }
 
 impl Core {
@@ -148,6 +152,11 @@ impl Core {
     /// Where the ride stands.
     pub const fn mode(&self) -> Mode {
         self.mode
+    }
+
+    /// What is remembered between rides, as it stands now.
+    pub const fn memory(&self) -> &Memory {
+        &self.memory
     }
 
     /// Whether the device used for a role is connected and set up.
@@ -273,6 +282,7 @@ impl Core {
         }
         self.ask_brake(now, &facts);
         self.tell_happenings(now);
+        self.settle_learned(now);
         self.stand(now, &facts);
         self.expire(now);
         self.close(now);
@@ -286,7 +296,6 @@ impl Core {
     }
 
     /// What is remembered between rides, to be changed.
-    #[allow(dead_code)]
     fn remember(&mut self) -> &mut Memory {
         self.memory_changed = true;
         &mut self.memory

@@ -6,7 +6,7 @@ use crate::device::{Adapter, DeviceId};
 use crate::engine::command::Role;
 use crate::plan::Plan;
 pub use crate::ride::Lap;
-use crate::ride::{Ledger, Mode, Reading, RideMode};
+use crate::ride::{GearWords, Ledger, Mode, Reading, RideMode};
 use crate::rider::Rider;
 use crate::time::{Instant, Span};
 use crate::units::{Bpm, BrakeTarget, Effort, MetresPerSecond, Rpm, Watts};
@@ -140,6 +140,8 @@ pub struct Snapshot {
     pub released: &'static str,
     /// Whether the trainer's brake can be set now.
     pub brake_in_hand: bool,
+    /// What to say of gears, now and for the next block; empty where the brake holds the watts.
+    pub gear: GearWords,
     /// The chain behind the newest target.
     pub ledger: Option<Arc<Ledger>>,
     /// Today's trim of work, per cent.

@@ -3,6 +3,7 @@
 pub mod build_up;
 pub mod chain;
 pub mod clock;
+pub mod gear;
 pub mod guard;
 pub mod ledger;
 pub mod let_off;
@@ -12,12 +13,15 @@ pub mod mode;
 pub mod pedals;
 pub mod reading;
 pub mod runner;
+pub mod table;
 #[cfg(test)]
 pub mod testing;
 pub mod timeline;
 pub mod tired;
 pub mod want;
+pub mod way;
 
+pub use gear::GearWords;
 pub use ledger::{Entry, Ledger, Stage};
 pub use mode::{Cause, Finish, Mode, PauseCause, RideMode};
 pub use reading::Reading;

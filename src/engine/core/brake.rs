@@ -39,6 +39,7 @@ impl Core {
             values.resistance_range.as_deref(),
         );
         self.control.link_up(now, abilities);
+        self.know_trainer(now);
     }
 
     /// What the trainer takes now: nothing before control was granted.

@@ -68,6 +68,10 @@ impl Core {
                 ""
             },
             brake_in_hand,
+            gear: runner
+                .filter(|_| under_way)
+                .map(|runner| runner.gear_words(now))
+                .unwrap_or_default(),
             ledger: self.ledger.clone(),
             trim_work,
             trim_recovery,

@@ -5,7 +5,6 @@ use crate::plan::{Brake, Kind, Load};
 use crate::ride::build_up::{BUILD_BACK, BuildUp, MOST_RISE};
 use crate::ride::chain::Chain;
 use crate::ride::ledger::Stage;
-use crate::ride::level;
 use crate::ride::pedals::Pedals;
 use crate::ride::timeline::Place;
 use crate::ride::want::{self, Want};
@@ -34,7 +33,10 @@ impl Runner {
         let demand = self.reckon(now, facts);
         match &demand {
             // A rise that is not allowed now is not caught up with at once later.
-            Demand::Keep => self.risen = self.risen.map(|(_, risen)| (now, risen)),
+            Demand::Keep => {
+                self.risen = self.risen.map(|(_, risen)| (now, risen));
+                self.free.hold(now, self.stands);
+            }
             Demand::Release(why) => {
                 if *why == ABOVE_CAP && before != ABOVE_CAP {
                     self.happened(
@@ -46,6 +48,7 @@ impl Runner {
                 }
                 self.stands = None;
                 self.risen = None;
+                self.free.forget();
                 self.released = why;
             }
             Demand::Target(ledger) => {
@@ -55,7 +58,11 @@ impl Runner {
                     .find(|entry| entry.stage == Stage::BuildUp)
                     .filter(|_| matches!(ledger.target, BrakeTarget::Power(_)));
                 self.risen = built.map(|entry| (now, entry.output));
-                self.stands = Some((now, ledger.target));
+                // The moment since when it stands.
+                self.stands = match self.stands {
+                    Some((since, target)) if target == ledger.target => Some((since, target)),
+                    _ => Some((now, ledger.target)),
+                };
                 self.released = "";
             }
         }
@@ -92,35 +99,24 @@ impl Runner {
         }
         let wanted = self.wanted(place, facts);
         let demand = match wanted {
-            // Before held watts are exchanged for a level they fall as they would to a recovery.
+            Want::Power(_) | Want::MostPower => {
+                let watts = match wanted {
+                    Want::Power(watts) => Some(watts),
+                    _ => None,
+                };
+                match self.leave_fixed(now, watts, facts) {
+                    Some(demand) => demand,
+                    None => self.power_chain(now, place, watts, facts),
+                }
+            }
             Want::SessionLevel
             | Want::SprintLevel
             | Want::Level(_)
             | Want::Slope(_)
-            | Want::Lowest
-                if self.holds_watts() && (now < self.build.fall_ends() || unsure) =>
-            {
-                let stands = self.standing_load(facts);
-                let low = Watts(self.recovery_load().min(stands));
-                self.power_chain(now, place, Some(low), facts)
-            }
-            Want::Power(watts) => self.power_chain(now, place, Some(watts), facts),
-            Want::MostPower => self.power_chain(now, place, None, facts),
-            Want::SessionLevel
-            | Want::SprintLevel
-            | Want::Level(_)
-            | Want::Slope(_)
-            | Want::Lowest => {
-                let built = self.build.from_nothing(now);
-                level::demand(
-                    wanted,
-                    self.level,
-                    built,
-                    &self.rider,
-                    self.block_at(place),
-                    facts,
-                )
-            }
+            | Want::Lowest => match self.leave_power(now, unsure, facts) {
+                Some(low) => self.power_chain(now, place, Some(low), facts),
+                None => self.fixed(now, wanted, place, facts),
+            },
         };
         match (&demand, self.stands) {
             // Nothing is raised, nor exchanged for another sort of load, while nothing shows turning pedals.
@@ -162,7 +158,7 @@ impl Runner {
         )
     }
 
-    fn power_chain(
+    pub(super) fn power_chain(
         &self,
         now: Instant,
         place: Place,
@@ -233,7 +229,7 @@ impl Runner {
     }
 
     /// The load of a recovery for this rider: the session's own next or last one, else effort 4.
-    fn recovery_load(&self) -> f64 {
+    pub(super) fn recovery_load(&self) -> f64 {
         let here = self.lap.unwrap_or(0);
         let recovery = |lap: &usize| {
             let block = &self.plan.blocks[self.timeline.laps()[*lap].block];

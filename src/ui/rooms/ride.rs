@@ -327,7 +327,17 @@ fn next(snapshot: &Snapshot, lanes: Option<&Lanes>, lap: Option<usize>) -> Strin
     }
 }
 
-fn gear(snapshot: &Snapshot, block: Option<&Block>, rider_makes: bool) -> &'static str {
+/// What the gears have shown, for now or for what comes, before the general word.
+fn gear<'a>(snapshot: &'a Snapshot, block: Option<&Block>, rider_makes: bool) -> &'a str {
+    let words = &snapshot.gear;
+    if rider_makes && block.is_some() {
+        if !words.now.is_empty() {
+            return &words.now;
+        }
+        if !words.next.is_empty() {
+            return &words.next;
+        }
+    }
     match block {
         None => "",
         Some(_) if snapshot.ride_mode == RideMode::EffortOnly => "Shift to find it.",
