@@ -20,7 +20,7 @@ const MOST_POINTS: usize = 160;
 const MOST_SECONDS: f64 = 120.0;
 
 /// A point with less time in it says nothing yet, seconds.
-const LEAST_SECONDS: f64 = 3.0;
+const LEAST_SECONDS: f64 = 2.0;
 
 /// No figure is surer than this share: brakes drift by some per cent as they warm up (common practice, no source).
 const LEAST_DOUBT: f64 = 0.03;
@@ -50,6 +50,8 @@ pub enum Found {
     At(f64),
     /// Above the highest level that is known, which is this one.
     Above(f64),
+    /// Below the lowest level that is known, which is this one.
+    Below(f64),
 }
 
 /// The table of one trainer.
@@ -207,16 +209,23 @@ impl Table {
         })
     }
 
-    /// The highest level that asks for no more than `most` watts at a rate, by what it asks for at most. Never above the
-    /// levels that were ridden. Nothing where nothing is known at this rate.
-    pub fn most_share(&self, most: f64, rate: f64) -> Option<f64> {
+    /// The highest level that asks for no more than `most` watts at a rate, by what it asks for at most, and whether
+    /// a higher one that was ridden may ask for more. Never above the levels that were ridden. Nothing where nothing is known at this rate.
+    pub fn most_share(&self, most: f64, rate: f64) -> Option<(f64, bool)> {
         let levels = self.levels(rate);
         match levels.iter().position(|(_, e)| e.high > most) {
-            // The lowest level that was ridden is too much already: only the lowest there is may stand.
-            Some(0) => Some(0.0),
-            // Between two levels nothing is said: no law of the scale is known.
-            Some(over) => Some(levels[over - 1].0),
-            None => levels.last().map(|(share, _)| *share),
+            Some(0) => {
+                let (share, least) = levels[0];
+                Some((share * (most / least.high).clamp(0.0, 1.0), true))
+            }
+            // Between two levels a straight line. A scale that is steeper at its lower end asks for more there until that was
+            // ridden too, and then the line is shorter.
+            Some(over) => {
+                let ((low, a), (high, b)) = (levels[over - 1], levels[over]);
+                let part = (most - a.high) / (b.high - a.high).max(1e-9);
+                Some((low + part.clamp(0.0, 1.0) * (high - low), true))
+            }
+            None => levels.last().map(|(share, _)| (*share, false)),
         }
     }
 
@@ -225,8 +234,8 @@ impl Table {
         let levels = self.levels(rate);
         let over = levels.iter().position(|(_, e)| e.likely >= watts);
         match over {
-            // Less than the lowest level that was ridden: only the lowest there is is known to be less.
-            Some(0) => Some(Found::At(0.0)),
+            Some(0) if levels[0].0 < LEVEL_STEP / 2.0 => Some(Found::At(0.0)),
+            Some(0) => Some(Found::Below(levels[0].0)),
             Some(over) => {
                 let ((low, a), (high, b)) = (levels[over - 1], levels[over]);
                 let part = (watts - a.likely) / (b.likely - a.likely).max(1e-9);
@@ -391,13 +400,25 @@ mod tests {
 
     #[test]
     fn the_bound_keeps_every_brake_under_the_cap_and_never_leaves_what_was_ridden() {
-        for law in LAWS {
-            let table = ridden(law, &[0.0, 0.1, 0.2, 0.3], &[6.0, 7.0, 8.0]);
+        for (number, law) in LAWS.into_iter().enumerate() {
             for cap in [60.0, 120.0, 200.0, 250.0, 1000.0] {
                 for v in [7.0, 8.0, 9.0, 11.0] {
-                    let most = table.most_share(cap, v).unwrap();
+                    let mut table = ridden(law, &[0.0, 0.1, 0.2, 0.3], &[6.0, 7.0, 8.0]);
+                    // A curved scale is found out by riding where the bound lies; the two straight ones need none of it.
+                    for _ in 0..if number == 0 { 8 } else { 0 } {
+                        let (most, _) = table.most_share(cap, v).unwrap();
+                        for _ in 0..5 {
+                            table.learn(most, v, law(most, v), 1.0);
+                        }
+                    }
+                    let (most, over) = table.most_share(cap, v).unwrap();
                     assert!(most <= 0.3 + 1e-9);
-                    assert!(most == 0.0 || law(most, v) <= cap, "{most} at {v}, {cap} W");
+                    assert!(over || law(0.3, v) <= cap, "{cap} W at {v} m/s");
+                    let said = law(most, v);
+                    assert!(
+                        most == 0.0 || said <= cap * (1.0 + LEAST_DOUBT),
+                        "level {most} at {v} m/s is {said} W of {cap} W"
+                    );
                 }
             }
         }
@@ -419,6 +440,9 @@ mod tests {
         assert_eq!(table.share_for(300.0, 8.0), Some(Found::Above(0.3)));
         assert_eq!(table.share_for(5.0, 8.0), Some(Found::At(0.0)));
         assert_eq!(Table::default().share_for(100.0, 8.0), None);
+        // Less than was ridden is not taken for the lowest level there is.
+        let table = ridden(LAWS[1], &[0.2], &[8.0]);
+        assert_eq!(table.share_for(60.0, 8.0), Some(Found::Below(0.2)));
     }
 
     #[test]

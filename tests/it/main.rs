@@ -7,6 +7,7 @@ mod control;
 mod engine;
 mod faults;
 mod formats;
+mod free;
 mod gatt;
 mod invariants;
 mod plan;

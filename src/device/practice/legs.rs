@@ -150,8 +150,8 @@ pub struct Legs {
     torque: f64,
     /// For how long the load has asked for less torque than the standing weight makes, s.
     lighter_for: f64,
-    /// The last second's cadences, oldest first, and the greatest rise among them so far.
-    cadences: VecDeque<f64>,
+    /// By how much the cranks ran ahead of what was wanted in the last second, oldest first, and the greatest rise so far.
+    ahead: VecDeque<f64>,
     worst_rise: f64,
     reserve: WBalance,
     shifting: f64,
@@ -178,7 +178,7 @@ impl Legs {
             felt: 0.0,
             torque: 0.0,
             lighter_for: 0.0,
-            cadences: VecDeque::new(),
+            ahead: VecDeque::new(),
             worst_rise: 0.0,
             shifting: 0.0,
             strayed: 0.0,
@@ -259,6 +259,8 @@ impl Legs {
         self.want(dt, goal, carried);
         // A rider lets the wheel run ahead rather than spin after it.
         let quickest = match (pushing, aim) {
+            // Weight that stands on the pedals goes with them.
+            (true, _) if self.stands_with_weight() => self.wanted + SPIN_OUT,
             (true, None) => self.wanted + OVERRUN,
             (true, Some(_)) => habit + SPIN_OUT,
             (false, _) => goal,
@@ -277,7 +279,7 @@ impl Legs {
             self.felt = 0.0;
             0.0
         };
-        self.watch_feet(dt);
+        self.watch_feet(dt, carried);
         if pushing && !feel.held {
             self.shift_by_feel(dt, carried - goal, aim);
         } else {
@@ -287,7 +289,7 @@ impl Legs {
             .ride(Watts(self.power()), Span::from_seconds_f64(dt));
     }
 
-    /// The greatest rise of cadence within one second while the rider stood with the weight on the pedals, rpm.
+    /// The greatest rise of cadence beyond what was wanted within one second while the rider stood with the weight on the pedals, rpm.
     pub fn worst_rise(&self) -> f64 {
         self.worst_rise
     }
@@ -298,18 +300,23 @@ impl Legs {
         weight.is_some_and(|weight| self.worst_rise > weight.lost_at)
     }
 
-    fn watch_feet(&mut self, dt: f64) {
-        if !self.standing || self.parameters.standing_weight.is_none() || self.torque == 0.0 {
-            self.cadences.clear();
+    fn stands_with_weight(&self) -> bool {
+        self.standing && self.parameters.standing_weight.is_some()
+    }
+
+    fn watch_feet(&mut self, dt: f64, carried: f64) {
+        if !self.stands_with_weight() {
+            self.ahead.clear();
             return;
         }
         // One second of steps; the oldest makes room.
-        if self.cadences.len() as f64 * dt >= 1.0 {
-            self.cadences.pop_front();
+        if self.ahead.len() as f64 * dt >= 1.0 {
+            self.ahead.pop_front();
         }
-        self.cadences.push_back(self.cadence);
-        let least = self.cadences.iter().copied().fold(f64::INFINITY, f64::min);
-        self.worst_rise = self.worst_rise.max(self.cadence - least);
+        let ahead = (carried - self.wanted).max(0.0);
+        self.ahead.push_back(ahead);
+        let least = self.ahead.iter().copied().fold(f64::INFINITY, f64::min);
+        self.worst_rise = self.worst_rise.max(ahead - least);
     }
 
     /// What the weight of a standing body leaves of a wish for less torque.

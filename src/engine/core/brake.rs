@@ -287,6 +287,21 @@ impl Core {
             return;
         }
         if self.mode.under_way()
+            && ride.runner.ride_mode() == RideMode::EffortOnly
+            && offer.power.is_some()
+            && offer.level.is_none()
+            && offer.slope.is_none()
+        {
+            ride.runner.switch_mode(now, &facts);
+            self.tell_happenings(now);
+            self.say(
+                now,
+                "This trainer can only hold watts: it takes no level and no slope. The ride goes on with held watts."
+                    .to_owned(),
+            );
+            return;
+        }
+        if self.mode.under_way()
             && ride.runner.ride_mode() == RideMode::TargetPower
             && offer.power.is_none()
             && offer.any()

@@ -109,6 +109,14 @@ impl Runner {
                     None => self.power_chain(now, place, watts, facts),
                 }
             }
+            // Neither levels nor slopes: a load that anyone can turn is held.
+            Want::SessionLevel | Want::SprintLevel | Want::Level(_) | Want::Slope(_)
+                if facts.offer.level.is_none() && facts.offer.slope.is_none() =>
+            {
+                self.say_only_watts();
+                let low = Watts(self.recovery_load());
+                self.power_chain(now, place, Some(low), facts)
+            }
             Want::SessionLevel
             | Want::SprintLevel
             | Want::Level(_)
@@ -140,6 +148,7 @@ impl Runner {
         let block = self.block_at(place);
         // The level of a free sprint stands before its beat, so that the gear can be chosen against it.
         if place.left <= FREE_SPRINT_READY
+            && (facts.offer.level.is_some() || facts.offer.slope.is_some())
             && let Some(next) = self.timeline.next(place.lap)
         {
             let next = &self.plan.blocks[self.timeline.laps()[next].block];
@@ -170,7 +179,7 @@ impl Runner {
         let Some(range) = facts.offer.power else {
             return Demand::Keep;
         };
-        let block_cap = if sprint {
+        let block_cap = if sprint && block.brake == Brake::Held {
             self.rider.sprint_cap
         } else {
             self.rider.power_cap

@@ -57,16 +57,10 @@ impl Runner {
         let learned = (real && own)
             .then(|| self.free.table.most_share(cap.0, speed))
             .flatten();
-        let known = self
-            .free
-            .table
-            .points()
-            .last()
-            .map_or(0.0, |point| point.share);
         let (learned, hard) = match learned {
             // All that was ridden is under the cap: one step more may be tried.
-            Some(most) if most >= known - 1e-9 => (most + NUDGE, 1.0),
-            Some(most) => (most, most),
+            Some((most, false)) => (most + NUDGE, 1.0),
+            Some((most, true)) => (most, most),
             None => (0.0, 1.0),
         };
         match fixed {
@@ -182,6 +176,7 @@ impl Runner {
         let speed = facts.speed?;
         match self.free.table.share_for(watts, speed.0)? {
             Found::At(share) => Some(share),
+            Found::Below(_) => None,
             Found::Above(share) => {
                 let most = self.free.table.estimate(share, speed.0)?;
                 (most.likely * NEAR_ENOUGH >= watts).then_some(share)
@@ -202,7 +197,8 @@ impl Runner {
         };
         let session = self.free.level;
         let (fixed, share, why) = match (wanted, facts.offer.slope) {
-            (Want::Slope(Grade(slope)), Some(range)) if facts.speed.is_some() => {
+            // A trainer that shows no speed while the cranks turn does not know it.
+            (Want::Slope(Grade(slope)), Some(range)) if facts.speed.is_some_and(|v| v.0 >= 1.0) => {
                 let fixed = Fixed::Slope(range);
                 (fixed, fixed.share(slope), "the session's slope")
             }
@@ -318,12 +314,14 @@ impl Runner {
             (None, _) => Way::standing(now, range.least),
         };
         let mut way = begin;
+        self.free.from = begin.value();
         let value = way.go(now, goal, rise, fall);
         self.free.way = Some((fixed.target(value), way));
         value
     }
 
-    /// The ledger of a level or slope. `cap` bounds it; a value that stands above it falls from there.
+    /// The ledger of a level or slope. `cap` bounds it; a value that stands above it, or that asks for as
+    /// much as the held watts in whose place it comes, falls from there.
     fn send_fixed(
         &self,
         fixed: Fixed,
@@ -338,14 +336,22 @@ impl Runner {
         chain.then(Stage::BuildUp, value, "the load is on its way");
         chain.then(Stage::Meter, value, "");
         chain.then(Stage::Guard, value, "");
-        let stood = self
-            .stands
-            .and_then(|(_, stands)| fixed.value_of(stands))
-            .unwrap_or(range.least);
-        let cap = cap.max(value.min(stood));
+        // On the trainer's own step: else rounding could lift the value over a cap that lies a hair under one.
+        let cap = range.round_down(cap.max(value.min(self.free.from)));
         chain
             .finish(cap, range, |value| fixed.target(value))
             .map(Demand::Target)
+    }
+
+    /// Said once where a block asks for what the trainer cannot do.
+    pub(super) fn say_only_watts(&mut self) {
+        if !std::mem::replace(&mut self.free.only_watts_said, true) {
+            self.happened(
+                "only-watts",
+                true,
+                "This trainer takes no level and no slope: a recovery's watts are held here. Ride the block by cadence.",
+            );
+        }
     }
 
     fn say_slope_is_unknown(&mut self) {

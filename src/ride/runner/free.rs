@@ -16,7 +16,7 @@ use crate::time::{Instant, Span};
 use crate::units::{BrakeTarget, MetresPerSecond, Rpm, Watts};
 
 /// The warm-up of an effort-only ride looks at the level this often: a step must settle before the next. Our own choice.
-const LEVEL_LOOK: Span = Span::from_seconds(5);
+const LEVEL_LOOK: Span = Span::from_seconds(6);
 
 /// The level rises while power is under this share of the warm-up's load. Our own choice.
 const LEVEL_SHORT_OF: f64 = 0.9;
@@ -31,7 +31,7 @@ const HOLD_CADENCE: Rpm = Rpm(90.0);
 pub(super) const MIDDLE_GEAR: f64 = 5.5;
 
 /// A level that stands teaches after so long: dead time and lag of a slow brake.
-const SETTLED: Span = Span::from_seconds(4);
+const SETTLED: Span = Span::from_seconds(3);
 
 /// While it teaches the wheel's speed changes by no more than this share a second: else the flywheel takes or gives.
 const STEADY_SPEED: f64 = 0.02;
@@ -55,12 +55,15 @@ pub(super) struct Free {
     table_of_slopes: bool,
     learned: Option<(Instant, f64)>,
     pub(super) way: Option<(BrakeTarget, Way)>,
+    /// Where the newest step of the way came from.
+    pub(super) from: f64,
     /// Until when a load of another sort falls before it is exchanged.
     pub(super) leaving: Option<Instant>,
     speed: Option<MetresPerSecond>,
     /// Power in the free sprint that is ridden, smoothed.
     pub(super) sprint_power: Option<f64>,
     pub(super) slope_unknown_said: bool,
+    pub(super) only_watts_said: bool,
 }
 
 impl Free {
@@ -76,10 +79,12 @@ impl Free {
             table_of_slopes: false,
             learned: None,
             way: None,
+            from: 0.0,
             leaving: None,
             speed: None,
             sprint_power: None,
             slope_unknown_said: false,
+            only_watts_said: false,
         }
     }
 
@@ -241,6 +246,7 @@ impl Runner {
             .map(|value| fixed.share(value));
         let goal = match self.level_goal() {
             Some(Found::At(share) | Found::Above(share)) => Some(share),
+            Some(Found::Below(share)) => Some((share - NUDGE).max(0.0)),
             None => before.map(|share| share.min(UNKNOWN_BOUND)),
         };
         if let Some(goal) = goal {
@@ -327,6 +333,7 @@ impl Runner {
             Some(Found::At(share)) => share.min(up),
             Some(Found::Above(_)) if cadence >= low => up,
             Some(Found::Above(_)) => before,
+            Some(Found::Below(_)) => (before - NUDGE).max(0.0),
             // By feel: an easy gear at the planned cadence gives the load of this block.
             None => match lane {
                 Some(lane) if cadence >= low && power.0 < lane.0 * LEVEL_SHORT_OF => up,
