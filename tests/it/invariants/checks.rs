@@ -206,12 +206,15 @@ pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), Stri
             && let [0x08, low, high, ..] = bytes[..]
         {
             last = i16::from_le_bytes([low, high]);
+            // A command that it turns back afterwards leaves it at that.
+            before = last;
         }
         // Status 07, target resistance changed.
         if let Input::Device(Event::Notified(_, FITNESS_MACHINE_STATUS, bytes)) = &step.input
             && let [0x07, raw, ..] = bytes[..]
         {
             level = Some(raw);
+            level_before = level;
         }
         for bytes in control_writes(step) {
             air.running = Some((bytes[0], false, false));
