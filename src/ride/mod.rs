@@ -5,6 +5,7 @@ pub mod chain;
 pub mod clock;
 pub mod gear;
 pub mod guard;
+pub mod lead;
 pub mod ledger;
 pub mod let_off;
 pub mod level;
@@ -22,6 +23,7 @@ pub mod want;
 pub mod way;
 
 pub use gear::GearWords;
+pub use lead::Lead;
 pub use ledger::{Entry, Ledger, Stage};
 pub use mode::{Cause, Finish, Mode, PauseCause, RideMode};
 pub use reading::Reading;

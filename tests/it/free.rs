@@ -2,6 +2,7 @@
 //! the gear of the last hold is told where it can be known. `cargo test --test it free -- --nocapture` prints the tables.
 
 mod gears;
+mod known;
 mod sprints;
 mod switching;
 mod trainers;
@@ -10,7 +11,9 @@ use std::sync::{Arc, Mutex};
 
 use stillroad::device::practice::{Device, Practice, PracticeConfig};
 use stillroad::device::{Backend, DeviceId, Event, Request};
+use stillroad::engine::input::Input;
 use stillroad::engine::{Command, Role};
+use stillroad::memory::Memory;
 use stillroad::plan::Plan;
 use stillroad::ride::RideMode;
 use stillroad::rider::Rider;
@@ -60,8 +63,27 @@ struct Trial {
 impl Trial {
     /// Started at second five.
     fn new(config: PracticeConfig, plan: &Arc<Plan>, rider: &Rider, mode: RideMode) -> Self {
+        Self::begin(config, plan, rider, mode, None)
+    }
+
+    /// The same by effort, with what earlier rides left.
+    fn remembering(config: PracticeConfig, plan: &Arc<Plan>, memory: &Memory) -> Self {
+        let mode = RideMode::EffortOnly;
+        Self::begin(config, plan, &crate::world::rider(), mode, Some(memory))
+    }
+
+    fn begin(
+        config: PracticeConfig,
+        plan: &Arc<Plan>,
+        rider: &Rider,
+        mode: RideMode,
+        memory: Option<&Memory>,
+    ) -> Self {
         let seen = Seen(Arc::new(Mutex::new(Practice::new(config))));
         let mut ride = Ride::new(vec![tap(seen.clone())]);
+        if let Some(memory) = memory {
+            ride.input(Input::Remembered(Box::new(memory.clone())));
+        }
         ride.choose(plan, rider, mode);
         ride.command(Command::Use(Role::Trainer, Some(Device::Trainer.id())));
         ride.start();

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod bounded;
 mod command_line;
 mod control;
 mod engine;
@@ -10,6 +11,8 @@ mod formats;
 mod free;
 mod gatt;
 mod invariants;
+mod known;
+mod left;
 mod plan;
 mod plan_any;
 mod plan_bounds;

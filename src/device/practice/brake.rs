@@ -96,6 +96,8 @@ pub struct BrakeParameters {
     pub level_square: f64,
     /// Mass of rider and bicycle that a road is imitated for, kg.
     pub mass: f64,
+    /// A held power is rounded down to a multiple of this, W, whatever the trainer says that it takes; 0 for none.
+    pub power_step: f64,
 }
 
 impl Default for BrakeParameters {
@@ -116,6 +118,7 @@ impl Default for BrakeParameters {
             level_slope: 0.05,
             level_square: 0.0,
             mass: 85.0,
+            power_step: 0.0,
         }
     }
 }
@@ -207,6 +210,9 @@ impl Brake {
     fn asked(&self) -> f64 {
         let p = &self.parameters;
         match self.setting {
+            Setting::Power(watts) if p.power_step > 0.0 => {
+                (watts / p.power_step).floor() * p.power_step / self.speed.max(p.least_held_speed)
+            }
             Setting::Power(watts) => watts / self.speed.max(p.least_held_speed),
             Setting::Level(level) => {
                 let rising = p.level_slope + p.level_square * self.speed;

@@ -2,10 +2,15 @@
 
 use super::Core;
 use crate::engine::command::Role;
-use crate::memory::TrainerMemory;
+use crate::memory::{Memory, TrainerMemory};
 use crate::time::Instant;
 
 impl Core {
+    /// What is remembered between rides, as it stands now.
+    pub const fn memory(&self) -> &Memory {
+        &self.memory
+    }
+
     /// The runner is told what earlier rides have shown of the trainer that is used now, once for each trainer.
     pub(super) fn know_trainer(&mut self, now: Instant) {
         let id = self.links.used_for(Role::Trainer).cloned();

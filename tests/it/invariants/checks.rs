@@ -272,6 +272,13 @@ pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
             unknown.clear();
         }
         air.hear(step);
+        // By its own word the trainer holds something else: status 08, target power changed.
+        if let Input::Device(Event::Notified(_, FITNESS_MACHINE_STATUS, bytes)) = &step.input
+            && let [0x08, low, high, ..] = bytes[..]
+        {
+            stands = Some(vec![0x05, low, high]);
+            before.clone_from(&stands);
+        }
         ended |= step.kept.iter().any(|kept| matches!(kept, Kept::End(_)));
         for bytes in control_writes(step) {
             air.running = Some((bytes[0], false, false));
