@@ -123,6 +123,8 @@ pub enum Command {
     Undo,
     /// Let the brake off now, in two quick steps; it stays off until [`Command::Resume`].
     BrakeOff,
+    /// Note the gear that is ridden now, for the next block of the same kind.
+    NoteGear,
     /// The other of the two ride modes, from the load that stands.
     SwitchMode,
     /// The answer to a question for a rating.

@@ -8,6 +8,7 @@ mod brake;
 mod commands;
 mod identify;
 mod known;
+mod learned;
 mod left;
 mod notes;
 mod rows;
@@ -144,6 +145,9 @@ struct Ride {
     undo_until: Option<Instant>,
     question: Option<Question>,
     lap: Option<usize>,
+    /// The trainer that the runner knows, and the lap for which its learning was last kept.
+    trainer: Option<crate::device::DeviceId>,
+    learned_lap: Option<usize>,
     tally: Tally,
 }
 
@@ -321,6 +325,7 @@ impl Core {
         }
         self.ask_brake(now, &facts);
         self.tell_happenings(now);
+        self.settle_learned(now);
         self.stand(now, &facts);
         self.expire(now);
         self.close(now);

@@ -8,7 +8,7 @@ use crate::engine::command::Role;
 pub use crate::engine::tally::{BrakeLeft, Channel, Pauses, Summary};
 use crate::plan::Plan;
 pub use crate::ride::Lap;
-use crate::ride::{Going, Ledger, Mode, Reading, RideMode};
+use crate::ride::{GearWords, Going, Ledger, Mode, Reading, RideMode};
 use crate::rider::Rider;
 use crate::time::{Instant, Span};
 use crate::units::{Bpm, BrakeTarget, Effort, MetresPerSecond, Rpm, Watts};
@@ -149,6 +149,8 @@ pub struct Snapshot {
     pub released: &'static str,
     /// Whether the trainer's brake can be set now.
     pub brake_in_hand: bool,
+    /// What to say of gears, now and for the next block; empty where the brake holds the watts.
+    pub gear: GearWords,
     /// The chain behind the newest target.
     pub ledger: Option<Arc<Ledger>>,
     /// What is between the lane and the power now, split between brake and legs; none where the brake holds no watts.

@@ -160,7 +160,7 @@ impl Way<'_> {
             .and_then(|load| rider::lane(&load, rider));
         let (work, recovery) = self.going.trims;
         let trim = load::trim_factor(if block.kind.is_work() { work } else { recovery });
-        let cap = load::cap(block.kind, rider);
+        let cap = load::cap(block, rider);
         let steps = load::steps(watts, cap, trim, self.ease, &self.build, now);
         let built = match self.risen {
             Some((since, risen)) if block.kind != Kind::Sprint => {

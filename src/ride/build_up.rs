@@ -98,6 +98,11 @@ impl BuildUp {
         self.since + self.rise_over
     }
 
+    /// When a fall begins.
+    pub const fn fall_begins(&self) -> Instant {
+        self.fall_at
+    }
+
     /// When a fall, at the latest, is over.
     pub fn fall_ends(&self) -> Instant {
         self.fall_at + self.fall_over

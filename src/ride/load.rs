@@ -21,9 +21,9 @@ pub fn trim_factor(presses: i32) -> f64 {
     1.0 + TRIM_STEP * f64::from(presses)
 }
 
-/// The rider's cap in a block of this kind.
-pub fn cap(kind: Kind, rider: &Rider) -> Watts {
-    if kind == Kind::Sprint {
+/// The rider's cap in a block. A sprint that the rider makes, and that a trainer can only hold, stays under the power cap.
+pub fn cap(block: &Block, rider: &Rider) -> Watts {
+    if block.kind == Kind::Sprint && block.brake == Brake::Held {
         rider.sprint_cap
     } else {
         rider.power_cap

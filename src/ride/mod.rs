@@ -4,6 +4,7 @@ pub mod ahead;
 pub mod build_up;
 pub mod chain;
 pub mod clock;
+pub mod gear;
 pub mod guard;
 pub mod last_like;
 pub mod lead;
@@ -16,13 +17,16 @@ pub mod mode;
 pub mod pedals;
 pub mod reading;
 pub mod runner;
+pub mod table;
 #[cfg(test)]
 pub mod testing;
 pub mod timeline;
 pub mod tired;
 pub mod want;
+pub mod way;
 
 pub use ahead::Going;
+pub use gear::GearWords;
 pub use lead::Lead;
 pub use ledger::{Entry, Ledger, Stage};
 pub use mode::{Cause, Finish, Mode, PauseCause, RideMode};

@@ -5,6 +5,8 @@
 
 mod ahead;
 mod demand;
+mod fixed;
+mod free;
 mod hand;
 
 use std::sync::Arc;
@@ -12,11 +14,11 @@ use std::sync::Arc;
 use crate::plan::{Block, Brake, Kind, Plan};
 use crate::ride::build_up::{BUILD_UP, BuildUp, SPRINT_STANDS_ON};
 use crate::ride::clock::RideClock;
+use crate::ride::gear::GearWatch;
 use crate::ride::guard::StallGuard;
 use crate::ride::lead::Lead;
 use crate::ride::ledger::Ledger;
 use crate::ride::let_off::LetOff;
-use crate::ride::level;
 use crate::ride::load;
 use crate::ride::mode::RideMode;
 use crate::ride::pedals::{PedalWatch, Pedals};
@@ -35,15 +37,6 @@ const MOST_TRIM: i32 = 10;
 
 /// A sprint's fall need not wait when power is under this share of the target.
 const SPRINT_LET_GO: f64 = 0.7;
-
-/// The warm-up of an effort-only ride looks at the level this often: a step must settle before the next. Our own choice.
-const LEVEL_LOOK: Span = Span::from_seconds(5);
-
-/// The level rises while power is under this share of the warm-up's load. Our own choice.
-const LEVEL_SHORT_OF: f64 = 0.9;
-
-/// Below the planned cadence, or this where none is planned, the gear is too hard rather than the level too low.
-const LEVEL_CADENCE: Rpm = Rpm(75.0);
 
 /// A beat is passed within a step or two; one that lies further back was not ridden up to.
 const BEAT_MISSED_BY: Span = Span::from_seconds(2);
@@ -133,12 +126,10 @@ pub struct Runner {
     by_hand: bool,
     trim_work: i32,
     trim_recovery: i32,
-    /// The fixed level, as a share of the range.
-    level: f64,
-    /// Whether the rider has set the level, so that the warm-up looks for none.
-    level_by_hand: bool,
-    /// When the warm-up last looked at the level.
-    level_looked: Instant,
+    /// The fixed level, and what is known of this trainer's.
+    free: free::Free,
+    /// Gears, from speed and cadence.
+    gears: GearWatch,
     /// Until when a sprint's cap still counts for its fall.
     sprint_cap_until: Instant,
     happenings: Vec<Happening>,
@@ -171,9 +162,8 @@ impl Runner {
             by_hand: false,
             trim_work: 0,
             trim_recovery: 0,
-            level: level::FIRST,
-            level_by_hand: false,
-            level_looked: now,
+            free: free::Free::new(now),
+            gears: GearWatch::default(),
             sprint_cap_until: Instant::ZERO,
             happenings: Vec::new(),
         }
@@ -301,7 +291,7 @@ impl Runner {
             self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
         }
         self.heart_lost = lost;
-        self.find_level(now, place, facts);
+        self.see_free(now, place, facts);
         let acted = self.guard.acts();
         match (facts.cadence, facts.power) {
             (Some(cadence), Some(power)) => {
@@ -348,34 +338,6 @@ impl Runner {
         }
     }
 
-    /// In the warm-up of an effort-only ride the level rises step by step until an easy gear at the planned cadence gives
-    /// the warm-up's load. The rider shifts up for what follows, and may set the level at any time.
-    fn find_level(&mut self, now: Instant, place: Place, facts: &Facts) {
-        let block = self.block_at(place);
-        let looks = self.ride_mode == RideMode::EffortOnly
-            && block.kind == Kind::WarmUp
-            && !self.level_by_hand
-            && self.clock.runs()
-            && self.released.is_empty()
-            && self.pedals.turn_now()
-            && now.since(self.level_looked) >= LEVEL_LOOK;
-        let (true, Some(lane), Some(power), Some(cadence)) =
-            (looks, self.lane(now), facts.power, facts.cadence)
-        else {
-            return;
-        };
-        let low = block.cadence.map_or(LEVEL_CADENCE, |band| band.low);
-        self.level_looked = now;
-        if cadence >= low && power.0 < lane.0 * LEVEL_SHORT_OF {
-            self.level = level::nudge(self.level, 1, &self.rider, facts);
-            let detail = format!(
-                "{:.0} % of the range, looked for in the warm-up",
-                self.level * 100.0
-            );
-            self.happened("level", false, detail);
-        }
-    }
-
     fn holds_watts(&self) -> bool {
         matches!(self.stands, Some((_, BrakeTarget::Power(_))))
     }
@@ -397,6 +359,9 @@ impl Runner {
         // A lap that the hand has set begins now, wherever its own beat lay.
         let by_hand = place.into > BEAT_MISSED_BY;
         let beat = if by_hand { now } else { now - place.into };
+        if let Some(before) = before {
+            self.gears.block_ends(before.kind);
+        }
         if before.is_some_and(|block| block.kind == Kind::Sprint) && !self.holds_watts() {
             self.stand_on_until = beat + SPRINT_STANDS_ON;
         }
@@ -442,7 +407,7 @@ impl Runner {
                 sooner(at);
             }
             let line = matches!(self.block_at(place).target, crate::plan::Target::Line(..));
-            if now < self.build.ends() || line {
+            if now < self.build.ends() || line || self.free.moves(now) {
                 sooner(now + RAMP_STEP);
             }
         }

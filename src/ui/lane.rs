@@ -87,8 +87,8 @@ impl<'a> Lanes<'a> {
         }
     }
 
-    /// What a load means for this rider today in a block of this kind.
-    pub fn load(&self, asked: Load, kind: Kind) -> Asked {
+    /// What a load means for this rider today in a block.
+    pub fn load(&self, asked: Load, block: &Block) -> Asked {
         if asked.is_all_out() {
             return Asked::AllOut;
         }
@@ -108,12 +108,12 @@ impl<'a> Lanes<'a> {
                 _ => on_scale(rider, planned, false),
             };
         }
-        let trim = if kind.is_work() {
+        let trim = if block.kind.is_work() {
             self.trim_work
         } else {
             self.trim_recovery
         };
-        let watts = (planned * (1.0 + f64::from(trim) / 100.0)).min(load::cap(kind, rider));
+        let watts = (planned * (1.0 + f64::from(trim) / 100.0)).min(load::cap(block, rider));
         on_scale(rider, watts, true)
     }
 
@@ -195,7 +195,7 @@ impl<'a> Lanes<'a> {
         block
             .target
             .at(share)
-            .map_or(Asked::Open, |load| self.load(load, block.kind))
+            .map_or(Asked::Open, |load| self.load(load, block))
     }
 }
 

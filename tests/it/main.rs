@@ -9,6 +9,7 @@ mod drawn_lane;
 mod engine;
 mod faults;
 mod formats;
+mod free;
 mod gatt;
 mod invariants;
 mod known;

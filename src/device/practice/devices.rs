@@ -114,14 +114,26 @@ impl Device {
                         | FitnessMachineFeature::TOTAL_DISTANCE
                         | FitnessMachineFeature::RESISTANCE_LEVEL
                         | FitnessMachineFeature::POWER_MEASUREMENT,
-                    targets: FitnessMachineFeature::RESISTANCE_TARGET
-                        | FitnessMachineFeature::POWER_TARGET
-                        | FitnessMachineFeature::SIMULATION,
+                    targets: [
+                        (
+                            trainer.takes.levels,
+                            FitnessMachineFeature::RESISTANCE_TARGET,
+                        ),
+                        (trainer.takes.power, FitnessMachineFeature::POWER_TARGET),
+                        (trainer.takes.slopes, FitnessMachineFeature::SIMULATION),
+                    ]
+                    .into_iter()
+                    .filter_map(|(takes, bit)| takes.then_some(bit))
+                    .fold(0, |bits, bit| bits | bit),
                 }
                 .encode(),
             ),
-            (Self::Trainer, RESISTANCE_RANGE) => Some(trainer.resistance_range.encode()),
-            (Self::Trainer, POWER_RANGE) => Some(trainer.power_range.encode()),
+            (Self::Trainer, RESISTANCE_RANGE) if trainer.takes.levels => {
+                Some(trainer.resistance_range.encode())
+            }
+            (Self::Trainer, POWER_RANGE) if trainer.takes.power => {
+                Some(trainer.power_range.encode())
+            }
             (Self::Meter, CYCLING_POWER_FEATURE) => {
                 Some(CyclingPowerFeature(CyclingPowerFeature::CRANK_REVOLUTIONS).encode())
             }

@@ -17,9 +17,9 @@ pub mod script;
 
 pub use bike::Bike;
 pub use brake::{BrakeParameters, Following, Setting};
-pub use config::{PracticeConfig, TrainerParameters};
+pub use config::{PracticeConfig, SpeedFrom, Takes, TrainerParameters};
 pub use devices::{Device, HEART, METER, PREFIX, TRAINER};
-pub use legs::Intent;
+pub use legs::{Intent, StandingWeight};
 pub use script::Script;
 
 use std::collections::BTreeMap;
@@ -195,7 +195,7 @@ impl Practice {
                     ..IndoorBikeData::default()
                 };
                 record
-                    .with_speed(MetresPerSecond(self.bike.brake().speed()))
+                    .with_speed(MetresPerSecond(self.bike.shown_speed()))
                     .with_cadence(cadence)
                     .with_distance(Metres(self.bike.distance()))
                     .with_power(power)

@@ -41,6 +41,7 @@ impl Core {
             values.resistance_range.as_deref(),
         );
         self.control.link_up(now, abilities);
+        self.know_trainer(now);
     }
 
     /// What the trainer takes now: nothing before control was granted.
@@ -295,6 +296,21 @@ impl Core {
         let Some(ride) = &mut self.ride else { return };
         if self.mode.under_way() && !offer.any() {
             self.lose_brake(now, Cause::NoUsableTarget);
+            return;
+        }
+        if self.mode.under_way()
+            && ride.runner.ride_mode() == RideMode::EffortOnly
+            && offer.power.is_some()
+            && offer.level.is_none()
+            && offer.slope.is_none()
+        {
+            ride.runner.switch_mode(now, &facts);
+            self.tell_happenings(now);
+            self.say(
+                now,
+                "This trainer can only hold watts: it takes no level and no slope. The ride goes on with held watts."
+                    .to_owned(),
+            );
             return;
         }
         if self.mode.under_way()

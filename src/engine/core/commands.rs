@@ -79,6 +79,7 @@ impl Core {
     /// Another trainer, or none: this one's brake is let off before its link is closed, and the next is built up from
     /// nothing.
     fn let_trainer_go(&mut self, now: Instant) {
+        self.remember_learned();
         if self.control.granted() {
             self.control.release(now);
             self.write_control();
@@ -107,6 +108,10 @@ impl Core {
             }
             Command::EaseBlock => {
                 ride.runner.ease_block();
+                return;
+            }
+            Command::NoteGear => {
+                ride.runner.note_gear(now);
                 return;
             }
             Command::SwitchMode => {
@@ -247,8 +252,11 @@ impl Core {
             undo_until: None,
             question: None,
             lap: None,
+            trainer: None,
+            learned_lap: None,
             tally: Tally::default(),
         });
+        self.know_trainer(now);
         self.start_with_pedals = false;
         // Nothing more is looked for while riding: what is heard costs time that the brake may need.
         self.request(Request::Scan(false));
@@ -343,6 +351,7 @@ impl Core {
     /// Any mode of a ride → Finished: the brake is released, then the trainer is told that the session stops.
     pub(super) fn to_finished(&mut self, now: Instant, how: Finish) {
         self.event(now, "end", how.key());
+        self.remember_learned();
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, now);
             ride.tally.resume(now);

@@ -71,6 +71,10 @@ impl Core {
                 ""
             },
             brake_in_hand,
+            gear: runner
+                .filter(|_| under_way)
+                .map(|runner| runner.gear_words(now))
+                .unwrap_or_default(),
             ledger: self.ledger.clone(),
             split: runner.and_then(|runner| self.split(now, runner.lane(now))),
             brake_answer: self.identification.answer().words(),

@@ -130,7 +130,7 @@ impl Runner {
         let block = &self.plan.blocks[self.timeline.laps()[lap].block];
         match want::want(block, share, &self.rider, self.ride_mode, &facts.offer) {
             Want::Power(watts) => Some(watts),
-            Want::MostPower => Some(load::cap(block.kind, &self.rider)),
+            Want::MostPower => Some(load::cap(block, &self.rider)),
             _ => None,
         }
     }

@@ -7,7 +7,6 @@ use crate::ride::ahead::Going;
 use crate::ride::build_up::{BUILD_BACK, BuildUp, MOST_RISE};
 use crate::ride::chain::Chain;
 use crate::ride::ledger::{Ledger, Stage};
-use crate::ride::level;
 use crate::ride::load::{self, Ease, RISE_AT_ONCE};
 use crate::ride::pedals::Pedals;
 use crate::ride::timeline::Place;
@@ -50,7 +49,10 @@ impl Runner {
         let demand = self.reckon(now, facts);
         match &demand {
             // A rise that is not allowed now is not caught up with at once later.
-            Demand::Keep => self.risen = self.risen.map(|(_, risen)| (now, risen)),
+            Demand::Keep => {
+                self.risen = self.risen.map(|(_, risen)| (now, risen));
+                self.free.hold(now, self.stands);
+            }
             Demand::Release(why) => {
                 if *why == ABOVE_CAP && before != ABOVE_CAP {
                     self.happened(
@@ -62,6 +64,7 @@ impl Runner {
                 }
                 self.stands = None;
                 self.forget_rise();
+                self.free.forget();
                 self.released = why;
             }
             Demand::Target(ledger) => {
@@ -77,7 +80,11 @@ impl Runner {
                 if !ledger.target.is_power() {
                     self.unled = None;
                 }
-                self.stands = Some((now, ledger.target));
+                // The moment since when it stands.
+                self.stands = match self.stands {
+                    Some((since, target)) if target == ledger.target => Some((since, target)),
+                    _ => Some((now, ledger.target)),
+                };
                 self.released = "";
             }
         }
@@ -121,35 +128,32 @@ impl Runner {
         }
         let wanted = self.wanted(place, facts);
         let demand = match wanted {
-            // Before held watts are exchanged for a level they fall as they would to a recovery.
-            Want::SessionLevel
-            | Want::SprintLevel
-            | Want::Level(_)
-            | Want::Slope(_)
-            | Want::Lowest
-                if self.holds_watts() && (now < self.build.fall_ends() || unsure) =>
+            Want::Power(_) | Want::MostPower => {
+                let (watts, held) = match wanted {
+                    Want::Power(watts) => (Some(watts), Held::Watts(watts)),
+                    _ => (None, Held::Most),
+                };
+                match self.leave_fixed(now, watts, facts) {
+                    Some(demand) => demand,
+                    None => self.power_chain(now, place, held, facts),
+                }
+            }
+            // Neither levels nor slopes: a load that anyone can turn is held.
+            Want::SessionLevel | Want::SprintLevel | Want::Level(_) | Want::Slope(_)
+                if facts.offer.level.is_none() && facts.offer.slope.is_none() =>
             {
-                let stands = self.standing_load(facts);
-                let low = Watts(self.recovery_load().min(stands));
+                self.say_only_watts();
+                let low = Watts(self.recovery_load());
                 self.power_chain(now, place, Held::Low(low), facts)
             }
-            Want::Power(watts) => self.power_chain(now, place, Held::Watts(watts), facts),
-            Want::MostPower => self.power_chain(now, place, Held::Most, facts),
             Want::SessionLevel
             | Want::SprintLevel
             | Want::Level(_)
             | Want::Slope(_)
-            | Want::Lowest => {
-                let built = self.build.from_nothing(now);
-                level::demand(
-                    wanted,
-                    self.level,
-                    built,
-                    &self.rider,
-                    self.block_at(place),
-                    facts,
-                )
-            }
+            | Want::Lowest => match self.leave_power(now, unsure, facts) {
+                Some(low) => self.power_chain(now, place, Held::Low(low), facts),
+                None => self.fixed(now, wanted, place, facts),
+            },
         };
         match (&demand, self.stands) {
             // Nothing is raised, nor exchanged for another sort of load, while nothing shows turning pedals.
@@ -173,6 +177,7 @@ impl Runner {
         let block = self.block_at(place);
         // The level of a free sprint stands before its beat, so that the gear can be chosen against it.
         if place.left <= FREE_SPRINT_READY
+            && (facts.offer.level.is_some() || facts.offer.slope.is_some())
             && let Some(next) = self.timeline.next(place.lap)
         {
             let next = &self.plan.blocks[self.timeline.laps()[next].block];
@@ -213,7 +218,7 @@ impl Runner {
             plain = self.plain(now, place, wanted, facts);
             ahead = self.ahead_of(now, place, wanted, plain.chain.value(), facts);
         }
-        let block_cap = load::cap(self.block_at(place).kind, &self.rider);
+        let block_cap = load::cap(self.block_at(place), &self.rider);
         self.unled = Some(plain.chain.value().min(block_cap.0).min(range.most));
         let mut built = match ahead {
             // Upward only.
@@ -258,7 +263,7 @@ impl Runner {
         };
         let steps = load::steps(
             watts,
-            load::cap(block.kind, &self.rider),
+            load::cap(block, &self.rider),
             self.trim_factor(block.kind),
             self.ease_now(facts),
             &self.build,
@@ -300,7 +305,8 @@ impl Runner {
         }
     }
 
-    fn recovery_load(&self) -> f64 {
+    /// The load of a recovery for this rider: the session's own next or last one, else effort 4.
+    pub(super) fn recovery_load(&self) -> f64 {
         let here = self.lap.unwrap_or(0);
         load::recovery_load(&self.plan, self.timeline.laps(), here, &self.rider)
     }

@@ -328,12 +328,22 @@ fn next(snapshot: &Snapshot, lanes: Option<&Lanes>, lap: Option<usize>, named: b
     }
 }
 
-fn gear(
-    snapshot: &Snapshot,
+/// What the gears have shown, for now or for what comes, before the general word.
+fn gear<'a>(
+    snapshot: &'a Snapshot,
     block: Option<&Block>,
     moment: Moment,
     rider_makes: bool,
-) -> &'static str {
+) -> &'a str {
+    let words = &snapshot.gear;
+    if rider_makes && block.is_some() {
+        if !words.now.is_empty() {
+            return &words.now;
+        }
+        if !words.next.is_empty() {
+            return &words.next;
+        }
+    }
     match block {
         None => "",
         Some(_) if moment == (Moment::SprintSoon { free: true }) => "A big gear.",

@@ -388,6 +388,7 @@ fn command() -> impl Strategy<Value = Command> {
         1 => Just(Command::End),
         1 => Just(Command::BrakeOff),
         2 => Just(Command::SwitchMode),
+        1 => Just(Command::NoteGear),
         1 => (-5.0..15.0).prop_map(|rating| Command::Rate(Effort(rating))),
         1 => Just(Command::PassRating),
         1 => any::<bool>().prop_map(Command::Scan),

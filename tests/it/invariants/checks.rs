@@ -192,9 +192,13 @@ pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), Stri
     let mut air = Air::default();
     let mut last = LEAST;
     let mut before = LEAST;
+    // The level that stands, none while watts are held.
+    let mut level: Option<u8> = None;
+    let mut level_before = None;
     for (index, step) in trace.steps.iter().enumerate() {
         if turned_back(step, &air) {
             last = before;
+            level = level_before;
         }
         air.hear(step);
         // By its own word the trainer holds something else: status 08, target power changed.
@@ -202,16 +206,33 @@ pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), Stri
             && let [0x08, low, high, ..] = bytes[..]
         {
             last = i16::from_le_bytes([low, high]);
+            // A command that it turns back afterwards leaves it at that.
+            before = last;
+        }
+        // Status 07, target resistance changed.
+        if let Input::Device(Event::Notified(_, FITNESS_MACHINE_STATUS, bytes)) = &step.input
+            && let [0x07, raw, ..] = bytes[..]
+        {
+            level = Some(raw);
+            level_before = level;
         }
         for bytes in control_writes(step) {
             air.running = Some((bytes[0], false, false));
-            let Some(watts) = watts_of(bytes) else {
-                continue;
-            };
             let newest = told.iter().rev().find(|told| told.step <= index);
             let turning = newest.is_some_and(|told| {
                 step.now <= told.until && (told.cadence > 20.0 || told.power > 20.0)
             });
+            if let [0x04, raw, ..] = *bytes {
+                if raw > 0 && !turning && level.is_none_or(|level| raw > level) {
+                    return Err(format!("{level:?} raised to level {raw} at {:?}", step.now));
+                }
+                level_before = level;
+                level = Some(raw);
+            }
+            let Some(watts) = watts_of(bytes) else {
+                continue;
+            };
+            (level_before, level) = (level, None);
             if watts > last.max(LEAST) && !turning {
                 return Err(format!("{last} W raised to {watts} W at {:?}", step.now));
             }
@@ -251,6 +272,13 @@ pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
             unknown.clear();
         }
         air.hear(step);
+        // By its own word the trainer holds something else: status 08, target power changed.
+        if let Input::Device(Event::Notified(_, FITNESS_MACHINE_STATUS, bytes)) = &step.input
+            && let [0x08, low, high, ..] = bytes[..]
+        {
+            stands = Some(vec![0x05, low, high]);
+            before.clone_from(&stands);
+        }
         ended |= step.kept.iter().any(|kept| matches!(kept, Kept::End(_)));
         for bytes in control_writes(step) {
             air.running = Some((bytes[0], false, false));

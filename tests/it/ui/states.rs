@@ -206,6 +206,7 @@ pub fn idle() -> Snapshot {
         brake: None,
         released: "",
         brake_in_hand: false,
+        gear: stillroad::ride::GearWords::default(),
         ledger: None,
         trim_work: 0,
         trim_recovery: 0,

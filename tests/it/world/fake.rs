@@ -29,6 +29,10 @@ pub struct Knobs {
     pub offers_power: bool,
     /// Whether it has resistance levels, 0 to 10 in steps of 0.1.
     pub offers_levels: bool,
+    /// Whether it imitates slopes.
+    pub slopes: bool,
+    /// Whether the speed that it reports is the wheel's; else it is nought.
+    pub speed: bool,
     /// Whether there is a control point at all.
     pub control_point: bool,
     /// What it answers to request control.
@@ -63,6 +67,8 @@ impl Default for Knobs {
             power_range: Some((0, 1000, 1)),
             offers_power: true,
             offers_levels: true,
+            slopes: false,
+            speed: true,
             control_point: true,
             control: ResultCode::Success,
             target_power: ResultCode::Success,
@@ -205,7 +211,8 @@ impl State {
                     | bit(
                         self.knobs.offers_levels,
                         FitnessMachineFeature::RESISTANCE_TARGET,
-                    ),
+                    )
+                    | bit(self.knobs.slopes, FitnessMachineFeature::SIMULATION),
             }
             .encode()),
             POWER_RANGE => {
@@ -243,6 +250,7 @@ impl State {
                 self.holds = Some(watts);
             }
             Command::Resistance(_) => self.holds = None,
+            Command::Simulation(_) if self.knobs.slopes => self.holds = None,
             _ => return ResultCode::NotSupported,
         }
         ResultCode::Success
@@ -278,8 +286,9 @@ impl State {
         if mute {
             return;
         }
+        let speed = if knobs.speed { cadence / 10.0 } else { 0.0 };
         let fresh = IndoorBikeData::default()
-            .with_speed(MetresPerSecond(cadence / 10.0))
+            .with_speed(MetresPerSecond(speed))
             .with_cadence(Rpm(cadence))
             .with_power(Watts(power))
             .encode();
