@@ -104,6 +104,8 @@ pub struct Runner {
     clock: RideClock,
     pedals: PedalWatch,
     guard: StallGuard,
+    /// Whether the rider was told that the guard waits for a cadence.
+    guard_waits: bool,
     ease: EaseDown,
     build: BuildUp,
     /// The lap whose beat was last passed.
@@ -147,6 +149,7 @@ impl Runner {
             clock: RideClock::started(now),
             pedals: PedalWatch::default(),
             guard: StallGuard::default(),
+            guard_waits: false,
             ease: EaseDown::default(),
             build: BuildUp::new(0.0, now, BUILD_UP),
             lap: None,
@@ -277,29 +280,22 @@ impl Runner {
         if lost && !self.heart_lost {
             // The load falls to recovery over two seconds, and comes back as a block's would.
             self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+            self.happened(
+                "heart-lost",
+                true,
+                "Heart rate was lost while it limited the load: the load falls to a recovery's until it is back.",
+            );
+        } else if self.heart_lost && !lost && self.ease.limits_by_heart() {
+            self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+            self.happened(
+                "heart-back",
+                false,
+                "Heart rate is back: the load builds up again.",
+            );
         }
         self.heart_lost = lost;
         self.find_level(now, place, facts);
-        let acted = self.guard.acts();
-        match (facts.cadence, facts.power) {
-            (Some(cadence), Some(power)) => {
-                self.guard.see(now, cadence, power, held, strain.band_low);
-            }
-            _ => self.guard.rest(),
-        }
-        if self.guard.acts() && !acted {
-            self.happened(
-                "guard",
-                true,
-                "The legs were stalling: the brake is off until they turn again.",
-            );
-        } else if acted && !self.guard.acts() {
-            self.happened(
-                "guard-over",
-                false,
-                "The legs are back: the load builds up again.",
-            );
-        }
+        self.watch_for_a_stall(now, facts, held, strain.band_low);
         if self.clock.runs() {
             match self.ease.see(now, &strain) {
                 Some(Eased::ForCadence) => {
@@ -354,6 +350,41 @@ impl Runner {
         }
     }
 
+    fn watch_for_a_stall(&mut self, now: Instant, facts: &Facts, held: bool, low: Option<Rpm>) {
+        let (acted, blind) = (self.guard.acts(), self.guard.is_blind());
+        let acts = self.guard.see(now, facts.cadence, facts.power, held, low);
+        if acts && !acted {
+            self.guard_waits = false;
+            let eased = self.ease.stalled(now);
+            let detail = format!(
+                "The legs were stalling: the brake is off until they turn again, and {eased}."
+            );
+            self.happened("guard", true, detail);
+        } else if acts && facts.cadence.is_none() && !self.guard_waits {
+            self.guard_waits = true;
+            self.happened(
+                "guard-waits",
+                true,
+                "No cadence is seen while the brake is off for stalling legs: pedal on, and a recovery's load comes back.",
+            );
+        } else if acted && !acts && self.guard.is_blind() {
+            self.happened(
+                "guard-over",
+                true,
+                "The legs push, but no cadence is seen: a recovery's load until it is, or until the next block.",
+            );
+        } else if acted && !acts {
+            self.happened(
+                "guard-over",
+                false,
+                "The legs are back: the load builds up again.",
+            );
+        } else if blind && !self.guard.is_blind() {
+            // From a recovery's load to the block's own, as at its beginning.
+            self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+        }
+    }
+
     fn holds_watts(&self) -> bool {
         matches!(self.stands, Some((_, BrakeTarget::Power(_))))
     }
@@ -392,6 +423,7 @@ impl Runner {
             self.sprint_cap_until = self.build.fall_ends();
         }
         self.ease.next_block();
+        self.guard.next_block();
         self.lap = Some(place.lap);
         let name = self.block_at(place).name_with_repeat();
         self.happened("block", false, name);

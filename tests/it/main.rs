@@ -20,5 +20,6 @@ mod replay;
 mod rules;
 mod sessions;
 mod tidy;
+mod tired;
 mod ui;
 mod world;

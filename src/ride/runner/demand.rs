@@ -226,6 +226,12 @@ impl Runner {
                 "the heart-rate signal was lost while it limited the load",
             );
         }
+        if self.guard.is_blind() {
+            return (
+                floor,
+                "the cadence signal was lost while the legs were stalling",
+            );
+        }
         (
             (value * self.ease.factor()).max(floor),
             "eased for this block",
