@@ -240,7 +240,7 @@ fn legs_whose_strength_fades_are_let_go_and_back_in_the_band_within_eight_second
                         acted += acts;
                         assert!(back <= 8.0, "not back in the band");
                         // A quick stall is over between two reports of one a second: feet may stand for a moment.
-                        let may_stand = if period < 1.0 { 1.0 } else { 4.0 };
+                        let may_stand = if period < 1.0 { 1.0 } else { 6.0 };
                         assert!(stopped < may_stand, "the legs stood still for {stopped} s");
                         stalled += usize::from(left > 10.0);
                     }
