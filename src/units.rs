@@ -206,6 +206,13 @@ pub struct BrakeLag {
     pub rise: f64,
     /// First-order time constant of a fall, seconds.
     pub fall: f64,
+    /// The lower bound of dead time and rise together, seconds; 0 where the brake and its reports could not be told
+    /// apart.
+    #[serde(default)]
+    pub least: f64,
+    /// The lower bound of the time until half of a step up stands, seconds; 0 as above.
+    #[serde(default)]
+    pub least_half: f64,
 }
 
 /// One row of the table of legal ranges: what a figure is called, its unit and its bounds.

@@ -6,10 +6,16 @@
 //! worked out is sent as it is, or refused.
 
 pub mod abilities;
+pub mod answer;
 pub mod event;
+pub mod lag;
 mod pace;
 pub mod procedures;
+pub mod split;
 
 pub use abilities::{Abilities, ResistanceForm, Sort, Warning};
+pub use answer::Answer;
 pub use event::{ControlEvent, Loss, Refusal, WriteFailure};
+pub use lag::Identification;
 pub use procedures::Procedures;
+pub use split::{Expected, Split, Targets};

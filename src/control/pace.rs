@@ -19,10 +19,19 @@ const LEAST_WATTS: f64 = 2.0;
 /// Refused values remembered; when full the oldest is forgotten, and may then be tried once more.
 const MOST_HELD: usize = 32;
 
+/// What is wanted.
+#[derive(Clone, Copy, Debug)]
+struct Wanted {
+    target: BrakeTarget,
+    since: Instant,
+    /// It is on its way to another value, so that a small change may wait for it.
+    on_its_way: bool,
+}
+
 /// What is wanted, what stands, and what is held back.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Pace {
-    wanted: Option<(BrakeTarget, Instant)>,
+    wanted: Option<Wanted>,
     /// What the trainer confirmed and nothing has put in doubt since.
     settled: Option<BrakeTarget>,
     last_sent: Option<Instant>,
@@ -32,10 +41,16 @@ pub(super) struct Pace {
 
 impl Pace {
     /// Takes the newest wanted target; an older one is forgotten.
-    pub(super) fn want(&mut self, now: Instant, target: BrakeTarget) {
-        if self.wanted.is_none_or(|(wanted, _)| wanted != target) {
-            self.wanted = Some((target, now));
-        }
+    pub(super) fn want(&mut self, now: Instant, target: BrakeTarget, on_its_way: bool) {
+        let since = match self.wanted {
+            Some(wanted) if wanted.target == target => wanted.since,
+            _ => now,
+        };
+        self.wanted = Some(Wanted {
+            target,
+            since,
+            on_its_way,
+        });
     }
 
     /// Nothing is wanted any more.
@@ -44,7 +59,11 @@ impl Pace {
     }
 
     pub(super) fn wanted(&self) -> Option<BrakeTarget> {
-        self.wanted.map(|(target, _)| target)
+        self.wanted.map(|wanted| wanted.target)
+    }
+
+    pub(super) const fn last_sent(&self) -> Option<Instant> {
+        self.last_sent
     }
 
     pub(super) fn sent(&mut self, now: Instant) {
@@ -73,7 +92,11 @@ impl Pace {
     /// The wanted target and when it may be sent; nothing where none is wanted, it stands already, or it was refused
     /// for good.
     pub(super) fn due(&self, range: Option<BrakeRange>) -> Option<(BrakeTarget, Instant)> {
-        let (target, since) = self.wanted?;
+        let Wanted {
+            target,
+            since,
+            on_its_way,
+        } = self.wanted?;
         let mut due = self
             .last_sent
             .map_or(Instant::ZERO, |last| last + BETWEEN_TARGETS);
@@ -88,6 +111,10 @@ impl Pace {
                 BrakeTarget::Slope(_) => 0.1,
             };
             if change < least - 1e-9 {
+                if on_its_way {
+                    // In a ramp it waits until it is worth a command, however slow the ramp; its end is no ramp.
+                    return None;
+                }
                 due = due.max(since + STANDS_STILL);
             }
         }

@@ -169,6 +169,12 @@ impl Procedures {
     /// ledger leaves it; otherwise it is refused by an event and nothing is sent. Without a link it is forgotten, and
     /// after [`ControlEvent::Granted`] it is to be said again. May be called as often as one likes.
     pub fn want(&mut self, now: Instant, target: BrakeTarget) {
+        self.want_on_the_way(now, target, false);
+    }
+
+    /// The same for a target that is `on_its_way`: in a ramp whose end is asked for by [`want`](Self::want). Then a
+    /// change that is not worth a command waits for the next one, however slow the ramp.
+    pub fn want_on_the_way(&mut self, now: Instant, target: BrakeTarget, on_its_way: bool) {
         if !self.is_up() {
             return;
         }
@@ -188,7 +194,7 @@ impl Procedures {
             return;
         }
         self.turned_away = None;
-        self.pace.want(now, target);
+        self.pace.want(now, target, on_its_way);
         self.pump(now);
     }
 
@@ -452,6 +458,11 @@ impl Procedures {
     /// What the trainer last confirmed, or was set to by someone else, on this link; a release too.
     pub const fn last_taken(&self) -> Option<BrakeTarget> {
         self.last_taken
+    }
+
+    /// When a target or release was last written.
+    pub const fn last_sent(&self) -> Option<Instant> {
+        self.pace.last_sent()
     }
 
     /// Whether a procedure is in flight.

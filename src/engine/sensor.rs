@@ -173,6 +173,13 @@ impl Sensor {
         first_fresh(now, [self.machine.power, self.meter.power])
     }
 
+    /// The power that the machine's own stream brought at this very moment, with the cadence of the same record. A
+    /// second stream of the same device is left out: its smoothing may be another.
+    pub fn report(&self, now: Instant) -> Option<(Watts, Option<Rpm>)> {
+        let power = self.machine.power.put_at(now)?;
+        Some((power, self.machine.cadence.put_at(now)))
+    }
+
     /// Cadence, from whichever stream has it. Zero at over twenty watts is no cadence: some trainers report that.
     pub fn cadence(&self, now: Instant) -> Latest<Rpm> {
         let power = self.power(now).reading(now).fresh();

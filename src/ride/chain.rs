@@ -1,6 +1,7 @@
 //! One walk through the ledger's stages, each of which may change the value and must say why.
 
 use crate::ride::ledger::{Entry, Ledger, Stage};
+use crate::time::Span;
 use crate::units::{BrakeRange, BrakeTarget};
 
 /// A value on its way from the plan to the brake.
@@ -42,6 +43,18 @@ impl Chain {
         self
     }
 
+    /// Holds back what the last stage let through: it is still that stage's entry.
+    pub fn limit(&mut self, output: f64, why: &'static str) -> &mut Self {
+        if let Some(last) = self.entries.last_mut()
+            && output < last.output
+        {
+            last.output = output;
+            last.why = why;
+            self.value = output;
+        }
+        self
+    }
+
     /// The last two stages: the cap, then the trainer's range with its step rounded down.
     ///
     /// Gives nothing where the trainer's least is above the cap: then only a release keeps the promise.
@@ -61,6 +74,8 @@ impl Chain {
         (self.value <= cap).then(|| Ledger {
             target: target(self.value),
             entries: self.entries,
+            lead: Span::ZERO,
+            on_its_way: false,
         })
     }
 }

@@ -1,5 +1,6 @@
 //! The ledger: every commanded target explained, stage by stage, from the plan to the brake.
 
+use crate::time::Span;
 use crate::units::BrakeTarget;
 
 /// The stages in the order in which they act.
@@ -71,4 +72,8 @@ pub struct Ledger {
     pub entries: Vec<Entry>,
     /// What the chain ends in.
     pub target: BrakeTarget,
+    /// How far ahead of its beat it is sent; zero where it is not.
+    pub lead: Span,
+    /// Whether the load is on its way to another value: a ramp under way.
+    pub on_its_way: bool,
 }

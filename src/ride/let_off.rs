@@ -64,6 +64,8 @@ impl LetOff {
                         why: "half at once, then off",
                     }],
                     target,
+                    lead: Span::ZERO,
+                    on_its_way: false,
                 })
             }
             _ => Demand::Release(self.why),

@@ -4,6 +4,7 @@ pub mod build_up;
 pub mod chain;
 pub mod clock;
 pub mod guard;
+pub mod lead;
 pub mod ledger;
 pub mod let_off;
 pub mod level;
@@ -18,6 +19,7 @@ pub mod timeline;
 pub mod tired;
 pub mod want;
 
+pub use lead::Lead;
 pub use ledger::{Entry, Ledger, Stage};
 pub use mode::{Cause, Finish, Mode, PauseCause, RideMode};
 pub use reading::Reading;

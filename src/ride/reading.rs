@@ -51,6 +51,13 @@ impl<T: Copy> Latest<T> {
         self.lost = true;
     }
 
+    /// The value that arrived at this very moment.
+    pub fn put_at(&self, at: Instant) -> Option<T> {
+        self.last
+            .filter(|(put, _)| *put == at && !self.lost)
+            .map(|(_, value)| value)
+    }
+
     /// Whether a value was ever put.
     pub const fn was_seen(&self) -> bool {
         self.last.is_some()

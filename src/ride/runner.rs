@@ -3,6 +3,7 @@
 //! The runner is told facts and asked for its demand; it knows no device, no bytes and no clock. What it may ask for is
 //! bounded by the ledger's chain, and whatever is in doubt ends in the lower load.
 
+mod ahead;
 mod demand;
 mod hand;
 
@@ -12,6 +13,7 @@ use crate::plan::{Block, Brake, Kind, Plan};
 use crate::ride::build_up::{BUILD_UP, BuildUp, SPRINT_STANDS_ON};
 use crate::ride::clock::RideClock;
 use crate::ride::guard::StallGuard;
+use crate::ride::lead::Lead;
 use crate::ride::ledger::Ledger;
 use crate::ride::let_off::LetOff;
 use crate::ride::level;
@@ -70,6 +72,8 @@ pub struct Facts {
     pub offer: Offer,
     /// What the trainer last confirmed.
     pub taken: Option<BrakeTarget>,
+    /// How far ahead rises are sent.
+    pub lead: Lead,
 }
 
 /// What the brake should be asked for.
@@ -120,6 +124,12 @@ pub struct Runner {
     heart_lost: bool,
     /// How far a held load had risen, before caps and rounding, and when; none while no watts are held.
     risen: Option<(Instant, f64)>,
+    /// How far ahead rises are sent.
+    lead: Lead,
+    /// The load that the plan asks for at this moment, without anything sent ahead; none while no watts are held.
+    unled: Option<f64>,
+    /// The load that was last sent ahead, before caps; none where it was not.
+    led: Option<f64>,
     /// Why the brake is released; empty while it is not. A ride begins released.
     released: &'static str,
     let_off: Option<LetOff>,
@@ -158,6 +168,9 @@ impl Runner {
             stand_on_until: Instant::ZERO,
             heart_lost: false,
             risen: None,
+            lead: Lead::NONE,
+            unled: None,
+            led: None,
             released: "not yet built up",
             let_off: None,
             by_hand: false,
@@ -401,19 +414,16 @@ impl Runner {
         let from_held_sprint = before
             .is_some_and(|block| block.kind == Kind::Sprint && block.brake == Brake::Held)
             && self.holds_watts();
-        let block = self.block_at(place);
-        let rise_over = if block.kind == Kind::Sprint && block.brake == Brake::Held {
-            block.build_up.unwrap_or(Span::ZERO)
-        } else {
-            block.build_up.unwrap_or(BUILD_UP)
-        };
+        let rise_over = self.rise_over(place.lap);
         // A lap that the hand has set begins now, wherever its own beat lay.
         let by_hand = place.into > BEAT_MISSED_BY;
         let beat = if by_hand { now } else { now - place.into };
         if before.is_some_and(|block| block.kind == Kind::Sprint) && !self.holds_watts() {
             self.stand_on_until = beat + SPRINT_STANDS_ON;
         }
-        let from = self.standing_load(facts);
+        // What was sent ahead of the beat belongs to the way that begins here, not to where it begins.
+        let stands = self.standing_load(facts);
+        let from = self.unled.map_or(stands, |unled| unled.min(stands));
         self.build = if from_held_sprint {
             BuildUp::after_sprint(from, beat, rise_over)
         } else {
@@ -453,6 +463,9 @@ impl Runner {
             sooner(now + place.left);
             if place.left > FREE_SPRINT_READY {
                 sooner(now + place.left.less(FREE_SPRINT_READY));
+            }
+            if let Some(at) = self.ahead_due(now, place) {
+                sooner(at);
             }
             let line = matches!(self.block_at(place).target, crate::plan::Target::Line(..));
             if now < self.build.ends() || line {

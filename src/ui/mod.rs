@@ -7,6 +7,7 @@ pub mod keys;
 pub mod lane;
 pub mod legibility;
 pub mod rooms;
+pub mod settings;
 pub mod theme;
 pub mod widgets;
 pub mod words;

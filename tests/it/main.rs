@@ -9,6 +9,8 @@ mod faults;
 mod formats;
 mod gatt;
 mod invariants;
+mod known;
+mod left;
 mod plan;
 mod plan_any;
 mod plan_bounds;

@@ -4,7 +4,7 @@ use super::brake::{Brake, Setting};
 use super::config::PracticeConfig;
 use super::heart::Heart;
 use super::legs::{Feel, Legs};
-use super::meter::Meter;
+use super::meter::{Meter, MeterParameters};
 use super::script::Script;
 use crate::time::Span;
 
@@ -18,6 +18,7 @@ pub struct Bike {
     legs: Legs,
     heart: Heart,
     trainer_meter: Meter,
+    trainer_cadence: Meter,
     crank_meter: Meter,
     script: Script,
     played: usize,
@@ -38,6 +39,14 @@ impl Bike {
             legs: Legs::new(config.legs.clone(), config.seed),
             heart: Heart::new(config.heart, config.seed),
             trainer_meter: Meter::new(config.trainer.power_meter, config.seed, "trainer"),
+            trainer_cadence: Meter::new(
+                MeterParameters {
+                    smoothing: config.trainer.cadence_smoothing,
+                    ..MeterParameters::EXACT
+                },
+                config.seed,
+                "cadence",
+            ),
             crank_meter: Meter::new(config.crank_meter, config.seed, "cranks"),
             script: config.script.clone(),
             played: 0,
@@ -89,6 +98,11 @@ impl Bike {
         self.trainer_meter.read()
     }
 
+    /// What the trainer shows of the cadence now, rpm.
+    pub fn read_trainer_cadence(&mut self) -> f64 {
+        self.trainer_cadence.read()
+    }
+
     /// What the meter in the cranks reads now, W.
     pub fn read_crank_power(&mut self) -> f64 {
         self.crank_meter.read()
@@ -122,6 +136,7 @@ impl Bike {
         let driven = self.legs.torque() > 0.0;
         self.trainer_meter
             .step(dt, if driven { self.brake.power() } else { 0.0 });
+        self.trainer_cadence.step(dt, self.legs.cadence());
         self.crank_meter.step(dt, self.legs.power());
     }
 

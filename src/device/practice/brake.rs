@@ -93,6 +93,8 @@ pub struct BrakeParameters {
     pub level_slope: f64,
     /// Mass of rider and bicycle that a road is imitated for, kg.
     pub mass: f64,
+    /// A held power is rounded down to a multiple of this, W, whatever the trainer says that it takes; 0 for none.
+    pub power_step: f64,
 }
 
 impl Default for BrakeParameters {
@@ -112,6 +114,7 @@ impl Default for BrakeParameters {
             level_force: 0.1,
             level_slope: 0.05,
             mass: 85.0,
+            power_step: 0.0,
         }
     }
 }
@@ -203,6 +206,9 @@ impl Brake {
     fn asked(&self) -> f64 {
         let p = &self.parameters;
         match self.setting {
+            Setting::Power(watts) if p.power_step > 0.0 => {
+                (watts / p.power_step).floor() * p.power_step / self.speed.max(p.least_held_speed)
+            }
             Setting::Power(watts) => watts / self.speed.max(p.least_held_speed),
             Setting::Level(level) => level * (p.level_force + p.level_slope * self.speed),
             Setting::Road(road) => road.force(p.mass, self.speed),

@@ -23,6 +23,8 @@ pub struct TrainerParameters {
     pub report_period: Span,
     /// What the trainer makes of the brake's power.
     pub power_meter: MeterParameters,
+    /// Time constant of the smoothing of the cadence that it reports, s; 0 for none.
+    pub cadence_smoothing: f64,
     /// Whether it tells its own client of changes that this client made. The standard has them told to the others.
     pub echoes_status: bool,
 }
@@ -47,7 +49,9 @@ impl Default for TrainerParameters {
                 offset: 0.0,
                 noise: 0.01,
                 smoothing: 0.25,
+                mean_over: 0.0,
             },
+            cadence_smoothing: 0.0,
             echoes_status: false,
         }
     }
@@ -102,6 +106,7 @@ impl PracticeConfig {
                 offset: 0.015,
                 noise: 0.01,
                 smoothing: 0.7,
+                mean_over: 0.0,
             },
         }
     }

@@ -1,5 +1,7 @@
 //! A meter: what a sensor makes of the truth.
 
+use std::collections::VecDeque;
+
 use super::noise::Noise;
 
 /// The constants of a meter.
@@ -11,6 +13,8 @@ pub struct MeterParameters {
     pub noise: f64,
     /// Time constant of its smoothing, s; 0 for none.
     pub smoothing: f64,
+    /// Time over which it takes a plain mean, s; 0 for none.
+    pub mean_over: f64,
 }
 
 impl MeterParameters {
@@ -19,6 +23,7 @@ impl MeterParameters {
         offset: 0.0,
         noise: 0.0,
         smoothing: 0.0,
+        mean_over: 0.0,
     };
 }
 
@@ -28,6 +33,8 @@ pub struct Meter {
     parameters: MeterParameters,
     noise: Noise,
     smoothed: f64,
+    /// As many values as fit into the time of the mean; the oldest goes.
+    lately: VecDeque<f64>,
 }
 
 impl Meter {
@@ -37,17 +44,31 @@ impl Meter {
             parameters,
             noise: Noise::new(seed, name),
             smoothed: 0.0,
+            lately: VecDeque::new(),
         }
     }
 
     /// On by `dt` seconds with the true value.
     pub fn step(&mut self, dt: f64, truth: f64) {
         let tau = self.parameters.smoothing;
+        let truth = self.mean(dt, truth);
         if tau > 0.0 {
             self.smoothed += (truth - self.smoothed) * (1.0 - (-dt / tau).exp());
         } else {
             self.smoothed = truth;
         }
+    }
+
+    fn mean(&mut self, dt: f64, truth: f64) -> f64 {
+        let count = (self.parameters.mean_over / dt).round() as usize;
+        if count < 2 {
+            return truth;
+        }
+        self.lately.push_back(truth);
+        while self.lately.len() > count {
+            self.lately.pop_front();
+        }
+        self.lately.iter().sum::<f64>() / self.lately.len() as f64
     }
 
     /// What it reports now: offset and noise are shares, so nothing read stays nothing.
@@ -77,6 +98,7 @@ mod tests {
                 offset: 0.02,
                 noise: 0.01,
                 smoothing: 2.0,
+                mean_over: 0.0,
             },
             1,
             "meter",

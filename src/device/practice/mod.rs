@@ -18,7 +18,7 @@ pub mod script;
 pub use bike::Bike;
 pub use brake::{BrakeParameters, Following, Setting};
 pub use config::{PracticeConfig, TrainerParameters};
-pub use devices::{Device, HEART, METER, TRAINER};
+pub use devices::{Device, HEART, METER, PREFIX, TRAINER};
 pub use legs::Intent;
 pub use script::Script;
 
@@ -36,7 +36,7 @@ use crate::units::{Bpm, Level, Metres, MetresPerSecond, Rpm, Watts};
 
 use bike::STEP;
 use control::ControlServer;
-use devices::{Access, PREFIX};
+use devices::Access;
 
 /// From a request to its answer over the air; a bare client on a bench saw 15 to 50 ms for a write.
 const REPLY: Span = Span::from_millis(15);
@@ -110,6 +110,11 @@ impl Practice {
         &self.bike
     }
 
+    /// Moves physics as far as `now`, to look at the truth between two events; the events stay what they were.
+    pub fn move_to(&mut self, now: Instant) {
+        self.advance(now);
+    }
+
     /// Takes control of the trainer away from the program, as another program does: status FF, where it listens.
     pub fn take_control_away(&mut self, now: Instant) {
         self.advance(now);
@@ -172,9 +177,9 @@ impl Practice {
 
     /// The bytes of a device's measurement at this moment.
     fn measure(&mut self, device: Device) -> Vec<u8> {
-        let cadence = Rpm(self.bike.legs().cadence());
         match device {
             Device::Trainer => {
+                let cadence = Rpm(self.bike.read_trainer_cadence());
                 let power = Watts(self.bike.read_trainer_power());
                 let wide = matches!(
                     self.config.trainer.resistance_range,

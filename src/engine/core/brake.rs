@@ -1,6 +1,6 @@
 //! Road B: from the runner's demand to bytes on the control point, and what the trainer says to them.
 
-use super::{Asked, Core};
+use super::{Asked, Core, Load};
 use crate::control::{Abilities, ControlEvent, Loss, Sort, WriteFailure};
 use crate::device::{DeviceId, Failure, Request};
 use crate::engine::command::Role;
@@ -25,6 +25,7 @@ impl Core {
         let values = self.links.machine_values(id);
         self.asked = Asked::Nothing;
         self.brake = None;
+        self.identify(id);
         if !values.control {
             self.say(
                 now,
@@ -65,6 +66,8 @@ impl Core {
     pub(super) fn lose_brake(&mut self, now: Instant, cause: Cause) {
         self.asked = Asked::Nothing;
         self.brake = None;
+        self.doubt_load();
+        self.brake_interrupted();
         if let Some(ride) = &mut self.ride {
             ride.runner.brake_unknown();
         }
@@ -97,6 +100,7 @@ impl Core {
 
     fn control_event(&mut self, now: Instant, event: &ControlEvent) {
         let words = event.to_string();
+        self.note_load(event);
         match event {
             ControlEvent::Granted => {
                 self.event(now, "control-granted", &words);
@@ -106,10 +110,12 @@ impl Core {
             }
             ControlEvent::Taken(target) => {
                 self.brake = Some(*target);
+                self.target_taken(now, *target);
                 self.event(now, "target", &target.to_string());
             }
             ControlEvent::Released => {
                 self.brake = None;
+                self.brake_interrupted();
                 let why = self.ride.as_ref().map_or("", |ride| ride.runner.released());
                 self.event(now, "released", why);
             }
@@ -146,6 +152,7 @@ impl Core {
             }
             ControlEvent::TargetRefused { .. } => {
                 self.event(now, "target-refused", &words);
+                self.brake_interrupted();
                 self.say(now, words);
             }
             ControlEvent::SubscribeAgain => {
@@ -177,6 +184,7 @@ impl Core {
             }
             ControlEvent::ChangedElsewhere(_) => {
                 self.event(now, "changed-elsewhere", &words);
+                self.brake_interrupted();
                 // Whatever stands now is not what was asked for: a release is asked for again too.
                 self.asked = Asked::Nothing;
                 self.say(now, words);
@@ -229,7 +237,9 @@ impl Core {
             }
             Demand::Target(ledger) => {
                 self.asked = Asked::Target(ledger.target);
-                self.control.want(now, ledger.target);
+                self.load = Load::On;
+                self.control
+                    .want_on_the_way(now, ledger.target, ledger.on_its_way);
                 self.ledger = Some(std::sync::Arc::new(ledger));
             }
         }

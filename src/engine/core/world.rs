@@ -47,11 +47,15 @@ impl Core {
         // Readings that seem fresh are from before the sleep, and what the brake holds is not known any more.
         self.links.lose_readings();
         self.asked = Asked::Nothing;
+        self.brake_interrupted();
         if let Some(ride) = &mut self.ride {
             ride.runner.brake_unknown();
         }
         if self.mode.runs() && span > GAP {
             self.to_paused(now, now, PauseCause::Gap);
+            if let Some(ride) = &mut self.ride {
+                ride.tally.slept(span);
+            }
             let detail = format!(
                 "The computer slept for {span}: the clock stood. Turn the pedals to go on."
             );
@@ -79,6 +83,9 @@ impl Core {
                 );
             }
             Recorder::Dropped(count) => {
+                if let Some(ride) = &mut self.ride {
+                    ride.tally.lose(count);
+                }
                 self.say(
                     now,
                     format!(
@@ -93,6 +100,7 @@ impl Core {
 
     pub(super) fn device(&mut self, now: Instant, event: Event) {
         match &event {
+            Event::Connected(id, characteristics) => self.recognise(now, id, characteristics),
             Event::Adapter(adapter) => self.adapter_changed(now, adapter.clone()),
             Event::Heard(heard) => self.links.heard(now, heard.clone()),
             Event::Lost(count) => {
@@ -125,8 +133,13 @@ impl Core {
             }
             _ => {}
         }
-        if let Some(event) = self.links.handle(now, &event) {
+        let changed = self.links.handle(now, &event);
+        if let Some(event) = changed {
             self.link_changed(now, &event);
+        }
+        if matches!(&event, Event::Notified(id, ..) if self.links.used_for(Role::Trainer) == Some(id))
+        {
+            self.trainer_reported(now);
         }
     }
 
@@ -160,6 +173,9 @@ impl Core {
         match event {
             LinkEvent::Up(_) => {
                 self.event(now, "connected", &name);
+                if !self.keep_to_what_it_gives(now, id) {
+                    return;
+                }
                 if trainer {
                     self.trainer_up(now, id);
                 }

@@ -49,6 +49,11 @@ impl Links {
         )
     }
 
+    /// The power that the trainer reported at this very moment, with its own cadence of the same report.
+    pub fn trainer_report(&self, now: Instant) -> Option<(Watts, Option<Rpm>)> {
+        self.sensor(Role::Trainer)?.report(now)
+    }
+
     /// The greatest fresh cadence over all devices in use.
     pub fn most_cadence(&self, now: Instant) -> Option<Rpm> {
         self.in_use()

@@ -1,10 +1,11 @@
 //! The demand: what the brake should be asked for now, through every stage of the ledger.
 
+use super::ahead::Built;
 use super::{Demand, FREE_SPRINT_READY, Facts, Runner};
-use crate::plan::{Brake, Kind, Load};
+use crate::plan::{Brake, Kind, Load, Target};
 use crate::ride::build_up::{BUILD_BACK, BuildUp, MOST_RISE};
 use crate::ride::chain::Chain;
-use crate::ride::ledger::Stage;
+use crate::ride::ledger::{Ledger, Stage};
 use crate::ride::level;
 use crate::ride::pedals::Pedals;
 use crate::ride::timeline::Place;
@@ -16,6 +17,22 @@ use crate::units::{BrakeTarget, Effort, Watts};
 /// A load that was not reckoned for longer than this rises by no more than this time's worth at once.
 const RISE_AT_ONCE: Span = Span::from_seconds(1);
 
+/// What was sent ahead may fall short of itself by this, watts, before it counts as taken back.
+const LED_SHORT: f64 = 1.0;
+
+const ALL_OUT: &str = "all out: as much as the cap allows";
+
+/// What the plan wants held.
+#[derive(Clone, Copy, Debug)]
+enum Held {
+    /// These watts.
+    Watts(Watts),
+    /// As much as the cap allows.
+    Most,
+    /// These watts, before held watts are exchanged for a level.
+    Low(Watts),
+}
+
 /// Why a trainer that takes no load as low as the cap is released.
 const ABOVE_CAP: &str = "the trainer's least power is above your cap";
 
@@ -25,11 +42,12 @@ impl Runner {
         if !facts.offer.any() {
             // Whatever can be set later is built up from nothing.
             self.stands = None;
-            self.risen = None;
+            self.forget_rise();
             self.released = "the brake is not in hand";
             return Demand::Keep;
         }
         self.taken = facts.taken;
+        self.lead = facts.lead;
         let before = self.released;
         let demand = self.reckon(now, facts);
         match &demand {
@@ -45,7 +63,7 @@ impl Runner {
                     );
                 }
                 self.stands = None;
-                self.risen = None;
+                self.forget_rise();
                 self.released = why;
             }
             Demand::Target(ledger) => {
@@ -55,11 +73,24 @@ impl Runner {
                     .find(|entry| entry.stage == Stage::BuildUp)
                     .filter(|_| matches!(ledger.target, BrakeTarget::Power(_)));
                 self.risen = built.map(|entry| (now, entry.output));
+                self.led = built
+                    .filter(|_| ledger.lead > Span::ZERO)
+                    .map(|entry| entry.output);
+                if !ledger.target.is_power() {
+                    self.unled = None;
+                }
                 self.stands = Some((now, ledger.target));
                 self.released = "";
             }
         }
         demand
+    }
+
+    /// No held load stands from which anything rises.
+    fn forget_rise(&mut self) {
+        self.risen = None;
+        self.led = None;
+        self.unled = None;
     }
 
     fn reckon(&mut self, now: Instant, facts: &Facts) -> Demand {
@@ -102,10 +133,10 @@ impl Runner {
             {
                 let stands = self.standing_load(facts);
                 let low = Watts(self.recovery_load().min(stands));
-                self.power_chain(now, place, Some(low), facts)
+                self.power_chain(now, place, Held::Low(low), facts)
             }
-            Want::Power(watts) => self.power_chain(now, place, Some(watts), facts),
-            Want::MostPower => self.power_chain(now, place, None, facts),
+            Want::Power(watts) => self.power_chain(now, place, Held::Watts(watts), facts),
+            Want::MostPower => self.power_chain(now, place, Held::Most, facts),
             Want::SessionLevel
             | Want::SprintLevel
             | Want::Level(_)
@@ -162,49 +193,50 @@ impl Runner {
         )
     }
 
-    fn power_chain(
-        &self,
-        now: Instant,
-        place: Place,
-        watts: Option<Watts>,
-        facts: &Facts,
-    ) -> Demand {
-        let block = self.block_at(place);
-        let sprint = block.kind == Kind::Sprint;
+    /// Held watts, through every stage.
+    fn power_chain(&mut self, now: Instant, place: Place, wanted: Held, facts: &Facts) -> Demand {
         let Some(range) = facts.offer.power else {
             return Demand::Keep;
         };
-        let block_cap = if sprint {
+        let mut plain = self.plain(now, place, wanted, facts);
+        let mut ahead = self.ahead_of(now, place, wanted, plain.chain.value(), facts);
+        let most = |plain: &Built, ahead: &Option<Built>| {
+            let ahead = ahead.as_ref().map_or(0.0, |ahead| ahead.chain.value());
+            plain.chain.value().max(ahead)
+        };
+        if self
+            .led
+            .is_some_and(|led| most(&plain, &ahead) < led - LED_SHORT)
+        {
+            // What was sent ahead of a beat that was moved away is taken back as any load falls.
+            let led = self.led.take().unwrap_or_default();
+            let led = led.min(self.standing_load(facts));
+            self.build = BuildUp::new(led, now, BUILD_BACK.max(self.build_left(now)));
+            plain = self.plain(now, place, wanted, facts);
+            ahead = self.ahead_of(now, place, wanted, plain.chain.value(), facts);
+        }
+        let block_cap = if self.block_at(place).kind == Kind::Sprint {
             self.rider.sprint_cap
         } else {
             self.rider.power_cap
         };
-        let planned = watts.unwrap_or(block_cap).0;
-        let why = if watts.is_some() {
-            "the session"
-        } else {
-            "all out: as much as the cap allows"
+        self.unled = Some(plain.chain.value().min(block_cap.0).min(range.most));
+        let mut built = match ahead {
+            // Upward only.
+            Some(ahead) if ahead.chain.value() > plain.chain.value() + 1e-9 => ahead,
+            _ => plain,
         };
-        let mut chain = Chain::from_plan(planned, why);
-        let trim = if watts.is_some() {
-            self.trim_factor(block.kind)
-        } else {
-            1.0
-        };
-        chain.then(Stage::Trim, planned * trim, "today's trim");
-        let (eased, why) = self.eased(chain.value(), facts);
-        chain.then(Stage::EaseDown, eased, why);
-        let built = self.build.at(now, chain.value());
-        let built = if sprint {
-            built
-        } else {
-            self.limit_rise(now, built)
-        };
-        chain.then(Stage::BuildUp, built, "the load is on its way");
+        if !built.sprint {
+            let limited = self.limit_rise(now, built.chain.value());
+            built.on_its_way |= limited < built.chain.value();
+            built.chain.limit(limited, "no faster than this");
+        }
+        let mut chain = built.chain;
         let on = chain.value();
         chain.then(Stage::Meter, on, "");
         chain.then(Stage::Guard, on, "");
-        // A sprint's fall may still stand above the cap of the block that follows; it only falls from there.
+        // A sprint's fall may still stand above the cap of the block that follows; it only falls from there. What is
+        // sent ahead of a sprint stays under the cap of the block that is still ridden.
         let cap = match self.stands {
             Some((_, BrakeTarget::Power(stands))) if now < self.sprint_cap_until => {
                 block_cap.max(stands.min(self.rider.sprint_cap))
@@ -213,12 +245,56 @@ impl Runner {
         };
         let cap = cap.0.min(range.most);
         match chain.finish(cap, range, |value| BrakeTarget::Power(Watts(value))) {
-            Some(ledger) => Demand::Target(ledger),
+            Some(ledger) => Demand::Target(Ledger {
+                lead: built.lead,
+                on_its_way: built.on_its_way,
+                ..ledger
+            }),
             None => Demand::Release(ABOVE_CAP),
         }
     }
 
-    fn eased(&self, value: f64, facts: &Facts) -> (f64, &'static str) {
+    /// What is asked for at this moment, as far as the build-up.
+    fn plain(&self, now: Instant, place: Place, wanted: Held, facts: &Facts) -> Built {
+        let block = self.block_at(place);
+        let sprint = block.kind == Kind::Sprint;
+        let (planned, trim, why) = match wanted {
+            Held::Watts(watts) => (watts.0, self.trim_factor(block.kind), "the session"),
+            Held::Low(watts) => (watts.0, self.trim_factor(block.kind), "the session"),
+            Held::Most if sprint => (self.rider.sprint_cap.0, 1.0, ALL_OUT),
+            Held::Most => (self.rider.power_cap.0, 1.0, ALL_OUT),
+        };
+        let mut chain = Chain::from_plan(planned, why);
+        chain.then(Stage::Trim, planned * trim, "today's trim");
+        let (eased, why) = self.eased(chain.value(), facts);
+        chain.then(Stage::EaseDown, eased, why);
+        let aim = chain.value();
+        let built = self.build.at(now, aim);
+        chain.then(Stage::BuildUp, built, "the load is on its way");
+        Built {
+            chain,
+            lead: Span::ZERO,
+            on_its_way: built != aim || matches!(block.target, Target::Line(..)),
+            sprint,
+        }
+    }
+
+    fn ahead_of(
+        &self,
+        now: Instant,
+        place: Place,
+        wanted: Held,
+        stands: f64,
+        facts: &Facts,
+    ) -> Option<Built> {
+        match wanted {
+            // On its way out of holding watts: nothing rises there.
+            Held::Low(_) => None,
+            Held::Watts(_) | Held::Most => self.ahead(now, place, stands, facts),
+        }
+    }
+
+    pub(super) fn eased(&self, value: f64, facts: &Facts) -> (f64, &'static str) {
         let floor = self.recovery_load().min(value);
         if self.ease.limits_by_heart() && facts.heart_rate.is_none() {
             return (

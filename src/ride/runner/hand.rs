@@ -175,6 +175,8 @@ impl Runner {
     pub fn brake_unknown(&mut self) {
         self.stands = None;
         self.risen = None;
+        self.led = None;
+        self.unled = None;
         self.released = "control of the brake was lost";
         self.forget_half();
         self.guard.rest();

@@ -5,7 +5,7 @@ use egui::{Button, CentralPanel, Frame, Margin, RichText, ScrollArea, Ui, vec2};
 use super::prepare;
 use crate::engine::snapshot::{Question, RecordState, Snapshot};
 use crate::ride::{Finish, Mode, RideMode};
-use crate::ui::keys::Hands;
+use crate::ui::keys::{self, Hands};
 use crate::ui::theme::{bold, size};
 use crate::ui::widgets::{Look, rating};
 
@@ -22,6 +22,8 @@ pub struct Data {
     pub trouble: bool,
     /// The rating, while it is asked for.
     pub rating: Option<rating::Data>,
+    /// How it is answered.
+    pub answer: String,
 }
 
 impl Data {
@@ -70,6 +72,7 @@ impl Data {
                 },
                 chosen: hands.rating,
             }),
+            answer: keys::answer_words(hands),
         }
     }
 }
@@ -105,8 +108,7 @@ pub fn room_ui(ui: &mut Ui, data: &Data, look: Look) -> bool {
                 let (rect, _) = ui.allocate_exact_size(size, egui::Sense::hover());
                 rating::show(ui, rect, question, look);
                 ui.label(
-                    RichText::new("A digit, or up and down; enter answers, backspace gives no answer.")
-                        .color(look.colours.quiet),
+                    RichText::new(&data.answer).color(look.colours.quiet),
                 );
             }
             let words = RichText::new("Back to Prepare").font(bold(look.pt(size::BODY + 2.0)));

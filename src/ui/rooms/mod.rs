@@ -3,3 +3,4 @@
 pub mod finish;
 pub mod prepare;
 pub mod ride;
+pub mod settings;

@@ -25,6 +25,8 @@ fn memory_comes_back_and_unknown_keys_are_kept() {
         dead_time: 0.4,
         rise: 1.25,
         fall: 0.9,
+        least: 1.5,
+        least_half: 1.2,
     });
     trainer.free_target = Some(BrakeTarget::Resistance(Level(12.5)));
     trainer.resistance_form = Some("two-bytes".to_owned());

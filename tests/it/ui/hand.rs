@@ -6,9 +6,11 @@ use std::sync::Arc;
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::NodeT as _;
-use stillroad::app::{App, Ride, Shelf};
+use stillroad::app::{App, Desk, Ride, Shelf};
 use stillroad::engine::{Command, Snapshot};
+use stillroad::rider::Rider;
 use stillroad::time::Instant;
+use stillroad::ui::settings::Settings;
 
 use super::raster::{Picture, Textures};
 use super::states;
@@ -54,6 +56,38 @@ impl Ride for Hand {
     }
 }
 
+/// A desk that remembers what was saved, and refuses where it is told to.
+#[derive(Clone, Default)]
+pub struct Drawer {
+    pub settings: Rc<RefCell<Vec<String>>>,
+    pub riders: Rc<RefCell<Vec<(Option<String>, Rider)>>>,
+    pub refuses: Rc<Cell<bool>>,
+}
+
+impl Drawer {
+    fn keep(&self) -> Result<(), String> {
+        if self.refuses.get() {
+            return Err("The drawer is locked. Unlock it.".to_owned());
+        }
+        Ok(())
+    }
+}
+
+impl Desk for Drawer {
+    fn save_rider(&mut self, key: Option<&str>, rider: &Rider) -> Result<String, String> {
+        self.keep()?;
+        let kept = (key.map(str::to_owned), rider.clone());
+        self.riders.borrow_mut().push(kept);
+        Ok(key.unwrap_or("new").to_owned())
+    }
+
+    fn save_settings(&mut self, text: &str) -> Result<(), String> {
+        self.keep()?;
+        self.settings.borrow_mut().push(text.to_owned());
+        Ok(())
+    }
+}
+
 pub fn shelf() -> Shelf {
     Shelf {
         sessions: vec![
@@ -69,24 +103,39 @@ pub fn shelf() -> Shelf {
 pub struct Window {
     pub harness: Harness<'static, App>,
     pub hand: Hand,
+    pub drawer: Drawer,
     textures: Textures,
     size: [usize; 2],
 }
 
 impl Window {
     pub fn open(snapshot: Snapshot, width: usize, height: usize) -> Self {
+        Self::open_with(snapshot, width, height, Settings::default())
+    }
+
+    /// The same with settings of the rider's own.
+    pub fn open_with(snapshot: Snapshot, width: usize, height: usize, settings: Settings) -> Self {
+        let drawer = Drawer::default();
+        let desk = drawer.clone();
         let hand = Hand::new(snapshot);
         let textures = Textures::default();
         let ride = hand.clone();
         let mut harness = Harness::builder()
             .with_size(egui::vec2(width as f32, height as f32))
             .renderer(textures.clone())
-            .build_eframe(move |cc| App::new(cc, Box::new(ride), shelf()));
+            .build_eframe(move |cc| {
+                App::new(cc, Box::new(ride), shelf(), Box::new(desk)).with_settings(
+                    &cc.egui_ctx,
+                    settings,
+                    Vec::new(),
+                )
+            });
         harness.run_steps(3);
         hand.told();
         Self {
             harness,
             hand,
+            drawer,
             textures,
             size: [width, height],
         }

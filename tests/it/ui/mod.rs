@@ -5,6 +5,7 @@
 mod hand;
 mod pictures;
 mod raster;
+mod rest;
 mod rooms;
 mod states;
 mod window;

@@ -8,7 +8,7 @@ use stillroad::engine::snapshot::Snapshot;
 use stillroad::ride::{Mode, PauseCause, RideMode};
 use stillroad::units::Effort;
 
-use super::hand::{Hand, Window, shelf};
+use super::hand::{Drawer, Hand, Window, shelf};
 use super::states;
 
 fn state(name: &str) -> Snapshot {
@@ -76,8 +76,9 @@ fn a_newcomer_is_riding_within_five_keystrokes() {
 fn the_first_choice_is_told_before_anything_is_pressed() {
     let hand = Hand::new(states::idle());
     let ride = hand.clone();
-    let mut harness = egui_kittest::Harness::builder()
-        .build_eframe(move |cc| stillroad::app::App::new(cc, Box::new(ride), shelf()));
+    let mut harness = egui_kittest::Harness::builder().build_eframe(move |cc| {
+        stillroad::app::App::new(cc, Box::new(ride), shelf(), Box::new(Drawer::default()))
+    });
     harness.run_steps(2);
     let told = hand.told();
     assert!(matches!(&told[0], Command::Choose(choice)
@@ -172,15 +173,18 @@ fn the_keys_of_the_ride() {
 
 #[test]
 fn three_buttons_do_everything_while_paused() {
-    for (key, expected) in [
-        (Key::Period, Command::Resume),
-        (Key::PageDown, Command::Skip),
-        (Key::PageUp, Command::End),
-        (Key::Escape, Command::BrakeOff),
+    for (keys, expected) in [
+        (&[Key::Period][..], Command::Resume),
+        (&[Key::PageDown, Key::Period], Command::Skip),
+        (&[Key::PageUp, Key::Period], Command::End),
+        (&[Key::Escape], Command::BrakeOff),
     ] {
         let mut window = Window::open(state("paused"), 800, 600);
-        window.press(key);
-        assert_eq!(window.hand.told(), [expected], "{key:?}");
+        for &key in keys {
+            assert_eq!(window.hand.told(), [], "{keys:?}");
+            window.press(key);
+        }
+        assert_eq!(window.hand.told(), [expected], "{keys:?}");
     }
     let degraded = Snapshot {
         mode: Mode::Degraded {
@@ -257,9 +261,13 @@ fn a_rating_is_given_by_digits_or_by_three_buttons() {
     let mut window = Window::open(state("asked"), 1280, 800);
     window.press(Key::Enter);
     assert_eq!(window.hand.told(), [], "nothing was chosen yet");
+    window.press(Key::ArrowDown);
+    window.press(Key::Enter);
+    window.press(Key::ArrowDown);
+    assert_eq!(window.hand.told(), [], "the choices came and went");
     window.press(Key::ArrowUp);
     window.press(Key::ArrowUp);
-    window.press(Key::Space);
+    window.press(Key::Enter);
     assert_eq!(window.hand.told(), [Command::Rate(Effort(6.0))]);
     window.press(Key::Num1);
     window.press(Key::Num0);

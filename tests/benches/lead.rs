@@ -1,0 +1,36 @@
+//! Rides ramps and steps on brakes of many kinds, with commands sent ahead and without, and prints how well the load
+//! stood on its beat: `cargo bench --bench lead`. A word as argument rides only the brakes with it in their name.
+
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+#[path = "lead/measure.rs"]
+mod measure;
+#[path = "lead/plants.rs"]
+mod plants;
+#[path = "lead/ride.rs"]
+mod ride;
+
+use measure::Measured;
+
+fn main() {
+    let only: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|word| !word.starts_with("--"))
+        .collect();
+    println!("{}", measure::HEAD);
+    for plant in plants::plants() {
+        if !only.iter().all(|word| plant.name.contains(word.as_str())) {
+            continue;
+        }
+        let without = ride::ride(&plant.config, false);
+        let with = ride::ride(&plant.config, true);
+        let (before, after) = (Measured::of(&without), Measured::of(&with));
+        println!(
+            "{}",
+            measure::line(&plant.name, plant.dead, plant.lag, &before, &after, &with)
+        );
+        if std::env::var_os("STILLROAD_LEAD_DETAIL").is_some() {
+            println!("    {}\n    {}", with.words, with.debug);
+        }
+    }
+}
