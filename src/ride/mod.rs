@@ -9,6 +9,7 @@ pub mod ledger;
 pub mod let_off;
 pub mod level;
 pub mod mean;
+pub mod meter_led;
 pub mod mode;
 pub mod pedals;
 pub mod reading;

@@ -6,6 +6,7 @@
 mod ahead;
 mod demand;
 mod hand;
+mod watch;
 
 use std::sync::Arc;
 
@@ -17,6 +18,7 @@ use crate::ride::lead::Lead;
 use crate::ride::ledger::Ledger;
 use crate::ride::let_off::LetOff;
 use crate::ride::level;
+use crate::ride::meter_led::MeterLed;
 use crate::ride::mode::RideMode;
 use crate::ride::pedals::{PedalWatch, Pedals};
 use crate::ride::timeline::{Place, Timeline};
@@ -74,6 +76,10 @@ pub struct Facts {
     pub taken: Option<BrakeTarget>,
     /// How far ahead rises are sent.
     pub lead: Lead,
+    /// Power of a separate meter alone.
+    pub meter: Option<Watts>,
+    /// Power of the trainer alone.
+    pub trainer: Option<Watts>,
 }
 
 /// What the brake should be asked for.
@@ -108,6 +114,7 @@ pub struct Runner {
     clock: RideClock,
     pedals: PedalWatch,
     guard: StallGuard,
+    meter: MeterLed,
     /// Whether the rider was told that the guard waits for a cadence.
     guard_waits: bool,
     ease: EaseDown,
@@ -151,6 +158,7 @@ pub struct Runner {
 impl Runner {
     /// A ride that begins now, with the brake released.
     pub fn new(plan: Arc<Plan>, rider: Arc<Rider>, ride_mode: RideMode, now: Instant) -> Self {
+        let meter_led = rider.meter_led;
         Self {
             timeline: Timeline::new(&plan),
             plan,
@@ -159,6 +167,7 @@ impl Runner {
             clock: RideClock::started(now),
             pedals: PedalWatch::default(),
             guard: StallGuard::default(),
+            meter: MeterLed::new(meter_led),
             guard_waits: false,
             ease: EaseDown::default(),
             build: BuildUp::new(0.0, now, BUILD_UP),
@@ -309,6 +318,7 @@ impl Runner {
         self.heart_lost = lost;
         self.find_level(now, place, facts);
         self.watch_for_a_stall(now, facts, held, strain.band_low);
+        self.watch_the_meter(now, facts);
         if self.clock.runs() {
             match self.ease.see(now, &strain) {
                 Some(Eased::ForCadence) => {
@@ -363,41 +373,6 @@ impl Runner {
         }
     }
 
-    fn watch_for_a_stall(&mut self, now: Instant, facts: &Facts, held: bool, low: Option<Rpm>) {
-        let (acted, blind) = (self.guard.acts(), self.guard.is_blind());
-        let acts = self.guard.see(now, facts.cadence, facts.power, held, low);
-        if acts && !acted {
-            self.guard_waits = false;
-            let eased = self.ease.stalled(now);
-            let detail = format!(
-                "The legs were stalling: the brake is off until they turn again, and {eased}."
-            );
-            self.happened("guard", true, detail);
-        } else if acts && facts.cadence.is_none() && !self.guard_waits {
-            self.guard_waits = true;
-            self.happened(
-                "guard-waits",
-                true,
-                "No cadence is seen while the brake is off for stalling legs: pedal on, and a recovery's load comes back.",
-            );
-        } else if acted && !acts && self.guard.is_blind() {
-            self.happened(
-                "guard-over",
-                true,
-                "The legs push, but no cadence is seen: a recovery's load until it is, or until the next block.",
-            );
-        } else if acted && !acts {
-            self.happened(
-                "guard-over",
-                false,
-                "The legs are back: the load builds up again.",
-            );
-        } else if blind && !self.guard.is_blind() {
-            // From a recovery's load to the block's own, as at its beginning.
-            self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
-        }
-    }
-
     fn holds_watts(&self) -> bool {
         matches!(self.stands, Some((_, BrakeTarget::Power(_))))
     }
@@ -442,7 +417,8 @@ impl Runner {
     /// The watts that stand: those commanded, else those ridden, else none.
     fn standing_load(&self, facts: &Facts) -> f64 {
         match self.stands {
-            Some((_, BrakeTarget::Power(watts))) => watts.0,
+            // As it was wanted of the legs: the meter's correction comes on top again.
+            Some((_, BrakeTarget::Power(watts))) => self.uncorrected(watts.0),
             Some(_) => facts.power.map_or(0.0, |power| power.0.max(0.0)),
             None => 0.0,
         }

@@ -1,8 +1,13 @@
 //! Riders who tire: what the brake does to their legs, and what lets it go.
 
+mod flywheel;
+mod lost_signals;
+mod meter;
 mod ordinary;
 mod other_legs;
+mod rides;
 mod stall;
+mod strap;
 
 use std::sync::{Arc, Mutex};
 

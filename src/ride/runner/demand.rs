@@ -233,7 +233,8 @@ impl Runner {
         }
         let mut chain = built.chain;
         let on = chain.value();
-        chain.then(Stage::Meter, on, "");
+        let on = self.corrected(on);
+        chain.then(Stage::Meter, on, "towards your meter's watts");
         chain.then(Stage::Guard, on, "");
         // A sprint's fall may still stand above the cap of the block that follows; it only falls from there. What is
         // sent ahead of a sprint stays under the cap of the block that is still ridden.

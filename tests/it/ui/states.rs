@@ -206,6 +206,8 @@ pub fn idle() -> Snapshot {
         released: "",
         brake_in_hand: false,
         ledger: None,
+        meter_led: None,
+        flywheel: stillroad::engine::snapshot::Flywheel::default(),
         trim_work: 0,
         trim_recovery: 0,
         ink: Arc::from([]),
