@@ -5,6 +5,7 @@ mod lost_signals;
 mod meter;
 mod ordinary;
 mod other_legs;
+mod picture;
 mod rides;
 mod stall;
 mod strap;

@@ -245,10 +245,12 @@ impl Runner {
             _ => block_cap,
         };
         let cap = cap.0.min(range.most);
+        // What is cut off by the cap goes no further, however far the plan would.
+        let on_its_way = built.on_its_way && on < cap;
         match chain.finish(cap, range, |value| BrakeTarget::Power(Watts(value))) {
             Some(ledger) => Demand::Target(Ledger {
                 lead: built.lead,
-                on_its_way: built.on_its_way,
+                on_its_way,
                 ..ledger
             }),
             None => Demand::Release(ABOVE_CAP),
@@ -270,7 +272,14 @@ impl Runner {
         let (eased, why) = self.eased(chain.value(), facts);
         chain.then(Stage::EaseDown, eased, why);
         let aim = chain.value();
-        let built = self.build.at(now, aim);
+        // A sprint's load falls to what the next block may hold, also where that one wants more.
+        let falls = now < self.sprint_cap_until && !sprint;
+        let way_to = if falls {
+            aim.min(self.rider.power_cap.0)
+        } else {
+            aim
+        };
+        let built = self.build.at(now, way_to);
         chain.then(Stage::BuildUp, built, "the load is on its way");
         Built {
             chain,

@@ -8,12 +8,16 @@ use stillroad::device::{Adapter, Advertisement, DeviceId, Event, Failure, Reques
 use stillroad::engine::input::{Input, Output, Recorder};
 use stillroad::engine::{Choice, Command, Core, Role};
 use stillroad::gatt::uuid16::*;
-use stillroad::gatt::{FitnessMachineFeature, IndoorBikeData, PowerRange, Uuid16};
+use stillroad::gatt::{
+    CyclingPowerMeasurement, FitnessMachineFeature, HeartRateMeasurement, IndoorBikeData,
+    PowerRange, Uuid16,
+};
 use stillroad::plan::{Brake, Kind};
 use stillroad::record::{Kept, Row};
 use stillroad::ride::RideMode;
+use stillroad::rider::Rider;
 use stillroad::time::{Instant, Span};
-use stillroad::units::{Effort, MetresPerSecond, Rpm, Watts};
+use stillroad::units::{Bpm, Effort, MetresPerSecond, Rpm, Watts};
 
 use crate::world::{EPOCH_MS, rider, session, watts_of};
 
@@ -30,8 +34,31 @@ const BLOCKS: &str = "[[block]]\nkind = \"hold\"\ntime = \"0:40\"\nwatts = 150\n
     [[block]]\nkind = \"hold\"\ntime = \"0:20\"\nlevel = 0.9\n\
     [[block]]\nkind = \"cool-down\"\ntime = \"0:30\"\neffort = [5, 1]\n";
 
+/// A session for riders who tire: a hold that is long enough for the heart to count.
+const LONG: &str = "[[block]]\nkind = \"hold\"\ntime = \"5:00\"\nwatts = 200\ncadence = [80, 95]\nstretch = true\n\
+    [[block]]\nkind = \"sprint\"\ntime = \"0:12\"\nwatts = 900\nbrake = \"held\"\n\
+    [[block]]\nkind = \"recovery\"\ntime = \"0:20\"\nwatts = 80\ncut = true\n\
+    [[block]]\nkind = \"hold\"\ntime = \"4:00\"\nwatts = 240\ncadence = [80, 95]\n";
+
 pub fn trainer() -> DeviceId {
     DeviceId::new("campaign:trainer")
+}
+
+pub fn meter() -> DeviceId {
+    DeviceId::new("campaign:meter")
+}
+
+pub fn strap() -> DeviceId {
+    DeviceId::new("campaign:strap")
+}
+
+/// The rider of the campaign: one who holds by the meter and has a ceiling for the heart.
+fn campaigner() -> Rider {
+    Rider {
+        meter_led: true,
+        heart_rate_ceiling: Some(Bpm(150.0)),
+        ..rider()
+    }
 }
 
 /// How the trainer answers what is written to it.
@@ -52,6 +79,10 @@ pub enum Mood {
 pub enum Turn {
     /// Everything is chosen and connected.
     Up,
+    /// The same, with the session for riders who tire.
+    UpLong,
+    /// Half a minute of reports, a second apart, at this cadence (rpm) and heart rate (bpm).
+    Strained(u16, u8),
     Start,
     /// End, pressed twice.
     End,
@@ -62,6 +93,14 @@ pub enum Turn {
         cadence: u16,
         watts: i16,
     },
+    /// The legs go down from 90 rpm, a report each 250 ms, by so much a report.
+    Stall(u16),
+    /// The separate meter reports.
+    Meter(i16),
+    /// The heart strap reports.
+    Heart(u8),
+    /// The link to the meter, or to the strap, is lost.
+    SensorLost(Role),
     /// Time passes, and every deadline is met.
     Wait(u64),
     /// Time passes, and nobody is woken.
@@ -193,6 +232,14 @@ impl Campaign {
     fn answer(&mut self, request: Request) {
         match request {
             Request::Scan(_) => {}
+            Request::Connect(id) if id != trainer() => {
+                let found = if id == meter() {
+                    (CYCLING_POWER, CYCLING_POWER_MEASUREMENT)
+                } else {
+                    (HEART_RATE, HEART_RATE_MEASUREMENT)
+                };
+                self.later(30, Event::Connected(id, vec![found]));
+            }
             Request::Connect(id) if self.connect_fails => {
                 self.later(100, Event::ConnectFailed(id, Failure::NotFound));
             }
@@ -209,10 +256,16 @@ impl Campaign {
                 let found = found.map(|one| (FITNESS_MACHINE, one)).to_vec();
                 self.later(30, Event::Connected(id, found));
             }
+            Request::Disconnect(id) if id != trainer() => {
+                self.later(10, Event::Disconnected(id));
+            }
             Request::Disconnect(id) => {
                 self.linked = false;
                 self.queue.clear();
                 self.later(10, Event::Disconnected(id));
+            }
+            Request::Read(id, what) if id != trainer() => {
+                self.later(10, Event::Read(id, what, Err(Failure::NotFound)));
             }
             Request::Read(id, what) => {
                 let value = match what {
@@ -284,14 +337,21 @@ impl Campaign {
     fn play(&mut self, turn: &Turn) {
         let id = trainer();
         match turn.clone() {
-            Turn::Up => {
+            Turn::Up | Turn::UpLong => {
+                let blocks = if matches!(turn, Turn::Up) {
+                    BLOCKS
+                } else {
+                    LONG
+                };
                 let choice = Choice {
-                    plan: session(BLOCKS),
-                    rider: Arc::new(rider()),
+                    plan: session(blocks),
+                    rider: Arc::new(campaigner()),
                     mode: RideMode::TargetPower,
                 };
                 self.feed(Input::Command(Command::Choose(Box::new(choice))));
                 self.feed(Input::Command(Command::Use(Role::Trainer, Some(id))));
+                self.feed(Input::Command(Command::Use(Role::Meter, Some(meter()))));
+                self.feed(Input::Command(Command::Use(Role::Heart, Some(strap()))));
                 self.pass(1_000, true);
             }
             Turn::Start => self.feed(Input::Command(Command::Start)),
@@ -314,6 +374,50 @@ impl Campaign {
                         .encode();
                     self.feed(Input::Device(Event::Notified(id, INDOOR_BIKE_DATA, bytes)));
                 }
+            }
+            Turn::Stall(step) => {
+                for report in 0..16 {
+                    let cadence = 90_u16.saturating_sub(step * report);
+                    self.play(&Turn::Pedal {
+                        after_ms: 250,
+                        cadence,
+                        watts: 150,
+                    });
+                }
+            }
+            Turn::Strained(cadence, bpm) => {
+                for _ in 0..30 {
+                    self.play(&Turn::Pedal {
+                        after_ms: 1_000,
+                        cadence,
+                        watts: 190,
+                    });
+                    self.play(&Turn::Heart(bpm));
+                }
+            }
+            Turn::Meter(watts) => {
+                let bytes = CyclingPowerMeasurement::of(Watts(f64::from(watts))).encode();
+                self.feed(Input::Device(Event::Notified(
+                    meter(),
+                    CYCLING_POWER_MEASUREMENT,
+                    bytes,
+                )));
+            }
+            Turn::Heart(bpm) => {
+                let bytes = HeartRateMeasurement::of(Bpm(f64::from(bpm))).encode();
+                self.feed(Input::Device(Event::Notified(
+                    strap(),
+                    HEART_RATE_MEASUREMENT,
+                    bytes,
+                )));
+            }
+            Turn::SensorLost(role) => {
+                let id = if role == Role::Meter {
+                    meter()
+                } else {
+                    strap()
+                };
+                self.feed(Input::Device(Event::Disconnected(id)));
             }
             Turn::Wait(ms) => self.pass(ms, true),
             Turn::HeldUp(ms) => self.pass(ms, false),
@@ -393,6 +497,8 @@ fn command() -> impl Strategy<Value = Command> {
         1 => any::<bool>().prop_map(Command::Scan),
         1 => Just(Command::Use(Role::Heart, Some(trainer()))),
         1 => Just(Command::Use(Role::Meter, None)),
+        1 => any::<bool>().prop_map(Command::HoldByMeter),
+        1 => any::<bool>().prop_map(Command::FixedFlywheel),
     ]
 }
 
@@ -456,6 +562,11 @@ fn turn() -> impl Strategy<Value = Turn> {
     prop_oneof![
         16 => pedal,
         6 => command().prop_map(Turn::Hand),
+        2 => (1u16..12).prop_map(Turn::Stall),
+        1 => (60u16..100, 130u8..190).prop_map(|(rpm, bpm)| Turn::Strained(rpm, bpm)),
+        3 => (0i16..420).prop_map(Turn::Meter),
+        3 => (40u8..200).prop_map(Turn::Heart),
+        1 => prop_oneof![Just(Role::Meter), Just(Role::Heart)].prop_map(Turn::SensorLost),
         3 => (1u64..5_000).prop_map(Turn::Wait),
         2 => (1u64..5_000).prop_map(Turn::HeldUp),
         2 => mood.prop_map(Turn::Mood),
@@ -474,11 +585,12 @@ pub fn turns() -> impl Strategy<Value = Vec<Turn>> {
     let any_turns = prop::collection::vec(turn(), 0..160);
     (
         any::<bool>(),
+        any::<bool>(),
         any_turns,
         prop::option::weighted(0.05, 60u16..200),
     )
-        .prop_map(|(start, rest, crowd)| {
-            let mut turns = vec![Turn::Up];
+        .prop_map(|(start, long, rest, crowd)| {
+            let mut turns = vec![if long { Turn::UpLong } else { Turn::Up }];
             if start {
                 turns.push(Turn::Start);
                 let steady = Turn::Pedal {

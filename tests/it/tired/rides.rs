@@ -201,6 +201,18 @@ fn a_held_sprints_load_stands_on_for_a_second_or_until_power_drops_and_falls_ove
          [[block]]\nkind = \"sprint\"\ntime = \"0:15\"\nwatts = 900\nbrake = \"held\"\n\
          [[block]]\nkind = \"recovery\"\ntime = \"1:00\"\nwatts = 100\n",
     );
+    // Where the next block wants more than its cap, the load falls as gently to the cap.
+    let hard = session(
+        "[[block]]\nkind = \"sprint\"\ntime = \"0:15\"\nwatts = 900\nbrake = \"held\"\n\
+         [[block]]\nkind = \"hold\"\ntime = \"1:00\"\nwatts = 900\nbuild_up = \"0:00\"\n",
+    );
+    let fake = Fake::new(Knobs::default());
+    let mut ride = Ride::on(&fake, &hard, &rider(), RideMode::TargetPower);
+    ride.start();
+    ride.to(40.0);
+    let falls = ride.watts_in(20.0, 40.0);
+    assert!(falls.len() >= 4 && falls[0].0 >= 21.0, "{falls:?}");
+    assert_eq!(falls.last().unwrap().1, 250);
     // The sprint is from 65 to 80, held at the rider's sprint cap of 400 W.
     for drops in [false, true] {
         let fake = Fake::new(Knobs::default());

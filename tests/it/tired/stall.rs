@@ -13,7 +13,7 @@ use crate::world::{Ride, at, session, tap};
 
 /// Cadence and torque of the legs, a pair a second, where the brake is set to `watts` at second 20 and then left alone:
 /// what a program without a guard does.
-fn left_alone(config: PracticeConfig, watts: i16, seconds: u64) -> Vec<(f64, f64)> {
+pub fn left_alone(config: PracticeConfig, watts: i16, seconds: u64) -> Vec<(f64, f64)> {
     let mut practice = Practice::new(config);
     let trainer = Device::Trainer.id();
     let run_to =
