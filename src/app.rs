@@ -4,7 +4,9 @@
 //! [`Command::Close`], and so does a panic while drawing, since unwinding drops the app.
 
 mod desk;
+mod folder;
 mod open;
+mod prepare;
 mod repaint;
 
 pub use desk::Files;
@@ -21,9 +23,9 @@ use crate::ride::Mode;
 use crate::rider::Rider;
 use crate::time::Instant;
 use crate::ui::keys::{self, Act, Effect, Hands};
-use crate::ui::rooms::prepare::{Chosen, Data as PrepareData};
-use crate::ui::rooms::settings::{self, Capture, Door};
-use crate::ui::rooms::{finish, prepare, ride};
+use crate::ui::rooms::prepare::{Chosen, State as PrepareState};
+use crate::ui::rooms::settings::{self, Capture};
+use crate::ui::rooms::{finish, ride};
 use crate::ui::settings::{Settings, to_toml};
 use crate::ui::theme::{self, Ground};
 use crate::ui::widgets::Look;
@@ -65,6 +67,9 @@ pub trait Desk {
     fn save_settings(&mut self, text: &str) -> Result<(), String>;
 }
 
+/// Shows a folder to the rider; a sentence where it cannot.
+type ShowFolder = fn(&str) -> Result<(), String>;
+
 /// Which room is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Room {
@@ -79,6 +84,8 @@ pub struct App {
     ride: Box<dyn Ride>,
     shelf: Shelf,
     chosen: Chosen,
+    /// What the Prepare room keeps from one frame to the next.
+    prepare: PrepareState,
     desk: Box<dyn Desk>,
     settings: Settings,
     /// What is wrong with the settings' file, or why it could not be saved.
@@ -91,6 +98,10 @@ pub struct App {
     hands: Hands,
     snapshot: Arc<Snapshot>,
     room: Room,
+    /// What came of the last button pressed in the room after a ride.
+    said: String,
+    /// Shows a folder in the system's file manager; tests have none.
+    show_folder: Option<ShowFolder>,
     /// Whether the rider went on from the last ride, whose core still says that it is finished.
     left_finish: bool,
     awake: Option<Awake>,
@@ -118,6 +129,7 @@ impl App {
             ride,
             shelf,
             chosen,
+            prepare: PrepareState::default(),
             desk,
             saved: settings.clone(),
             settings,
@@ -127,6 +139,8 @@ impl App {
             hands: Hands::default(),
             snapshot,
             room,
+            said: String::new(),
+            show_folder: None,
             left_finish: false,
             awake: None,
             closed: false,
@@ -137,6 +151,13 @@ impl App {
     #[must_use]
     pub fn keeping_awake(mut self, awake: Awake) -> Self {
         self.awake = Some(awake);
+        self
+    }
+
+    /// Has the system's file manager show a ride's folder where the rider asks for it.
+    #[must_use]
+    pub fn showing_folders(mut self) -> Self {
+        self.show_folder = Some(folder::show);
         self
     }
 
@@ -262,22 +283,6 @@ impl App {
         }
     }
 
-    fn prepare_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
-        let door = Door {
-            key: self.hands.keys.shown(Act::Settings),
-            told: self.settings.screen().is_some(),
-            troubles: self.settings_troubles.clone(),
-        };
-        if settings::door_ui(ui, &door, look) {
-            self.in_settings = true;
-        }
-        let trouble = self.awake.as_mut().and_then(Awake::trouble);
-        let data = PrepareData::new(now, &self.snapshot, &self.shelf, self.chosen, trouble);
-        for command in prepare::room_ui(ui, &data, look, &self.shelf, &mut self.chosen) {
-            self.ride.command(command);
-        }
-    }
-
     fn ride_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
         let focused = ui.input(|input| input.focused);
         let data = ride::Data::new(now, &self.snapshot, &self.hands, focused);
@@ -291,7 +296,16 @@ impl App {
 
     fn finish_ui(&mut self, ui: &mut Ui, look: Look) {
         let data = finish::Data::new(&self.snapshot, &self.hands);
-        if finish::room_ui(ui, &data, look) {
+        let outcome = finish::room_ui(ui, &data, look, &mut self.hands, &mut self.said);
+        for command in outcome.commands {
+            self.ride.command(command);
+        }
+        if let (Some(folder), Some(show)) = (outcome.open, self.show_folder)
+            && let Err(why) = show(&folder)
+        {
+            self.said = why;
+        }
+        if outcome.back {
             self.leave_finish();
         }
     }
@@ -325,6 +339,7 @@ impl eframe::App for App {
             self.room = room;
             self.hands = Hands::with_keys(self.settings.keys.clone());
             self.capture = Capture::default();
+            self.said.clear();
             // Nothing in the new room shall be pressed by what had the keyboard in the old one.
             ctx.memory_mut(|memory| {
                 if let Some(focused) = memory.focused() {

@@ -33,8 +33,14 @@ impl Files {
 
 impl Desk for Files {
     fn save_rider(&mut self, key: Option<&str>, rider: &Rider) -> Result<String, String> {
+        let text = rider::amended(rider);
         let key = match key {
-            Some(key) => key.to_owned(),
+            Some(key) => {
+                let saved = riders::save_over(&self.places.riders, key, &rider.source, &text);
+                return saved
+                    .map(|()| key.to_owned())
+                    .map_err(|error| error.to_string());
+            }
             None => self.free_key(&rider.name).ok_or_else(|| {
                 format!(
                     "There are too many riders named {}, so this one was not saved. Give another name.",
@@ -43,7 +49,7 @@ impl Desk for Files {
             })?,
         };
         let path = self.places.riders.join(format!("{key}.toml"));
-        riders::save(&path, &rider::to_toml(rider))
+        riders::save(&path, &text)
             .map(|()| key)
             .map_err(|error| error.to_string())
     }

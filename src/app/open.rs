@@ -2,6 +2,8 @@
 
 use std::sync::{Arc, OnceLock};
 
+use egui_system_font_provider::SystemFontProvider;
+
 use super::{App, Files, Ride, Shelf};
 use crate::awake::Awake;
 use crate::device::Backend;
@@ -14,6 +16,7 @@ use crate::rider::{self, Rider};
 use crate::store::{Places, riders, sessions, settings as settings_file};
 use crate::time::Instant;
 use crate::toml_table::Severity;
+use crate::ui::fonts;
 use crate::ui::settings::{self, Settings};
 
 impl Ride for Engine {
@@ -47,7 +50,7 @@ pub fn open() -> Result<(), String> {
     let practised = shelf
         .riders
         .first()
-        .map_or_else(Rider::default, |rider| (**rider).clone());
+        .map_or_else(Rider::default, |(_, rider)| (**rider).clone());
     let backends: Backends = Box::new(move |clock, waker| {
         let practice = Practice::new(PracticeConfig::for_rider(
             practised.threshold,
@@ -86,9 +89,11 @@ pub fn open() -> Result<(), String> {
         options,
         Box::new(move |cc| {
             drop(window.set(cc.egui_ctx.clone()));
+            look_for_fonts(cc.egui_ctx.clone());
             let app = App::new(cc, Box::new(engine), shelf, Box::new(desk))
                 .with_settings(&cc.egui_ctx, settings, troubles)
-                .keeping_awake(Awake::new());
+                .keeping_awake(Awake::new())
+                .showing_folders();
             Ok(Box::new(app))
         }),
     )
@@ -106,6 +111,21 @@ fn without_source_place(reason: &str) -> &str {
         rest.split_once(": ").map_or(rest, |(_, words)| words)
     });
     after.trim_end_matches('.')
+}
+
+/// Looks for the fonts of this computer on a thread of its own, and hands them to the window when they are known: the
+/// start waits for nobody, and names in other scripts show their stand-ins until then. Where the thread cannot be
+/// started they keep them.
+fn look_for_fonts(window: egui::Context) {
+    let look = move || {
+        // Its first answer waits until everything is listed.
+        fonts::add_source(&window, Arc::new(SystemFontProvider::new()));
+    };
+    drop(
+        std::thread::Builder::new()
+            .name("fonts".to_owned())
+            .spawn(look),
+    );
 }
 
 /// The window's settings, and what is wrong with their file, a sentence each.
@@ -157,7 +177,7 @@ fn shelf(places: &Places) -> Shelf {
                     Ok(text) => {
                         let (rider, problems) = rider::read(&text);
                         match rider {
-                            Some(rider) => shelf.riders.push(Arc::new(rider)),
+                            Some(rider) => shelf.riders.push((Some(file.key), Arc::new(rider))),
                             None => {
                                 let first = problems
                                     .iter()
@@ -176,7 +196,7 @@ fn shelf(places: &Places) -> Shelf {
         Err(error) => shelf.troubles.push(error.to_string()),
     }
     if shelf.riders.is_empty() {
-        shelf.riders.push(Arc::new(Rider::default()));
+        shelf.riders.push((None, Arc::new(Rider::default())));
     }
     shelf
 }

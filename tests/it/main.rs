@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod bounded;
 mod command_line;
 mod control;
 mod engine;

@@ -351,7 +351,8 @@ impl Core {
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, now);
             ride.tally.resume(now);
-            ride.question = Some(Question::RateSession);
+            // What lasted less than a second leaves no row and nothing to be rated.
+            ride.question = (ride.rows.written() > 0).then_some(Question::RateSession);
             ride.armed = None;
         }
         self.mode = Mode::Finished(how);

@@ -282,6 +282,7 @@ fn choices(snapshot: &Snapshot, hands: &Hands) -> Option<menu::Data> {
             .collect(),
         chosen: menu.place(),
         waits: snapshot.armed.is_some() && menu.chosen().twice(),
+        leaves: menu.state() == keys::State::Choosing,
     })
 }
 

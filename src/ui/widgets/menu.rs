@@ -14,6 +14,8 @@ pub struct Data {
     pub chosen: usize,
     /// Whether it waits for its second press: it is then drawn as what needs attention.
     pub waits: bool,
+    /// Whether back from the first leaves them; else it goes on at the last.
+    pub leaves: bool,
 }
 
 impl Data {
@@ -24,6 +26,9 @@ impl Data {
     /// The choice before the chosen one; the last before the first.
     fn before(&self) -> &str {
         let place = self.chosen.checked_sub(1);
+        if place.is_none() && self.leaves {
+            return "leave these";
+        }
         self.at(place.unwrap_or(self.items.len().saturating_sub(1)))
     }
 
@@ -50,7 +55,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         painter,
         words,
         bold,
-        look.pt(size::SENTENCE),
+        look.pt(size::LINE),
         inside.width(),
         colour,
     );

@@ -40,36 +40,69 @@ fn figures_have_names_and_values() {
     assert!(value(&window, "Strip").starts_with("effort 7, 235 W"));
 }
 
+/// Enter alone, and each press counted: the practice trainer, the cautions of the day, ready, and at the latest the
+/// start that the first turn of the pedals also gives.
 #[test]
 fn a_newcomer_is_riding_within_five_keystrokes() {
     let mut window = Window::open(states::idle(), 1280, 800);
-    window.press(Key::Enter);
+    let mut pressed = 0;
+    let mut enter = |window: &mut Window| {
+        pressed += 1;
+        window.press(Key::Enter);
+        window.hand.told()
+    };
     let practice = DeviceId::new("practice");
     assert_eq!(
-        window.hand.told(),
+        enter(&mut window),
         [Command::Use(Role::Trainer, Some(practice))]
     );
-    // The core connects it, and then the same button, still with the keyboard, starts.
+    // The core connects it; the cautions stand, and are read meanwhile.
     window.hand.show(Snapshot {
         mode: Mode::Connecting,
         missing: Vec::new(),
         ..states::ready()
     });
     window.harness.run_steps(3);
-    window.press(Key::Enter);
-    assert_eq!(window.hand.told(), [], "while it connects the button waits");
-    window.hand.show(states::ready());
-    window.harness.run_steps(3);
-    window.press(Key::Enter);
-    assert_eq!(window.hand.told(), [Command::StartWithPedals]);
-    // Then the pedals start it, or the same button once more.
-    window.hand.show(Snapshot {
-        waits_for_pedals: true,
+    assert!(value(&window, "Cautions").contains("Axle"));
+    assert_eq!(enter(&mut window), [Command::CautionsSeen]);
+    let seen = Snapshot {
+        cautions_seen_today: true,
         ..states::ready()
+    };
+    window.hand.show(Snapshot {
+        mode: Mode::Connecting,
+        ..seen.clone()
     });
     window.harness.run_steps(3);
     window.press(Key::Enter);
-    assert_eq!(window.hand.told(), [Command::Start]);
+    assert_eq!(window.hand.told(), [], "while it connects the button waits");
+    window.hand.show(seen.clone());
+    window.harness.run_steps(3);
+    assert_eq!(enter(&mut window), [Command::StartWithPedals]);
+    // Then the pedals start it, or the same button once more.
+    window.hand.show(Snapshot {
+        waits_for_pedals: true,
+        ..seen
+    });
+    window.harness.run_steps(3);
+    assert_eq!(enter(&mut window), [Command::Start]);
+    assert!(pressed <= 5, "{pressed} keystrokes");
+}
+
+#[test]
+fn an_enter_held_down_counts_once() {
+    let mut window = Window::open(states::idle(), 1280, 800);
+    for repeat in [false, true, true, true] {
+        window.harness.event(egui::Event::Key {
+            key: Key::Enter,
+            physical_key: None,
+            pressed: true,
+            repeat,
+            modifiers: egui::Modifiers::NONE,
+        });
+        window.harness.run_steps(1);
+    }
+    assert_eq!(window.hand.told().len(), 1);
 }
 
 #[test]
@@ -113,8 +146,9 @@ fn picking_in_prepare_tells_the_core() {
     window
         .harness
         .get_by_label("Use Chest strap as heart")
-        .click();
+        .focus();
     window.harness.run_steps(2);
+    window.press(Key::Enter);
     let strap = DeviceId::new("C4:12:00:00:00:01");
     assert_eq!(window.hand.told(), [Command::Use(Role::Heart, Some(strap))]);
 }
@@ -135,11 +169,13 @@ fn every_control_of_prepare_is_reached_by_tab() {
         }
     }
     for label in [
-        "Four by seven, 53:00",
-        "Six sprints, 26:00",
+        "Sessions",
         "The brake holds the watts",
         "I ride by effort, without watts",
-        "Robin",
+        "Riders",
+        "Edit this rider",
+        "New rider",
+        "Cautions and stop signs",
         "Use Practice trainer as trainer",
         "Use Chest strap as heart",
         "Use the practice trainer (simulated)",

@@ -1,8 +1,8 @@
 //! Draws the room of settings. Everything is reached by tab and arrows; escape leaves.
 
 use egui::{
-    Button, CentralPanel, DragValue, Frame, Grid, Margin, RichText, ScrollArea, Ui, Vec2,
-    WidgetInfo, vec2,
+    Align, Button, CentralPanel, DragValue, Frame, Grid, Layout, Margin, RichText, ScrollArea, Ui,
+    Vec2, WidgetInfo, vec2,
 };
 
 use super::data::{Data, MILLIMETRES, USUAL_DIAGONAL_MM, USUAL_DISTANCE_MM, diagonal_of};
@@ -31,7 +31,7 @@ pub fn room_ui(
         .inner_margin(Margin::same(look.pt(28.0) as i8));
     let mut leaves = false;
     CentralPanel::default().frame(frame).show(ui, |ui| {
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new("Settings").font(bold(look.pt(size::HEADING))));
             ui.add_space(look.pt(20.0));
             let back = ui.add(Button::new("Back to Prepare"));
@@ -51,10 +51,15 @@ pub fn room_ui(
             .auto_shrink([false, false])
             .show(ui, |ui| {
                 if ui.available_width() / look.scale >= 1000.0 {
+                    ui.spacing_mut().item_spacing.x = look.pt(40.0);
                     ui.columns(2, |columns| {
-                        screen(&mut columns[0], data, look, monitor, settings);
-                        appearance(&mut columns[0], look, settings);
-                        keys(&mut columns[1], data, look, settings, capture);
+                        column(&mut columns[0], look, |ui| {
+                            screen(ui, data, look, monitor, settings);
+                            appearance(ui, look, settings);
+                        });
+                        column(&mut columns[1], look, |ui| {
+                            keys(ui, data, look, settings, capture)
+                        });
                     });
                 } else {
                     screen(ui, data, look, monitor, settings);
@@ -69,6 +74,14 @@ pub fn room_ui(
             });
     });
     leaves
+}
+
+/// One of the two columns: ragged at the right, with the usual gaps.
+fn column(ui: &mut Ui, look: Look, draw: impl FnOnce(&mut Ui)) {
+    ui.with_layout(Layout::top_down(Align::LEFT), |ui| {
+        ui.spacing_mut().item_spacing.x = look.pt(8.0);
+        draw(ui);
+    });
 }
 
 fn heading(ui: &mut Ui, words: &str, look: Look) {
@@ -93,7 +106,7 @@ fn screen(ui: &mut Ui, data: &Data, look: Look, monitor: Vec2, settings: &mut Se
         settings.diagonal_mm = Some(legal(diagonal_of(length, monitor), DIAGONAL));
     }
     let diagonal = settings.diagonal_mm.unwrap_or(USUAL_DIAGONAL_MM);
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         ui.label("Diagonal");
         let mut inches = diagonal / INCH;
         let range = bounds(DIAGONAL, INCH);
@@ -114,7 +127,7 @@ fn screen(ui: &mut Ui, data: &Data, look: Look, monitor: Vec2, settings: &mut Se
         }
     });
     heading(ui, "How far are your eyes from it when you ride?", look);
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         let mut cm = settings.distance_mm.unwrap_or(USUAL_DISTANCE_MM) / 10.0;
         let drag = DragValue::new(&mut cm)
             .range(bounds(DISTANCE, 10.0))
@@ -188,6 +201,16 @@ fn keys(ui: &mut Ui, data: &Data, look: Look, settings: &mut Settings, capture: 
          the brake off.",
         look,
     ));
+    ScrollArea::horizontal()
+        .id_salt("keys")
+        .show(ui, |ui| key_table(ui, data, look, capture));
+    if ui.button("Keys as at first").clicked() {
+        settings.keys = Keymap::default();
+        *capture = Capture::default();
+    }
+}
+
+fn key_table(ui: &mut Ui, data: &Data, look: Look, capture: &mut Capture) {
     Grid::new("keys")
         .num_columns(4)
         .spacing(vec2(look.pt(14.0), look.pt(6.0)))
@@ -204,10 +227,6 @@ fn keys(ui: &mut Ui, data: &Data, look: Look, settings: &mut Settings, capture: 
                 ui.end_row();
             }
         });
-    if ui.button("Keys as at first").clicked() {
-        settings.keys = Keymap::default();
-        *capture = Capture::default();
-    }
 }
 
 /// A button after which the next key that is pressed is the act's own, or one more of its own.
