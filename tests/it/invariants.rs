@@ -6,6 +6,7 @@
 
 mod campaign;
 mod checks;
+mod fortune;
 mod many;
 mod tired;
 
@@ -16,8 +17,9 @@ use stillroad::record::Kept;
 use stillroad::time::Instant;
 use stillroad::units::Watts;
 
-use campaign::{Trace, Turn, campaign, turns};
+use campaign::{Trace, Turn, campaign};
 use checks::*;
+use fortune::turns;
 
 type Check = fn(&Trace) -> Result<(), String>;
 

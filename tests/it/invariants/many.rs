@@ -9,8 +9,9 @@ use std::time::Instant as Clock;
 use proptest::strategy::{Strategy, ValueTree};
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 
-use super::campaign::{Turn, campaign, turns};
+use super::campaign::{Turn, campaign};
 use super::checks::*;
+use super::fortune::turns;
 use super::tired::*;
 use super::{Check, Kept};
 
