@@ -76,6 +76,9 @@ pub struct TrainerMemory {
     /// The form in which it takes a resistance level, in a word.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub resistance_form: Option<String>,
+    /// Whether its flywheel is fixed to the pedals, as the rider answered; not asked yet where it is missing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fixed_flywheel: Option<bool>,
     /// The sorts of target that it refused although it lists them, in words.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub refused: Vec<String>,

@@ -6,6 +6,7 @@
 
 mod brake;
 mod commands;
+mod flywheel;
 mod identify;
 mod known;
 mod learned;
@@ -354,6 +355,8 @@ impl Core {
             most_power: self.links.most_power(now),
             offer: self.offer(),
             taken: self.control.last_taken(),
+            meter: self.links.separate_meter(now).reading(now).fresh(),
+            trainer: self.links.trainer_power(now).reading(now).fresh(),
             lead: if self.leads {
                 self.identification.answer().lead()
             } else {
@@ -442,6 +445,7 @@ impl Core {
             away <= NEAR_SPRINT && lap.is_some_and(|lap| kind(lap) == Kind::Sprint)
         };
         let held_off = kind(place.lap) == Kind::Free
+            || self.fixed_wheel_turns(now)
             || near(Some(place.lap), Span::ZERO)
             || near(timeline.next(place.lap), place.left)
             || near(timeline.previous(place.lap), place.into);

@@ -104,6 +104,34 @@ pub enum RecordState {
     Closed(String, u64),
 }
 
+/// Whether the trainer's flywheel is fixed to the pedals. Such trainers advertise themselves like any other, so the rider
+/// is asked once for each.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Flywheel {
+    /// Whether the question waits for its answer: a trainer is connected, and nothing is known of its flywheel. Nothing
+    /// waits for it: unanswered, the flywheel counts as one that runs on.
+    pub asks: bool,
+    /// The answer for the trainer in use.
+    pub fixed: Option<bool>,
+}
+
+impl Flywheel {
+    /// The question, as Prepare asks it.
+    pub const QUESTION: &'static str =
+        "Can you stop the pedals of this trainer while its wheel turns on?";
+    /// The answer of a flywheel that runs on.
+    pub const RUNS_ON: &'static str = "Yes, it runs on";
+    /// The answer of a flywheel that is fixed to the pedals.
+    pub const FIXED: &'static str = "No, they go round with it";
+
+    /// What is shown while such a trainer is ridden.
+    pub fn caution(self) -> Option<&'static str> {
+        (self.fixed == Some(true)).then_some(
+            "Fixed flywheel: never stop the legs suddenly. Slow the wheel down with them.",
+        )
+    }
+}
+
 /// The whole picture.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Snapshot {
@@ -157,6 +185,10 @@ pub struct Snapshot {
     pub split: Option<Split>,
     /// How the brake answers a command, and whether rises are sent ahead, in a sentence.
     pub brake_answer: String,
+    /// How a separate meter corrects the load, in a sentence; none where it does not.
+    pub meter_led: Option<String>,
+    /// Whether the trainer's flywheel is fixed to the pedals, and whether that is asked.
+    pub flywheel: Flywheel,
     /// Today's trim of work, per cent.
     pub trim_work: i32,
     /// Today's trim of recovery, per cent.

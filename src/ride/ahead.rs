@@ -161,7 +161,9 @@ impl Way<'_> {
         let (work, recovery) = self.going.trims;
         let trim = load::trim_factor(if block.kind.is_work() { work } else { recovery });
         let cap = load::cap(block, rider);
-        let steps = load::steps(watts, cap, trim, self.ease, &self.build, now);
+        let falling = now < self.sprint_cap_until && block.kind != Kind::Sprint;
+        let falls_to = load::falls_to(falling, rider);
+        let steps = load::steps(watts, cap, trim, self.ease, &self.build, now, falls_to);
         let built = match self.risen {
             Some((since, risen)) if block.kind != Kind::Sprint => {
                 load::limit_rise(steps.built, risen, now.since(since))

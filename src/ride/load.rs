@@ -81,8 +81,8 @@ pub struct Ease {
     pub factor: f64,
     /// The load of a recovery, watts: nothing is eased below it.
     pub floor: f64,
-    /// The heart-rate signal was lost while it limited the load: the load falls to a recovery's.
-    pub heart_lost: bool,
+    /// Why the load falls to a recovery's: a signal was lost while it limited the load.
+    pub to_recovery: Option<&'static str>,
 }
 
 impl Ease {
@@ -90,17 +90,14 @@ impl Ease {
     pub const NONE: Self = Self {
         factor: 1.0,
         floor: 0.0,
-        heart_lost: false,
+        to_recovery: None,
     };
 
     /// The load that is left of these watts, and why.
     pub fn of(&self, watts: f64) -> (f64, &'static str) {
         let floor = self.floor.min(watts);
-        if self.heart_lost {
-            return (
-                floor,
-                "the heart-rate signal was lost while it limited the load",
-            );
+        if let Some(why) = self.to_recovery {
+            return (floor, why);
         }
         ((watts * self.factor).max(floor), "eased for this block")
     }
@@ -122,7 +119,7 @@ pub struct Steps {
 }
 
 /// The stages of a held load at `now`. `watts` is what the session means; none where it is all out, which is neither
-/// trimmed nor planned but as much as the cap allows.
+/// trimmed nor planned but as much as the cap allows. `falls_to` is the most that a way down from a sprint leads to.
 pub fn steps(
     watts: Option<Watts>,
     cap: Watts,
@@ -130,6 +127,7 @@ pub fn steps(
     ease: Ease,
     build: &BuildUp,
     now: Instant,
+    falls_to: f64,
 ) -> Steps {
     let planned = watts.unwrap_or(cap).0;
     let trimmed = if watts.is_some() {
@@ -143,7 +141,17 @@ pub fn steps(
         trimmed,
         eased,
         why_eased,
-        built: build.at(now, eased),
+        built: build.at(now, eased.min(falls_to)),
+    }
+}
+
+/// The most that the load may be on its way to, watts: after a sprint it falls to what the next block may hold, also
+/// where that one wants more.
+pub fn falls_to(after_sprint: bool, rider: &Rider) -> f64 {
+    if after_sprint {
+        rider.power_cap.0
+    } else {
+        f64::INFINITY
     }
 }
 

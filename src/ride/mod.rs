@@ -13,6 +13,7 @@ pub mod let_off;
 pub mod level;
 pub mod load;
 pub mod mean;
+pub mod meter_led;
 pub mod mode;
 pub mod pedals;
 pub mod reading;

@@ -8,6 +8,7 @@ mod demand;
 mod fixed;
 mod free;
 mod hand;
+mod watch;
 
 use std::sync::Arc;
 
@@ -20,6 +21,7 @@ use crate::ride::lead::Lead;
 use crate::ride::ledger::Ledger;
 use crate::ride::let_off::LetOff;
 use crate::ride::load;
+use crate::ride::meter_led::MeterLed;
 use crate::ride::mode::RideMode;
 use crate::ride::pedals::{PedalWatch, Pedals};
 use crate::ride::timeline::{Place, Timeline};
@@ -65,6 +67,10 @@ pub struct Facts {
     pub taken: Option<BrakeTarget>,
     /// How far ahead rises are sent.
     pub lead: Lead,
+    /// Power of a separate meter alone.
+    pub meter: Option<Watts>,
+    /// Power of the trainer alone.
+    pub trainer: Option<Watts>,
 }
 
 /// What the brake should be asked for.
@@ -99,6 +105,9 @@ pub struct Runner {
     clock: RideClock,
     pedals: PedalWatch,
     guard: StallGuard,
+    meter: MeterLed,
+    /// Whether the rider was told that the guard waits for a cadence.
+    guard_waits: bool,
     ease: EaseDown,
     build: BuildUp,
     /// The lap whose beat was last passed.
@@ -138,6 +147,7 @@ pub struct Runner {
 impl Runner {
     /// A ride that begins now, with the brake released.
     pub fn new(plan: Arc<Plan>, rider: Arc<Rider>, ride_mode: RideMode, now: Instant) -> Self {
+        let meter_led = rider.meter_led;
         Self {
             timeline: Timeline::new(&plan),
             plan,
@@ -146,6 +156,8 @@ impl Runner {
             clock: RideClock::started(now),
             pedals: PedalWatch::default(),
             guard: StallGuard::default(),
+            meter: MeterLed::new(meter_led),
+            guard_waits: false,
             ease: EaseDown::default(),
             build: BuildUp::new(0.0, now, BUILD_UP),
             lap: None,
@@ -289,29 +301,23 @@ impl Runner {
         if lost && !self.heart_lost {
             // The load falls to recovery over two seconds, and comes back as a block's would.
             self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+            self.happened(
+                "heart-lost",
+                true,
+                "Heart rate was lost while it limited the load: the load falls to a recovery's until it is back.",
+            );
+        } else if self.heart_lost && !lost && self.ease.limits_by_heart() {
+            self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+            self.happened(
+                "heart-back",
+                false,
+                "Heart rate is back: the load builds up again.",
+            );
         }
         self.heart_lost = lost;
         self.see_free(now, place, facts);
-        let acted = self.guard.acts();
-        match (facts.cadence, facts.power) {
-            (Some(cadence), Some(power)) => {
-                self.guard.see(now, cadence, power, held, strain.band_low);
-            }
-            _ => self.guard.rest(),
-        }
-        if self.guard.acts() && !acted {
-            self.happened(
-                "guard",
-                true,
-                "Brake off: spin the legs up. They were stalling; the load builds up again once they turn.",
-            );
-        } else if acted && !self.guard.acts() {
-            self.happened(
-                "guard-over",
-                false,
-                "The legs are back: the load builds up again.",
-            );
-        }
+        self.watch_for_a_stall(now, facts, held, strain.band_low);
+        self.watch_the_meter(now, facts);
         if self.clock.runs() {
             match self.ease.see(now, &strain) {
                 Some(Eased::ForCadence) => {
@@ -373,6 +379,7 @@ impl Runner {
             self.sprint_cap_until = self.build.fall_ends();
         }
         self.ease.next_block();
+        self.guard.next_block();
         self.lap = Some(place.lap);
         let name = self.block_at(place).name_with_repeat();
         self.happened("block", false, name);
@@ -381,7 +388,8 @@ impl Runner {
     /// The watts that stand: those commanded, else those ridden, else none.
     fn standing_load(&self, facts: &Facts) -> f64 {
         match self.stands {
-            Some((_, BrakeTarget::Power(watts))) => watts.0,
+            // As it was wanted of the legs: the meter's correction comes on top again.
+            Some((_, BrakeTarget::Power(watts))) => self.uncorrected(watts.0),
             Some(_) => facts.power.map_or(0.0, |power| power.0.max(0.0)),
             None => 0.0,
         }

@@ -25,5 +25,6 @@ mod replay;
 mod rules;
 mod sessions;
 mod tidy;
+mod tired;
 mod ui;
 mod world;

@@ -48,6 +48,7 @@ impl Core {
                     ride.question = None;
                 }
             }
+            Command::FixedFlywheel(fixed) => self.flywheel_answered(now, fixed),
             Command::CautionsSeen => self.cautions_seen(now),
             Command::Forget(device) => self.forget(now, &device),
             other => self.ride_command(now, &other),
@@ -112,6 +113,10 @@ impl Core {
             }
             Command::NoteGear => {
                 ride.runner.note_gear(now);
+                return;
+            }
+            Command::HoldByMeter(on) => {
+                ride.runner.hold_by_meter(*on);
                 return;
             }
             Command::SwitchMode => {
@@ -262,6 +267,7 @@ impl Core {
         self.request(Request::Scan(false));
         self.mode = Mode::Riding;
         self.event(now, "start", &choice.plan.name);
+        self.caution_of_the_flywheel(now);
         if !self.control.granted() {
             // What was refused before the ride is asked for anew; another refusal is then the ride's, and is said.
             self.control.ask_again(now);

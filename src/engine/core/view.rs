@@ -78,6 +78,8 @@ impl Core {
             ledger: self.ledger.clone(),
             split: runner.and_then(|runner| self.split(now, runner.lane(now))),
             brake_answer: self.identification.answer().words(),
+            meter_led: runner.and_then(|runner| runner.meter().words()),
+            flywheel: self.flywheel(),
             trim_work,
             trim_recovery,
             ink: ride.map_or_else(|| Arc::from([]), |ride| ride.ink.iter().copied().collect()),

@@ -232,7 +232,8 @@ impl Runner {
         }
         let mut chain = built.chain;
         let on = chain.value();
-        chain.then(Stage::Meter, on, "");
+        let on = self.corrected(on);
+        chain.then(Stage::Meter, on, "towards your meter's watts");
         chain.then(Stage::Guard, on, "");
         // A sprint's fall may still stand above the cap of the block that follows; it only falls from there. What is
         // sent ahead of a sprint stays under the cap of the block that is still ridden.
@@ -243,10 +244,12 @@ impl Runner {
             _ => block_cap,
         };
         let cap = cap.0.min(range.most);
+        // What is cut off by the cap goes no further, however far the plan would.
+        let on_its_way = built.on_its_way && on < cap;
         match chain.finish(cap, range, |value| BrakeTarget::Power(Watts(value))) {
             Some(ledger) => Demand::Target(Ledger {
                 lead: built.lead,
-                on_its_way: built.on_its_way,
+                on_its_way,
                 ..ledger
             }),
             None => Demand::Release(ABOVE_CAP),
@@ -261,6 +264,7 @@ impl Runner {
             Held::Watts(watts) | Held::Low(watts) => (Some(watts), "the session"),
             Held::Most => (None, ALL_OUT),
         };
+        let falling = now < self.sprint_cap_until && !sprint;
         let steps = load::steps(
             watts,
             load::cap(block, &self.rider),
@@ -268,6 +272,7 @@ impl Runner {
             self.ease_now(facts),
             &self.build,
             now,
+            load::falls_to(falling, &self.rider),
         );
         let mut chain = Chain::from_plan(steps.planned, why);
         chain.then(Stage::Trim, steps.trimmed, "today's trim");
@@ -301,7 +306,13 @@ impl Runner {
         Ease {
             factor: self.ease.factor(),
             floor: self.recovery_load(),
-            heart_lost: self.ease.limits_by_heart() && facts.heart_rate.is_none(),
+            to_recovery: if self.ease.limits_by_heart() && facts.heart_rate.is_none() {
+                Some("the heart-rate signal was lost while it limited the load")
+            } else if self.guard.is_blind() {
+                Some("the cadence signal was lost while the legs were stalling")
+            } else {
+                None
+            },
         }
     }
 

@@ -47,9 +47,9 @@ fn nothing_held_is_above_the_caps() {
     let most = |from, to| ride.watts_in(from, to).iter().map(|(_, w)| *w).max();
     assert_eq!(most(5.0, 64.9), Some(250));
     assert_eq!(most(64.9, 85.0), Some(400));
-    // It stands on for a second and falls over a second and a half.
+    // It stands on for a second and falls over a second and a half; a target may wait a quarter of a second.
     for (when, watts) in ride.watts_in(85.0, 130.0) {
-        let line = 400.0 - 150.0 * ((when - 86.0) / 1.5).clamp(0.0, 1.0);
+        let line = 400.0 - 150.0 * ((when - 86.25) / 1.5).clamp(0.0, 1.0);
         assert!(f64::from(watts) <= line + 1.0, "{watts} W at {when}");
     }
 }

@@ -55,7 +55,7 @@ fn going(session: u64, since: f64, from: f64, factor: f64) -> Going {
         ease: Ease {
             factor,
             floor: 100.0,
-            heart_lost: false,
+            to_recovery: None,
         },
         trims: (0, 0),
         range: BrakeRange {

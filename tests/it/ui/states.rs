@@ -208,6 +208,8 @@ pub fn idle() -> Snapshot {
         brake_in_hand: false,
         gear: stillroad::ride::GearWords::default(),
         ledger: None,
+        meter_led: None,
+        flywheel: stillroad::engine::snapshot::Flywheel::default(),
         trim_work: 0,
         trim_recovery: 0,
         ink: Arc::from([]),

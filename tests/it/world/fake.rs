@@ -59,6 +59,14 @@ pub struct Knobs {
     pub cadence: f64,
     /// What the legs make where no watts are held, W.
     pub free_power: f64,
+    /// What they make at least while they turn, W, whatever is held.
+    pub least_power: f64,
+    /// The share of the held watts that they give; all of it where none.
+    pub gives: Option<f64>,
+    /// The cranks turn without being pushed.
+    pub slack: bool,
+    /// Reports carry no cadence.
+    pub no_cadence: bool,
 }
 
 impl Default for Knobs {
@@ -82,6 +90,10 @@ impl Default for Knobs {
             zeros: false,
             cadence: 85.0,
             free_power: 90.0,
+            least_power: 0.0,
+            gives: None,
+            slack: false,
+            no_cadence: false,
         }
     }
 }
@@ -278,20 +290,24 @@ impl State {
         let turning = knobs.cadence > 0.0 && !knobs.zeros;
         let cadence = if turning { knobs.cadence } else { 0.0 };
         let power = match self.holds {
-            _ if !turning => 0.0,
-            Some(watts) => f64::from(watts),
+            _ if !turning || knobs.slack => 0.0,
+            Some(watts) => (f64::from(watts) * knobs.gives.unwrap_or(1.0)).max(knobs.least_power),
             None => knobs.free_power,
         };
+        let no_cadence = knobs.no_cadence;
         let (frozen, mute) = (knobs.frozen, knobs.mute);
         if mute {
             return;
         }
         let speed = if knobs.speed { cadence / 10.0 } else { 0.0 };
-        let fresh = IndoorBikeData::default()
+        let record = IndoorBikeData::default()
             .with_speed(MetresPerSecond(speed))
-            .with_cadence(Rpm(cadence))
-            .with_power(Watts(power))
-            .encode();
+            .with_power(Watts(power));
+        let fresh = if no_cadence {
+            record.encode()
+        } else {
+            record.with_cadence(Rpm(cadence)).encode()
+        };
         let bytes = match &self.last_report {
             Some(last) if frozen => last.clone(),
             _ => fresh,
