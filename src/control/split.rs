@@ -140,7 +140,7 @@ impl Targets {
                 next += 1;
             }
             load += (told - load) * share(seen.likely.lag * pace(seen));
-            shown += (load - shown) * share(seen.likely.smoothing * pace(seen));
+            shown += (load - shown) * share(seen.likely.manner.delay() * pace(seen));
         }
         Some(shown)
     }

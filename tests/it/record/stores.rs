@@ -27,6 +27,7 @@ fn memory_comes_back_and_unknown_keys_are_kept() {
         fall: 0.9,
         least: 1.5,
         least_half: 1.2,
+        cadence_prompt: true,
     });
     trainer.free_target = Some(BrakeTarget::Resistance(Level(12.5)));
     trainer.resistance_form = Some("two-bytes".to_owned());

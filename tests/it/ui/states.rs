@@ -201,6 +201,8 @@ pub fn idle() -> Snapshot {
         released: "",
         brake_in_hand: false,
         ledger: None,
+        split: None,
+        brake_answer: String::new(),
         trim_work: 0,
         trim_recovery: 0,
         ink: Arc::from([]),
