@@ -146,17 +146,21 @@ impl Answer {
                     .to_owned()
             }
             Known::CannotTell(Why::NoWitness) => format!(
-                "A load shows {shows:.1} s after its command, but whether the brake is slow or only its reports cannot                  be told: no command is sent ahead."
+                "A load shows {shows:.1} s after its command, but whether the brake is slow or only its reports cannot be told: no command is sent ahead."
             ),
             Known::CannotTell(Why::NotProven) => format!(
-                "A load shows {shows:.1} s after its command, but the trainer may smooth all that it reports: no                  command is sent ahead. Rest the pedals for a second in an easy stretch, and it may be told."
+                "A load shows {shows:.1} s after its command, but the trainer may smooth all that it reports: no command is sent ahead. Rest the pedals for a second in an easy stretch, and it may be told."
             ),
             Known::CannotTell(Why::Alike) => format!(
-                "A load shows {shows:.1} s after its command, but all of that may be the reports: no command is sent                  ahead."
+                "A load shows {shows:.1} s after its command, but all of that may be the reports: no command is sent ahead."
             ),
             Known::Late { behind, .. } => format!(
                 "The brake answers a rise after {behind:.1} s or more{}: rises are sent up to {:.1} s ahead.",
-                if self.rise.is_some() { "" } else { ", as on the last ride" },
+                if self.rise.is_some() {
+                    ""
+                } else {
+                    ", as on the last ride"
+                },
                 self.lead().ramp.seconds()
             ),
         }

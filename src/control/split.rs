@@ -17,7 +17,7 @@ const UNKNOWN_BACK: Span = Span::from_seconds(5);
 /// Targets kept; at four a second more than the time looked back over. When full the oldest goes.
 const MOST_TARGETS: usize = 96;
 /// The reckoning's step, seconds.
-const STEP: f64 = 0.1;
+const STEP: f64 = 0.05;
 /// A deviation within this share of the power, or these watts, is nobody's doing.
 const SHARE: f64 = 0.03;
 const LEAST: f64 = 4.0;
@@ -204,7 +204,11 @@ impl Split {
         Some(if said.is_empty() {
             format!("{:.0} W {where_to} the lane", whole.abs())
         } else {
-            format!("{:.0} W {where_to} the lane: {}", whole.abs(), said.join(", "))
+            format!(
+                "{:.0} W {where_to} the lane: {}",
+                whole.abs(),
+                said.join(", ")
+            )
         })
     }
 }

@@ -393,11 +393,12 @@ impl Runner {
         // What was sent ahead of the beat belongs to the way that begins here, not to where it begins.
         let stands = self.standing_load(facts);
         let from = self.unled.map_or(stands, |unled| unled.min(stands));
-        self.build = if from_held_sprint {
+        let build = if from_held_sprint {
             BuildUp::after_sprint(from, beat, rise_over)
         } else {
             BuildUp::new(from, beat, rise_over)
         };
+        self.build = if by_hand { build } else { build.on_beat() };
         if from_held_sprint {
             self.sprint_cap_until = self.build.fall_ends();
         }

@@ -13,7 +13,10 @@ mod ride;
 use measure::Measured;
 
 fn main() {
-    let only: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with("--")).collect();
+    let only: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|word| !word.starts_with("--"))
+        .collect();
     println!("{}", measure::HEAD);
     for plant in plants::plants() {
         if !only.iter().all(|word| plant.name.contains(word.as_str())) {
@@ -24,7 +27,10 @@ fn main() {
         let first = ride::ride(&plant.config.clone().seeded(7), None, true);
         let with = ride::ride(&plant.config, first.remembers, true);
         let (before, after) = (Measured::of(&without), Measured::of(&with));
-        println!("{}", measure::line(&plant.name, plant.dead, plant.lag, &before, &after, &with));
+        println!(
+            "{}",
+            measure::line(&plant.name, plant.dead, plant.lag, &before, &after, &with)
+        );
         if std::env::var_os("STILLROAD_LEAD_DETAIL").is_some() {
             println!("    {}\n    {}", with.words, with.debug);
         }

@@ -9,6 +9,7 @@ mod faults;
 mod formats;
 mod gatt;
 mod invariants;
+mod lead;
 mod plan;
 mod plan_any;
 mod plan_bounds;

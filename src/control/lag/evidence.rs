@@ -71,9 +71,15 @@ impl Evidence {
             let cells = self.misfit.0.chunks_exact(WAYS);
             cells.flat_map(|cells| cells.iter().zip(&ways).map(|(own, way)| own + way))
         };
-        let best = all().enumerate().fold((0, f64::INFINITY), |best, (cell, misfit)| {
-            if misfit < best.1 { (cell, misfit) } else { best }
-        });
+        let best = all()
+            .enumerate()
+            .fold((0, f64::INFINITY), |best, (cell, misfit)| {
+                if misfit < best.1 {
+                    (cell, misfit)
+                } else {
+                    best
+                }
+            });
         let likely = Candidate::of(best.0);
         let reports: usize = [self, other]
             .iter()

@@ -25,6 +25,12 @@ const LEAST_EPISODES: usize = 3;
 /// What a report may be old when it arrives, as far as it cannot be seen, seconds.
 const RADIO: f64 = 0.05;
 
+/// Reports may come about in a manner that is none of the candidates'. The slower they are, the more of their delay may
+/// have been laid to the brake: this share of what goes beyond quick reports, seconds, is taken off the lower bounds.
+/// Found on means that were smoothed on top, which no candidate is.
+const UNKNOWN_MANNER: f64 = 0.35;
+const QUICK_REPORTS: f64 = 0.3;
+
 /// Learns how the brake of one trainer answers.
 #[derive(Clone, Debug, Default)]
 pub struct Identification {
@@ -117,7 +123,9 @@ fn seen(evidence: &Evidence, other: &Evidence) -> Option<Seen> {
         seen.least_total = seen.least_total.min(candidate.total());
         seen.most_total = seen.most_total.max(candidate.total());
     }
-    seen.least_behind = (seen.least_behind - RADIO).max(0.0);
-    seen.least_half = (seen.least_half - RADIO).max(0.0);
+    let reports = seen.likely.manner.delay() + seen.likely.delay;
+    let unsure = RADIO + UNKNOWN_MANNER * (reports - QUICK_REPORTS).max(0.0);
+    seen.least_behind = (seen.least_behind - unsure).max(0.0);
+    seen.least_half = (seen.least_half - unsure).max(0.0);
     Some(seen)
 }

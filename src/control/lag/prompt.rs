@@ -62,7 +62,11 @@ mod tests {
         (0..60).any(|index| {
             let at = f64::from(index) * period;
             // First-order: e^(−t/τ), in halves of a revolution as the service reports it.
-            let rpm = if at < 1.0 { 88.0 } else { 88.0 * (-(at - 1.0) / constant).exp() };
+            let rpm = if at < 1.0 {
+                88.0
+            } else {
+                88.0 * (-(at - 1.0) / constant).exp()
+            };
             let at = Instant::ZERO + Span::from_seconds_f64(at);
             watch.see(at, Some(Rpm((rpm * 2.0).round() / 2.0)))
         })
@@ -73,7 +77,10 @@ mod tests {
         for period in [0.25, 0.5, 1.0] {
             assert!(smoothed(0.05, period), "every {period} s");
             for constant in [0.5, 1.0, 3.0] {
-                assert!(!smoothed(constant, period), "{constant} s, every {period} s");
+                assert!(
+                    !smoothed(constant, period),
+                    "{constant} s, every {period} s"
+                );
             }
         }
     }

@@ -85,13 +85,22 @@ impl Window {
     }
 
     /// A report of power; gives a change that is complete with it.
-    pub(super) fn reported(&mut self, at: Instant, power: f64, cadence: Option<f64>) -> Option<Cut> {
+    pub(super) fn reported(
+        &mut self,
+        at: Instant,
+        power: f64,
+        cadence: Option<f64>,
+    ) -> Option<Cut> {
         if self.reports.len() >= MOST_KEPT {
             self.reports.pop_front();
         }
         self.reports.push_back(Report { at, power, cadence });
         let long_ago = at - (LONGEST + BEFORE + AFTER + Span::from_seconds(2));
-        while self.reports.front().is_some_and(|report| report.at < long_ago) {
+        while self
+            .reports
+            .front()
+            .is_some_and(|report| report.at < long_ago)
+        {
             self.reports.pop_front();
         }
         let began = self.open?;
@@ -104,17 +113,31 @@ impl Window {
     }
 
     fn cut(&self, from: Instant, until: Instant) -> Option<Cut> {
-        let one_way = |up: f64| self.told.iter().zip(self.told.iter().skip(1)).all(|(a, b)| (b.1 - a.1) * up >= 0.0);
+        let one_way = |up: f64| {
+            self.told
+                .iter()
+                .zip(self.told.iter().skip(1))
+                .all(|(a, b)| (b.1 - a.1) * up >= 0.0)
+        };
         let change = self.told.back()?.1 - self.told.front()?.1;
         if change.abs() < LEAST_CHANGE || !one_way(change) {
             return None;
         }
-        let seen: Vec<Report> = self.reports.iter().copied().filter(|report| report.at >= from && report.at <= until).collect();
+        let seen: Vec<Report> = self
+            .reports
+            .iter()
+            .copied()
+            .filter(|report| report.at >= from && report.at <= until)
+            .collect();
         let edges = [from, until];
         let mut times: Vec<Instant> = seen.iter().map(|report| report.at).collect();
         times.splice(0..0, [edges[0]]);
         times.push(edges[1]);
-        if seen.len() < 6 || times.windows(2).any(|pair| pair[1].since(pair[0]) > MOST_APART) {
+        if seen.len() < 6
+            || times
+                .windows(2)
+                .any(|pair| pair[1].since(pair[0]) > MOST_APART)
+        {
             return None;
         }
         if seen.iter().any(|report| report.power < LEAST_POWER) {
@@ -128,8 +151,15 @@ impl Window {
         Some(Cut {
             episode: Episode {
                 asked: self.asked(from, steps),
-                turning: if turning_seen { turning(&seen, from, steps) } else { vec![1.0; steps] },
-                reports: seen.iter().map(|report| (report.at.since(from).seconds() / STEP, report.power)).collect(),
+                turning: if turning_seen {
+                    turning(&seen, from, steps)
+                } else {
+                    vec![1.0; steps]
+                },
+                reports: seen
+                    .iter()
+                    .map(|report| (report.at.since(from).seconds() / STEP, report.power))
+                    .collect(),
             },
             rise: change > 0.0,
             turning_seen,
@@ -141,11 +171,17 @@ impl Window {
         let mut asked = vec![0.0; steps];
         let first = self.told.front().map_or(0.0, |(_, watts)| *watts);
         let starts = std::iter::once((0.0, first)).chain(
-            self.told.iter().skip(1).map(|(at, watts)| (at.since(from).seconds() / STEP, *watts)),
+            self.told
+                .iter()
+                .skip(1)
+                .map(|(at, watts)| (at.since(from).seconds() / STEP, *watts)),
         );
         let starts: Vec<(f64, f64)> = starts.collect();
         for (index, &(start, watts)) in starts.iter().enumerate() {
-            let end = starts.get(index + 1).map_or(steps as f64, |next| next.0).min(steps as f64);
+            let end = starts
+                .get(index + 1)
+                .map_or(steps as f64, |next| next.0)
+                .min(steps as f64);
             let mut at = start;
             while at < end {
                 let step = at as usize;
@@ -164,7 +200,9 @@ impl Window {
 fn steady_gear(seen: &[Report]) -> bool {
     let cadence: Vec<f64> = seen.iter().filter_map(|report| report.cadence).collect();
     cadence.iter().all(|&rpm| rpm >= LEAST_CADENCE)
-        && cadence.windows(2).all(|pair| (pair[1] - pair[0]).abs() <= LEAP * pair[0])
+        && cadence
+            .windows(2)
+            .all(|pair| (pair[1] - pair[0]).abs() <= LEAP * pair[0])
 }
 
 /// Cadence at the end of each step, in a straight line from report to report.
@@ -180,7 +218,10 @@ fn turning(seen: &[Report], from: Instant, steps: usize) -> Vec<f64> {
             while next < points.len() && points[next].0 < at {
                 next += 1;
             }
-            match (next.checked_sub(1).and_then(|before| points.get(before)), points.get(next)) {
+            match (
+                next.checked_sub(1).and_then(|before| points.get(before)),
+                points.get(next),
+            ) {
                 (Some(&(t0, v0)), Some(&(t1, v1))) => v0 + (v1 - v0) * (at - t0) / (t1 - t0),
                 (Some(&(_, value)), None) | (None, Some(&(_, value))) => value,
                 (None, None) => 1.0,

@@ -62,7 +62,7 @@ impl Runner {
         let (eased, why) = self.eased(chain.value(), facts);
         chain.then(Stage::EaseDown, eased, why);
         let wanted = chain.value();
-        let built = self.build.at(now + lead, wanted);
+        let built = self.build.ahead(now, lead, wanted);
         chain.then(Stage::BuildUp, built, "the load is on its way");
         let line = matches!(block.target, Target::Line(..)) && share < 1.0;
         Some(Built {
@@ -97,7 +97,11 @@ impl Runner {
         let watts = self.held_watts(next, share, facts)?;
         let kind = self.plan.blocks[lap.block].kind;
         let mut chain = Chain::from_plan(watts.0, "the next block, ahead by the brake's answer");
-        chain.then(Stage::Trim, watts.0 * self.trim_factor(kind), "today's trim");
+        chain.then(
+            Stage::Trim,
+            watts.0 * self.trim_factor(kind),
+            "today's trim",
+        );
         let wanted = chain.value();
         // Built up from what stands, but never on the way down: the caller would not take it.
         let build = BuildUp::new(stands, now + place.left, rise_over);

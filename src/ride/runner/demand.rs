@@ -244,10 +244,12 @@ impl Runner {
             _ => block_cap,
         };
         let cap = cap.0.min(range.most);
+        // At the cap it has come as far as it goes.
+        let on_its_way = built.on_its_way && chain.value() < cap;
         match chain.finish(cap, range, |value| BrakeTarget::Power(Watts(value))) {
             Some(ledger) => Demand::Target(Ledger {
                 lead: built.lead,
-                on_its_way: built.on_its_way,
+                on_its_way,
                 ..ledger
             }),
             None => Demand::Release(ABOVE_CAP),

@@ -47,7 +47,9 @@ impl Measured {
         let ramp = mean(&ridden.looks, &ridden.holds);
         let step = mean(&ridden.looks, &ridden.sprints);
         let planned = |at: f64| LOW + (HOLD - LOW) * (at / BUILD_UP).clamp(0.0, 1.0);
-        let errors = ramp.iter().map(|(at, load)| (load - planned(*at)) / (HOLD - LOW));
+        let errors = ramp
+            .iter()
+            .map(|(at, load)| (load - planned(*at)) / (HOLD - LOW));
         let (mut early, mut late) = (0.0_f64, 0.0_f64);
         for error in errors {
             early = early.max(error);
@@ -72,7 +74,14 @@ impl Measured {
 pub const HEAD: &str = "| brake | lead: ramp, step s | ramp late % | early % | floor % | half of step s | overshoot % | work before J | without: late % | half s | over % | before J |\n|---|---|---|---|---|---|---|---|---|---|---|---|";
 
 /// One line of the table.
-pub fn line(name: &str, dead: f64, lag: f64, before: &Measured, after: &Measured, ridden: &Ridden) -> String {
+pub fn line(
+    name: &str,
+    dead: f64,
+    lag: f64,
+    before: &Measured,
+    after: &Measured,
+    ridden: &Ridden,
+) -> String {
     // A first-order brake at the end of a ramp that was sent ahead by its whole delay, or by two seconds: rate × lag ×
     // e^(−(lead − dead) / lag).
     let lead = (dead + lag).min(2.0);

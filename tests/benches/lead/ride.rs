@@ -82,7 +82,8 @@ fn session() -> (String, Vec<f64>, Vec<f64>) {
         at += hold as f64 + 30.0;
         if index >= LEARNING {
             sprints.push(at);
-            text += "[[block]]\nkind = \"sprint\"\ntime = \"0:12\"\nwatts = 300\nbrake = \"held\"\n";
+            text +=
+                "[[block]]\nkind = \"sprint\"\ntime = \"0:12\"\nwatts = 300\nbrake = \"held\"\n";
             text += "[[block]]\nkind = \"recovery\"\ntime = \"0:40\"\nwatts = 100\n";
             at += 52.0;
         }
@@ -96,7 +97,8 @@ fn session() -> (String, Vec<f64>, Vec<f64>) {
 pub fn ride(config: &PracticeConfig, remembered: Option<BrakeLag>, leads: bool) -> Ridden {
     let (text, holds, sprints) = session();
     let plan = Arc::new(plan::read(&text).plan.unwrap());
-    let rider = "name = \"Bench\"\nthreshold = 320\npower_cap = 500\nsprint_cap = 600\nw_prime = 40000\n";
+    let rider =
+        "name = \"Bench\"\nthreshold = 320\npower_cap = 500\nsprint_cap = 600\nw_prime = 40000\n";
     let rider = Arc::new(stillroad::rider::read(rider).0.unwrap());
     let practice = Arc::new(Mutex::new(Practice::new(config.clone())));
     let backends: Vec<Box<dyn Backend>> = vec![Box::new(Shared(practice.clone()))];
@@ -133,7 +135,11 @@ pub fn ride(config: &PracticeConfig, remembered: Option<BrakeLag>, leads: bool) 
         });
     }
     let answer = *world.core().answer();
-    let lead = if leads { answer.lead() } else { stillroad::ride::Lead::NONE };
+    let lead = if leads {
+        answer.lead()
+    } else {
+        stillroad::ride::Lead::NONE
+    };
     Ridden {
         looks,
         holds,

@@ -15,7 +15,7 @@ use stillroad::ride::RideMode;
 use stillroad::time::{Instant, Span};
 use stillroad::units::{Effort, MetresPerSecond, Rpm, Watts};
 
-use crate::world::{EPOCH_MS, rider, session, watts_of};
+use crate::world::{EPOCH_MS, SLOW, remembering, rider, session, watts_of};
 
 /// The trainer's least and most, W.
 pub const LEAST: i16 = 10;
@@ -86,6 +86,8 @@ pub struct Step {
     pub kept: Vec<Kept>,
     /// Whether a held sprint is ridden after it.
     pub held_sprint: bool,
+    /// How far ahead of its beat the newest target was sent.
+    pub lead: Span,
 }
 
 /// Everything that happened.
@@ -170,6 +172,7 @@ impl Campaign {
                 let block = &plan.blocks[snapshot.laps[snapshot.lap].block];
                 block.kind == Kind::Sprint && block.brake == Brake::Held
             });
+        let lead = snapshot.ledger.map_or(Span::ZERO, |ledger| ledger.lead);
         for request in &requests {
             self.answer(request.clone());
         }
@@ -181,6 +184,7 @@ impl Campaign {
             requests,
             kept,
             held_sprint,
+            lead,
         });
     }
 
@@ -362,6 +366,9 @@ pub fn campaign(turns: &[Turn]) -> Trace {
         number: 0,
         trace: Trace::default(),
     };
+    // Earlier rides found a slow brake, so that rises are sent ahead as far as they may.
+    let known = remembering(&trainer(), Some(SLOW));
+    campaign.core.handle(Instant::ZERO, known);
     for turn in turns {
         campaign.play(turn);
     }

@@ -267,7 +267,7 @@ fn a_damaged_folder_is_read_as_far_as_it_goes() {
     let said = ride.problems.join("\n");
     for sentence in [
         "There is no session file at",
-        "samples.csv, line 4: has 1 cells where the header has 17; the line was skipped.",
+        "samples.csv, line 4: has 1 cells where the header has 18; the line was skipped.",
         "samples.csv, line 6: the file was cut off inside its last line, which was dropped.",
         "samples.csv: second 2 is followed by second 4.",
         "There is no notes.csv",
