@@ -55,7 +55,7 @@ fn upward_only_and_no_further_than(lead: f64, led: &Sent, plain: &Sent) -> Resul
         let at = f64::from(tick) / 10.0;
         let load = stands(led, at);
         // One step of the pace to either side, since the two rides send at other moments.
-        let least = (0..=3).map(|n| stands(plain, at - PACE * f64::from(n) / 3.0));
+        let least = (0..=6).map(|n| stands(plain, at + PACE * (f64::from(n) / 3.0 - 1.0)));
         let least = least.fold(f64::INFINITY, f64::min);
         let window =
             (0..=20).map(|n| stands(plain, at - PACE + (lead + 2.0 * PACE) * f64::from(n) / 20.0));

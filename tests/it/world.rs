@@ -81,15 +81,18 @@ pub fn session(blocks: &str) -> Arc<Plan> {
     )
 }
 
-/// A brake so slow that rises are sent ahead as far as they ever are.
-pub const SLOW: BrakeLag = BrakeLag {
-    dead_time: 0.5,
-    rise: 2.5,
-    fall: 2.5,
-    least: 2.5,
-    least_half: 1.6,
-    cadence_prompt: true,
-};
+/// That earlier rides found a brake so slow that rises are sent ahead as far as they ever are.
+pub fn slow(trainer: &DeviceId) -> Input {
+    let lag = BrakeLag {
+        dead_time: 0.5,
+        rise: 2.5,
+        fall: 2.5,
+        least: 2.5,
+        least_half: 1.6,
+        cadence_prompt: true,
+    };
+    remembering(trainer, Some(lag))
+}
 
 /// What earlier rides found of a trainer's brake, as the core's input.
 pub fn remembering(trainer: &DeviceId, lag: Option<BrakeLag>) -> Input {

@@ -15,7 +15,7 @@ use stillroad::ride::RideMode;
 use stillroad::time::{Instant, Span};
 use stillroad::units::{Effort, MetresPerSecond, Rpm, Watts};
 
-use crate::world::{EPOCH_MS, SLOW, remembering, rider, session, watts_of};
+use crate::world::{EPOCH_MS, rider, session, slow, watts_of};
 
 /// The trainer's least and most, W.
 pub const LEAST: i16 = 10;
@@ -366,9 +366,7 @@ pub fn campaign(turns: &[Turn]) -> Trace {
         number: 0,
         trace: Trace::default(),
     };
-    // Earlier rides found a slow brake, so that rises are sent ahead as far as they may.
-    let known = remembering(&trainer(), Some(SLOW));
-    campaign.core.handle(Instant::ZERO, known);
+    campaign.core.handle(Instant::ZERO, slow(&trainer()));
     for turn in turns {
         campaign.play(turn);
     }

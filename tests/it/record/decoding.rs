@@ -222,7 +222,7 @@ fn a_bad_line_is_named_and_costs_itself_alone() {
     // A stray quote may not swallow the lines that follow.
     assert_eq!(
         damaged(format!("\"{good}")),
-        "line 4: has 1 cells where the header has 17"
+        "line 4: has 1 cells where the header has 18"
     );
     assert_eq!(
         damaged("x".repeat(3 << 20)),
