@@ -184,6 +184,7 @@ impl Core {
         match &mut self.ride {
             Some(ride) if self.mode.under_way() => {
                 ride.runner.brake_off(now);
+                self.control.forget_rise();
                 self.event(now, "brake-off", "The brake was let off by hand.");
                 self.say(
                     now,
@@ -278,6 +279,8 @@ impl Core {
 
     /// Riding → Paused, or the same within Degraded: the clock stands from `at` on and the brake is let off gently.
     pub(super) fn to_paused(&mut self, now: Instant, at: Instant, cause: PauseCause) {
+        // A rise that a busy trainer turned back is not written again while the load goes.
+        self.control.forget_rise();
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, at);
         }
@@ -325,6 +328,7 @@ impl Core {
     /// Any mode of a ride → Finished: the brake is released, then the trainer is told that the session stops.
     pub(super) fn to_finished(&mut self, now: Instant, how: Finish) {
         self.event(now, "end", how.key());
+        self.control.forget_rise();
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, now);
             ride.question = Some(Question::RateSession);
