@@ -3,8 +3,13 @@
 //! What is behind [`Ride`] outlives the window. Closing the window and dropping the app both send
 //! [`Command::Close`], and so does a panic while drawing, since unwinding drops the app.
 
+mod desk;
+mod folder;
 mod open;
+mod prepare;
+mod repaint;
 
+pub use desk::Files;
 pub use open::open;
 
 use std::sync::Arc;
@@ -17,9 +22,11 @@ use crate::engine::{Command, Snapshot};
 use crate::ride::Mode;
 use crate::rider::Rider;
 use crate::time::Instant;
-use crate::ui::keys::{self, Act, Hands};
-use crate::ui::rooms::prepare::{Chosen, Data as PrepareData};
-use crate::ui::rooms::{finish, prepare, ride};
+use crate::ui::keys::{self, Act, Effect, Hands};
+use crate::ui::rooms::prepare::{Chosen, State as PrepareState};
+use crate::ui::rooms::settings::{self, Capture};
+use crate::ui::rooms::{finish, ride};
+use crate::ui::settings::{Settings, to_toml};
 use crate::ui::theme::{self, Ground};
 use crate::ui::widgets::Look;
 
@@ -60,10 +67,14 @@ pub trait Desk {
     fn save_settings(&mut self, text: &str) -> Result<(), String>;
 }
 
+/// Shows a folder to the rider; a sentence where it cannot.
+type ShowFolder = fn(&str) -> Result<(), String>;
+
 /// Which room is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Room {
     Prepare,
+    Settings,
     Ride,
     Finish,
 }
@@ -73,10 +84,24 @@ pub struct App {
     ride: Box<dyn Ride>,
     shelf: Shelf,
     chosen: Chosen,
-    ground: Ground,
+    /// What the Prepare room keeps from one frame to the next.
+    prepare: PrepareState,
+    desk: Box<dyn Desk>,
+    settings: Settings,
+    /// What is wrong with the settings' file, or why it could not be saved.
+    settings_troubles: Vec<String>,
+    /// The settings as they were last saved, or read.
+    saved: Settings,
+    /// Whether the rider is in the room of settings.
+    in_settings: bool,
+    capture: Capture,
     hands: Hands,
     snapshot: Arc<Snapshot>,
     room: Room,
+    /// What came of the last button pressed in the room after a ride.
+    said: String,
+    /// Shows a folder in the system's file manager; tests have none.
+    show_folder: Option<ShowFolder>,
     /// Whether the rider went on from the last ride, whose core still says that it is finished.
     left_finish: bool,
     awake: Option<Awake>,
@@ -85,24 +110,37 @@ pub struct App {
 
 impl App {
     /// Puts on fonts and colours, tells the core what is chosen at first, and has it listen for devices.
-    pub fn new(cc: &eframe::CreationContext, mut ride: Box<dyn Ride>, shelf: Shelf) -> Self {
-        let ground = Ground::default();
-        theme::install(&cc.egui_ctx, ground);
+    pub fn new(
+        cc: &eframe::CreationContext,
+        mut ride: Box<dyn Ride>,
+        shelf: Shelf,
+        desk: Box<dyn Desk>,
+    ) -> Self {
+        let settings = Settings::default();
+        theme::install(&cc.egui_ctx, settings.ground);
         let chosen = Chosen::default();
         if let Some(command) = chosen.command(&shelf) {
             ride.command(command);
         }
         ride.command(Command::Scan(true));
         let snapshot = ride.snapshot();
-        let room = room_of(snapshot.mode, false);
+        let room = room_of(snapshot.mode, false, false);
         Self {
             ride,
             shelf,
             chosen,
-            ground,
+            prepare: PrepareState::default(),
+            desk,
+            saved: settings.clone(),
+            settings,
+            settings_troubles: Vec::new(),
+            in_settings: false,
+            capture: Capture::default(),
             hands: Hands::default(),
             snapshot,
             room,
+            said: String::new(),
+            show_folder: None,
             left_finish: false,
             awake: None,
             closed: false,
@@ -113,6 +151,13 @@ impl App {
     #[must_use]
     pub fn keeping_awake(mut self, awake: Awake) -> Self {
         self.awake = Some(awake);
+        self
+    }
+
+    /// Has the system's file manager show a ride's folder where the rider asks for it.
+    #[must_use]
+    pub fn showing_folders(mut self) -> Self {
+        self.show_folder = Some(folder::show);
         self
     }
 
@@ -129,9 +174,30 @@ impl App {
     /// Starts on this ground.
     #[must_use]
     pub fn on(mut self, ctx: &Context, ground: Ground) -> Self {
-        self.ground = ground;
+        self.settings.ground = ground;
         theme::dress(ctx, ground);
         self
+    }
+
+    /// Starts with these settings; `troubles` says what was wrong with their file, a sentence each.
+    #[must_use]
+    pub fn with_settings(
+        mut self,
+        ctx: &Context,
+        settings: Settings,
+        troubles: Vec<String>,
+    ) -> Self {
+        self.saved = settings.clone();
+        self.settings = settings;
+        self.settings_troubles = troubles;
+        self.hands = Hands::with_keys(self.settings.keys.clone());
+        theme::dress(ctx, self.settings.ground);
+        self
+    }
+
+    /// The settings as they stand.
+    pub const fn settings(&self) -> &Settings {
+        &self.settings
     }
 
     fn close(&mut self) {
@@ -142,20 +208,78 @@ impl App {
     }
 
     fn act(&mut self, ctx: &Context, act: Act) {
-        if act == Act::Ground {
-            self.ground = self.ground.other();
-            theme::dress(ctx, self.ground);
+        if act == Act::BrakeOff {
+            self.in_settings = false;
         }
         for command in keys::commands(act, &self.snapshot, &mut self.hands) {
             self.ride.command(command);
         }
+        self.window_effects(ctx);
     }
 
-    fn prepare_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
-        let trouble = self.awake.as_mut().and_then(Awake::trouble);
-        let data = PrepareData::new(now, &self.snapshot, &self.shelf, self.chosen, trouble);
-        for command in prepare::room_ui(ui, &data, look, &self.shelf, &mut self.chosen) {
+    /// Does what an act left for the window itself.
+    fn window_effects(&mut self, ctx: &Context) {
+        for effect in self.hands.take_for_window() {
+            match effect {
+                Effect::Ground => {
+                    self.settings.ground = self.settings.ground.other();
+                    theme::dress(ctx, self.settings.ground);
+                }
+                Effect::Settings => self.in_settings = !self.in_settings,
+                Effect::Leave => self.leave_finish(),
+                _ => {}
+            }
+        }
+    }
+
+    /// On from the end of a ride.
+    fn leave_finish(&mut self) {
+        self.left_finish = true;
+        if let Some(command) = self.chosen.command(&self.shelf) {
             self.ride.command(command);
+        }
+        self.ride.command(Command::Scan(true));
+    }
+
+    /// Saves the settings where they changed. Not while a ride is under way, nor while they are being changed.
+    fn save_settings(&mut self) {
+        if self.saved == self.settings || self.room == Room::Settings || self.room == Room::Ride {
+            return;
+        }
+        self.saved = self.settings.clone();
+        self.settings_troubles.clear();
+        if let Err(sentence) = self.desk.save_settings(&to_toml(&self.settings)) {
+            self.settings_troubles.push(sentence);
+        }
+    }
+
+    fn settings_ui(&mut self, ui: &mut Ui, look: Look) {
+        let before = self.settings.clone();
+        let monitor = ui
+            .input(|input| input.viewport().monitor_size)
+            // Where the system does not tell, the window is taken for the screen: right where it fills it.
+            .filter(|size| size.x > 0.0 && size.y > 0.0)
+            .unwrap_or_else(|| ui.ctx().content_rect().size());
+        let data = settings::Data::new(
+            &self.settings,
+            &self.capture,
+            monitor,
+            &self.settings_troubles,
+        );
+        let leaves = settings::room_ui(
+            ui,
+            &data,
+            look,
+            monitor,
+            &mut self.settings,
+            &mut self.capture,
+        );
+        if leaves {
+            self.in_settings = false;
+        }
+        if before != self.settings {
+            self.hands = Hands::with_keys(self.settings.keys.clone());
+            theme::dress(ui.ctx(), self.settings.ground);
         }
     }
 
@@ -166,23 +290,31 @@ impl App {
         for command in clicked {
             self.ride.command(command);
         }
+        let ctx = ui.ctx().clone();
+        self.window_effects(&ctx);
     }
 
     fn finish_ui(&mut self, ui: &mut Ui, look: Look) {
         let data = finish::Data::new(&self.snapshot, &self.hands);
-        if finish::room_ui(ui, &data, look) {
-            self.left_finish = true;
-            if let Some(command) = self.chosen.command(&self.shelf) {
-                self.ride.command(command);
-            }
-            self.ride.command(Command::Scan(true));
+        let outcome = finish::room_ui(ui, &data, look, &mut self.hands, &mut self.said);
+        for command in outcome.commands {
+            self.ride.command(command);
+        }
+        if let (Some(folder), Some(show)) = (outcome.open, self.show_folder)
+            && let Err(why) = show(&folder)
+        {
+            self.said = why;
+        }
+        if outcome.back {
+            self.leave_finish();
         }
     }
 }
 
 /// The room for a mode.
-const fn room_of(mode: Mode, left_finish: bool) -> Room {
+const fn room_of(mode: Mode, left_finish: bool, in_settings: bool) -> Room {
     match mode {
+        Mode::Idle | Mode::Connecting | Mode::Ready if in_settings => Room::Settings,
         Mode::Idle | Mode::Connecting | Mode::Ready => Room::Prepare,
         Mode::Finished(_) if left_finish => Room::Prepare,
         Mode::Finished(_) => Room::Finish,
@@ -196,10 +328,18 @@ impl eframe::App for App {
         self.snapshot = self.ride.snapshot();
         let mode = self.snapshot.mode;
         self.left_finish &= matches!(mode, Mode::Finished(_));
-        let room = room_of(mode, self.left_finish);
+        if matches!(
+            mode,
+            Mode::Riding | Mode::Paused(_) | Mode::Degraded { .. } | Mode::Finished(_)
+        ) {
+            self.in_settings = false;
+        }
+        let room = room_of(mode, self.left_finish, self.in_settings);
         if room != self.room {
             self.room = room;
-            self.hands = Hands::default();
+            self.hands = Hands::with_keys(self.settings.keys.clone());
+            self.capture = Capture::default();
+            self.said.clear();
             // Nothing in the new room shall be pressed by what had the keyboard in the old one.
             ctx.memory_mut(|memory| {
                 if let Some(focused) = memory.focused() {
@@ -208,9 +348,14 @@ impl eframe::App for App {
             });
         }
         self.hands.settle(&self.snapshot);
+        if let Some(command) = settings::capture(ctx, &mut self.capture, &mut self.settings.keys) {
+            self.ride.command(command);
+        }
+        self.hands.keys = self.settings.keys.clone();
         for act in keys::take(ctx, &self.snapshot, &self.hands) {
             self.act(ctx, act);
         }
+        self.save_settings();
         if ctx.input(|input| input.viewport().close_requested()) {
             self.close();
         }
@@ -219,10 +364,15 @@ impl eframe::App for App {
         }
         if let Some(awake) = &mut self.awake {
             awake.set(mode.under_way() || mode == Mode::Ready);
+            // Taken in whatever room is shown, so that it is not waited for any longer.
+            let _told_in_prepare = awake.trouble();
         }
-        // Thirty pictures a second move the strip by less than a point each; at rest four are enough for new snapshots.
-        let next = if mode.runs() { 33 } else { 250 };
-        ctx.request_repaint_after(std::time::Duration::from_millis(next));
+        // At rest nothing is drawn again but for what this names: the engine wakes the window when a snapshot differs.
+        let asking = self.awake.as_ref().is_some_and(Awake::is_asking);
+        let prepares = self.room == Room::Prepare;
+        if let Some(next) = repaint::next(self.ride.now(), &self.snapshot, prepares, asking) {
+            ctx.request_repaint_after(next);
+        }
     }
 
     fn ui(&mut self, ui: &mut Ui, _frame: &mut Frame) {
@@ -231,14 +381,18 @@ impl eframe::App for App {
         let scale = if self.room == Room::Ride {
             theme::scale(window)
         } else {
-            theme::desk_scale(window)
+            theme::desk_scale(window) * self.settings.text_scale()
         };
         let look = Look {
-            colours: self.ground.colours(),
+            colours: self.settings.ground.colours(),
             scale,
+            reduced_motion: self.settings.reduced_motion,
+            text_scale: self.settings.text_scale(),
+            screen: self.settings.screen(),
         };
         match self.room {
             Room::Prepare => self.prepare_ui(ui, look, now),
+            Room::Settings => self.settings_ui(ui, look),
             Room::Ride => self.ride_ui(ui, look, now),
             Room::Finish => self.finish_ui(ui, look),
         }

@@ -20,6 +20,7 @@ struct Held {
     _let_go: SyncSender<()>,
     /// One answer at most ever comes, so a depth of one is never full.
     answer: Receiver<Result<(), String>>,
+    answered: bool,
 }
 
 impl Awake {
@@ -49,6 +50,7 @@ impl Awake {
                 self.held = Some(Held {
                     _let_go: let_go,
                     answer,
+                    answered: false,
                 });
             }
             Err(error) => self.trouble = Some(refused(&error.to_string())),
@@ -57,15 +59,24 @@ impl Awake {
 
     /// Why the display may go dark during the ride, in a sentence; nothing while all is well or no answer has come.
     pub fn trouble(&mut self) -> Option<&str> {
-        if let Some(held) = &self.held {
+        if let Some(held) = &mut self.held {
             match held.answer.try_recv() {
-                Ok(Ok(())) | Err(TryRecvError::Empty) => {}
-                Ok(Err(words)) => self.trouble = Some(words),
+                Err(TryRecvError::Empty) => {}
+                Ok(Ok(())) => held.answered = true,
+                Ok(Err(words)) => {
+                    held.answered = true;
+                    self.trouble = Some(words);
+                }
                 // The thread ended after it had answered, or died: the answer, if any, was taken before.
-                Err(TryRecvError::Disconnected) => {}
+                Err(TryRecvError::Disconnected) => held.answered = true,
             }
         }
         self.trouble.as_deref()
+    }
+
+    /// Whether the system was asked and has not answered yet, so that [`trouble`](Self::trouble) may still change.
+    pub fn is_asking(&self) -> bool {
+        self.held.as_ref().is_some_and(|held| !held.answered)
     }
 }
 

@@ -29,6 +29,10 @@ pub struct Memory {
     /// The devices last used, by role.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub devices: BTreeMap<String, String>,
+    /// The services that tell what each of these devices is, by its address, as found on its last link: "1826". A device
+    /// that has others now is another one.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub services: BTreeMap<String, Vec<String>>,
     /// What a newer program keeps here.
     #[serde(flatten)]
     pub rest: toml::Table,
@@ -42,6 +46,7 @@ impl Default for Memory {
             control_held: None,
             trainers: BTreeMap::new(),
             devices: BTreeMap::new(),
+            services: BTreeMap::new(),
             rest: toml::Table::new(),
         }
     }
@@ -71,6 +76,17 @@ pub struct TrainerMemory {
 }
 
 impl Memory {
+    /// Whether a device is remembered in any role.
+    pub fn knows(&self, address: &str) -> bool {
+        self.devices.values().any(|known| known == address)
+    }
+
+    /// Remembers nothing more of a device's roles and services.
+    pub fn forget(&mut self, address: &str) {
+        self.devices.retain(|_, known| known != address);
+        self.services.remove(address);
+    }
+
     /// What is known of a trainer, to be filled.
     pub fn trainer(&mut self, address: &str) -> &mut TrainerMemory {
         self.trainers.entry(address.to_owned()).or_default()

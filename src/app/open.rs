@@ -2,7 +2,9 @@
 
 use std::sync::{Arc, OnceLock};
 
-use super::{App, Ride, Shelf};
+use egui_system_font_provider::SystemFontProvider;
+
+use super::{App, Files, Ride, Shelf};
 use crate::awake::Awake;
 use crate::device::Backend;
 use crate::device::practice::{Practice, PracticeConfig};
@@ -11,9 +13,11 @@ use crate::engine::drive::{Backends, Engine};
 use crate::engine::{Command, Snapshot};
 use crate::plan;
 use crate::rider::{self, Rider};
-use crate::store::{Places, riders, sessions};
+use crate::store::{Places, riders, sessions, settings as settings_file};
 use crate::time::Instant;
 use crate::toml_table::Severity;
+use crate::ui::fonts;
+use crate::ui::settings::{self, Settings};
 
 impl Ride for Engine {
     fn snapshot(&mut self) -> Arc<Snapshot> {
@@ -41,10 +45,12 @@ impl Ride for Engine {
 pub fn open() -> Result<(), String> {
     let places = Places::find().map_err(|error| error.to_string())?;
     let shelf = shelf(&places);
+    let (settings, troubles) = settings_of(&places);
+    let desk = Files::new(places.clone());
     let practised = shelf
         .riders
         .first()
-        .map_or_else(Rider::default, |rider| (**rider).clone());
+        .map_or_else(Rider::default, |(_, rider)| (**rider).clone());
     let backends: Backends = Box::new(move |clock, waker| {
         let practice = Practice::new(PracticeConfig::for_rider(
             practised.threshold,
@@ -58,8 +64,9 @@ pub fn open() -> Result<(), String> {
     let redraw = {
         let window = Arc::clone(&window);
         Arc::new(move || {
+            // With a delay one frame is drawn and not two, as egui does for a request without one.
             if let Some(window) = window.get() {
-                window.request_repaint();
+                window.request_repaint_after(std::time::Duration::from_millis(1));
             }
         })
     };
@@ -82,7 +89,12 @@ pub fn open() -> Result<(), String> {
         options,
         Box::new(move |cc| {
             drop(window.set(cc.egui_ctx.clone()));
-            Ok(Box::new(App::new(cc, Box::new(engine), shelf).keeping_awake(Awake::new())))
+            look_for_fonts(cc.egui_ctx.clone());
+            let app = App::new(cc, Box::new(engine), shelf, Box::new(desk))
+                .with_settings(&cc.egui_ctx, settings, troubles)
+                .keeping_awake(Awake::new())
+                .showing_folders();
+            Ok(Box::new(app))
         }),
     )
     .map_err(|error| {
@@ -99,6 +111,44 @@ fn without_source_place(reason: &str) -> &str {
         rest.split_once(": ").map_or(rest, |(_, words)| words)
     });
     after.trim_end_matches('.')
+}
+
+/// Looks for the fonts of this computer on a thread of its own, and hands them to the window when they are known: the
+/// start waits for nobody, and names in other scripts show their stand-ins until then. Where the thread cannot be
+/// started they keep them.
+fn look_for_fonts(window: egui::Context) {
+    let look = move || {
+        // Its first answer waits until everything is listed.
+        fonts::add_source(&window, Arc::new(SystemFontProvider::new()));
+    };
+    drop(
+        std::thread::Builder::new()
+            .name("fonts".to_owned())
+            .spawn(look),
+    );
+}
+
+/// The window's settings, and what is wrong with their file, a sentence each.
+fn settings_of(places: &Places) -> (Settings, Vec<String>) {
+    match settings_file::load(&places.settings) {
+        Ok(text) => {
+            let (settings, problems) = settings::read(&text);
+            let mut troubles: Vec<String> = problems
+                .iter()
+                .map(|problem| format!("The settings: {problem}"))
+                .collect();
+            if !troubles.is_empty() {
+                troubles.push(
+                    "What is wrong in the file of settings is left out when they are next saved here.".to_owned(),
+                );
+            }
+            (settings, troubles)
+        }
+        Err(error) => (
+            Settings::default(),
+            vec![format!("{error} The settings stand as at first.")],
+        ),
+    }
 }
 
 /// Everything that can be chosen: the built-in sessions, the user's own, and the riders.
@@ -127,7 +177,7 @@ fn shelf(places: &Places) -> Shelf {
                     Ok(text) => {
                         let (rider, problems) = rider::read(&text);
                         match rider {
-                            Some(rider) => shelf.riders.push(Arc::new(rider)),
+                            Some(rider) => shelf.riders.push((Some(file.key), Arc::new(rider))),
                             None => {
                                 let first = problems
                                     .iter()
@@ -146,7 +196,7 @@ fn shelf(places: &Places) -> Shelf {
         Err(error) => shelf.troubles.push(error.to_string()),
     }
     if shelf.riders.is_empty() {
-        shelf.riders.push(Arc::new(Rider::default()));
+        shelf.riders.push((None, Arc::new(Rider::default())));
     }
     shelf
 }

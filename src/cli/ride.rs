@@ -19,9 +19,10 @@ use crate::engine::drive::{Backends, Engine, recorder, wall_ms};
 use crate::engine::input::Input;
 use crate::engine::world::World;
 use crate::engine::{Choice, Command, Core};
+use crate::memory::Memory;
 use crate::record::Kept;
 use crate::ride::{Mode, RideMode};
-use crate::store::{Places, RideWriter};
+use crate::store::{Places, RideWriter, memory};
 use crate::time::Span;
 use line::{Line, summary};
 
@@ -37,18 +38,18 @@ pub struct Options {
     /// The session: a file, or the name of a built-in session or of one in your folder
     #[arg(value_name = "SESSION")]
     session: PathBuf,
-    /// The trainer: practice, none, or a device's name or address
-    #[arg(long, default_value = "practice", value_name = "DEVICE")]
-    trainer: String,
-    /// The heart strap: practice, none, or a device's name or address
-    #[arg(long, default_value = "none", value_name = "DEVICE")]
-    heart: String,
-    /// A separate power meter: practice, none, or a device's name or address
-    #[arg(long, default_value = "none", value_name = "DEVICE")]
-    meter: String,
-    /// A separate cadence sensor: practice, none, or a device's name or address
-    #[arg(long, default_value = "none", value_name = "DEVICE")]
-    cadence: String,
+    /// The trainer: practice, none, or a device's name or address; if left out the one last used, else practice
+    #[arg(long, value_name = "DEVICE")]
+    trainer: Option<String>,
+    /// The heart strap: practice, none, or a device's name or address; if left out the one last used, if it is heard
+    #[arg(long, value_name = "DEVICE")]
+    heart: Option<String>,
+    /// A separate power meter: practice, none, or a device's name or address; if left out the one last used, if it is heard
+    #[arg(long, value_name = "DEVICE")]
+    meter: Option<String>,
+    /// A separate cadence sensor: practice, none, or a device's name or address; if left out the one last used, if it is heard
+    #[arg(long, value_name = "DEVICE")]
+    cadence: Option<String>,
     /// Who sets the load
     #[arg(long, default_value = "target-power")]
     mode: ModeWord,
@@ -123,16 +124,17 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         Some(folder) => folder.clone(),
         None => Places::find().map_err(|error| error.to_string())?.rides,
     };
-    let wanted = wanted(options);
+    let memory = remembered(options);
+    let devices = devices(options, &memory);
+    let wanted = &devices.wanted;
     if wanted
         .iter()
         .any(|(_, wanted)| wanted.text().trim().is_empty())
     {
         return Err("A device's name is empty. Write none, practice, or a name or address as `stillroad devices` shows it.".to_owned());
     }
-    let real = wanted
-        .iter()
-        .any(|(_, wanted)| matches!(wanted, Wanted::Named(_)));
+    let named = |(_, wanted): &(Role, Wanted)| matches!(wanted, Wanted::Named(_));
+    let real = wanted.iter().any(named) || !devices.hoped.is_empty();
     if real && options.pace != Pace::Times(1) {
         return Err(
             "A real device rides at life's pace. Leave --pace away, or use --trainer practice."
@@ -153,29 +155,70 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
     };
     super::print(&preface::preface(&choice, &warnings, real));
     match options.pace {
-        Pace::Most => in_virtual_time(&choice, &wanted, &out, options.seed),
-        Pace::Times(pace) => in_real_time(&choice, &wanted, out, options.seed, pace, real),
+        Pace::Most => in_virtual_time(&choice, wanted, &out, options.seed),
+        Pace::Times(pace) => in_real_time(&choice, &devices, out, options.seed, pace, real),
     }
 }
 
-fn wanted(options: &Options) -> Vec<(Role, Wanted)> {
-    let asked = [
+/// The devices of a ride.
+struct Devices {
+    /// What must be there before it begins.
+    wanted: Vec<(Role, Wanted)>,
+    /// The roles whose remembered devices are taken if they are heard.
+    hoped: Vec<Role>,
+}
+
+/// What earlier rides left; nothing at another pace than life's, where no real device can be used.
+fn remembered(options: &Options) -> Memory {
+    if options.pace != Pace::Times(1) {
+        return Memory::default();
+    }
+    let Ok(places) = Places::find() else {
+        return Memory::default();
+    };
+    let (memory, trouble) = memory::load(&places.memory);
+    if let Some(trouble) = trouble {
+        super::print(&format!("{trouble}\n"));
+    }
+    memory
+}
+
+fn devices(options: &Options, memory: &Memory) -> Devices {
+    let mut devices = Devices {
+        wanted: Vec::new(),
+        hoped: Vec::new(),
+    };
+    for (role, text) in [
         (Role::Trainer, &options.trainer),
         (Role::Heart, &options.heart),
         (Role::Meter, &options.meter),
         (Role::Cadence, &options.cadence),
-    ];
-    asked
-        .into_iter()
-        .filter_map(|(role, text)| match text.as_str() {
-            "none" => None,
-            "practice" => Some((role, Wanted::Practice(practice_device(role)))),
-            address if address.starts_with("practice:") => {
-                Some((role, Wanted::Practice(DeviceId::new(address))))
+    ] {
+        // Practice devices are taken where they are asked for, and the practice trainer where nothing else is known.
+        let machine = |address: &&String| !address.starts_with(practice::PREFIX);
+        let last = memory.devices.get(role.key()).filter(machine);
+        let wanted = match (text.as_deref(), last) {
+            (Some("none"), _) => continue,
+            (Some("practice"), _) => Wanted::Practice(practice_device(role)),
+            (Some(address), _) if address.starts_with(practice::PREFIX) => {
+                Wanted::Practice(DeviceId::new(address))
             }
-            name => Some((role, Wanted::Named(name.to_owned()))),
-        })
-        .collect()
+            (Some(name), _) => Wanted::Named(name.to_owned()),
+            (None, Some(address)) if role == Role::Trainer => Wanted::Named(address.clone()),
+            (None, None) if role == Role::Trainer => Wanted::Practice(practice_device(role)),
+            (None, Some(_)) => {
+                devices.hoped.push(role);
+                continue;
+            }
+            (None, None) => continue,
+        };
+        devices.wanted.push((role, wanted));
+    }
+    // A practice ride stays one: a machine's heart rate in it would be no practice rider's.
+    if let Some((_, Wanted::Practice(_))) = devices.wanted.first() {
+        devices.hoped.clear();
+    }
+    devices
 }
 
 /// The practice device for a role: the trainer gives cadence too.
@@ -252,15 +295,19 @@ fn begin(wanted: &[(Role, Wanted)], mut command: impl FnMut(Command)) {
 
 fn in_real_time(
     choice: &Choice,
-    wanted: &[(Role, Wanted)],
+    devices: &Devices,
     out: PathBuf,
     seed: u64,
     pace: u32,
     real: bool,
 ) -> Result<(String, bool), String> {
     let rider = choice.clone();
-    // Where there is no place for it nothing is remembered; the ride goes on without.
-    let memory = Places::find().ok().map(|places| places.memory);
+    // Where there is no place for it nothing is remembered; the ride goes on without. A practice ride that runs faster
+    // than life leaves nothing behind.
+    let memory = (pace == 1)
+        .then(|| Places::find().ok())
+        .flatten()
+        .map(|places| places.memory);
     let backends: Backends = Box::new(move |clock, waker| {
         let mut backends = vec![practice(&rider, seed)];
         if real {
@@ -275,13 +322,20 @@ fn in_real_time(
         format!("The system refuses a handler for signals: {error}. Nothing was started.")
     })?;
     engine.command(Command::Choose(Box::new(choice.clone())));
-    let asked: Vec<_> = wanted
+    let asked: Vec<_> = devices
+        .wanted
         .iter()
         .map(|(role, device)| (*role, device.text()))
         .collect();
+    for role in Role::ALL {
+        if !devices.hoped.contains(&role) {
+            // What is said on the command line stands: nothing remembered is taken instead.
+            engine.command(Command::Use(role, None));
+        }
+    }
     let mut line = Line::new();
-    find::find(&mut engine, &asked, &mut line)?;
-    begin(wanted, |command| {
+    find::find(&mut engine, &asked, &devices.hoped, &mut line)?;
+    begin(&devices.wanted, |command| {
         engine.command(command);
     });
     let mut closing = false;

@@ -18,7 +18,8 @@ pub fn safe_name(text: &str) -> String {
     let mut characters = 0;
     let mut marks = 0;
     for character in text.chars() {
-        let space = character.is_whitespace();
+        // A cell of no dots is a blank to the eye, and no white space to Unicode.
+        let space = character.is_whitespace() || character == '\u{2800}';
         if !space && (character.is_control() || hidden(character)) {
             continue;
         }
@@ -46,6 +47,47 @@ pub fn safe_name(text: &str) -> String {
     }
 }
 
+/// Names to be listed beside each other, from names made safe and their addresses: those that look the same get the end
+/// of their address behind them, as much of it as tells them apart.
+pub fn told_apart(devices: &[(&str, &str)]) -> Vec<String> {
+    let same = |a: &str, b: &str| a.to_lowercase() == b.to_lowercase();
+    let end = |address: &str, length: usize| {
+        let from = address.chars().count().saturating_sub(length);
+        address.chars().skip(from).collect::<String>()
+    };
+    devices
+        .iter()
+        .enumerate()
+        .map(|(at, (name, address))| {
+            let others: Vec<_> = devices
+                .iter()
+                .enumerate()
+                .filter(|(other, (called, _))| *other != at && same(called, name))
+                .map(|(_, (_, address))| *address)
+                .collect();
+            if others.is_empty() {
+                return (*name).to_owned();
+            }
+            // Two pairs of digits, then whole pairs more.
+            let apart = |length: &usize| {
+                let mine = end(address, *length);
+                others.iter().all(|other| end(other, *length) != mine)
+            };
+            let length = (5..17).step_by(3).find(apart).unwrap_or(17);
+            format!("{name} [{}]", end(address, length))
+        })
+        .collect()
+}
+
+/// Whether a listed name is what a device is called, with or without the end of its address, in any case.
+pub fn is_called(listed: &str, text: &str) -> bool {
+    let bare = listed
+        .strip_suffix(']')
+        .and_then(|rest| rest.rsplit_once(" ["))
+        .map_or(listed, |(name, _)| name);
+    listed.eq_ignore_ascii_case(text) || bare.eq_ignore_ascii_case(text)
+}
+
 /// Characters that show nothing themselves and change how the rest is shown: Unicode's bidirectional controls, zero
 /// width and other format characters, variation selectors, tags, private use and what is not a character.
 fn hidden(character: char) -> bool {
@@ -66,6 +108,10 @@ fn hidden(character: char) -> bool {
             | 0xFEFF
             | 0xFFA0
             | 0xFFF0..=0xFFFF
+            | 0x13430..=0x13455
+            | 0x1BCA0..=0x1BCA3
+            | 0x1D159
+            | 0x1D173..=0x1D17A
             | 0xE0000..=0x10FFFF
     )
 }
@@ -121,6 +167,8 @@ mod tests {
             ("tag\u{e0041}\u{10ffff}", "tag"),
             ("z\u{301}\u{302}\u{303}", "z\u{301}"),
             ("line\u{2028}end", "line end"),
+            ("\u{2800}a\u{2800}\u{2800}b\u{2800}", "a b"),
+            ("a\u{a0}\u{3000}b\u{1d173}c", "a bc"),
         ] {
             assert_eq!(safe_name(sent), shown, "{sent:?}");
         }
@@ -138,6 +186,34 @@ mod tests {
             safe_name(&format!("{} tail", "n".repeat(39))),
             format!("{}…", "n".repeat(39))
         );
+    }
+
+    #[test]
+    fn devices_of_one_name_are_told_apart_by_the_end_of_their_address() {
+        let shown = told_apart(&[
+            ("T", "F0:00:00:00:AB:01"),
+            ("Strap", "F0:00:00:00:00:01"),
+            ("t", "F0:00:00:00:AB:02"),
+            ("Meter", "F0:00:00:01:AB:02"),
+            ("Meter", "F0:00:00:02:AB:02"),
+            ("Same", "x"),
+            ("Same", "x"),
+        ]);
+        assert_eq!(
+            shown,
+            [
+                "T [AB:01]",
+                "Strap",
+                "t [AB:02]",
+                "Meter [01:AB:02]",
+                "Meter [02:AB:02]",
+                "Same [x]",
+                "Same [x]",
+            ]
+        );
+        assert!(is_called("T [AB:01]", "t") && is_called("T [AB:01]", "T [ab:01]"));
+        assert!(is_called("Bike [two]", "bike [two]"));
+        assert!(!is_called("T [AB:01]", "[AB:01]") && !is_called("Strap", "Str"));
     }
 
     #[test]

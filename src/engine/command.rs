@@ -129,6 +129,10 @@ pub enum Command {
     Rate(Effort),
     /// The question for a rating is not answered.
     PassRating,
+    /// The rider has seen the cautions: they are not asked for again before midnight.
+    CautionsSeen,
+    /// This device is remembered no more, and fills no role. Only before a ride, or after one.
+    Forget(DeviceId),
     /// The window was closed, the program was told to stop, or the window's thread panicked: release and finish.
     Close,
 }

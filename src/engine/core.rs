@@ -7,12 +7,14 @@
 mod brake;
 mod commands;
 mod identify;
+mod known;
+mod left;
 mod notes;
 mod rows;
 mod view;
 mod world;
 
-use std::collections::VecDeque;
+use std::collections::{BTreeSet, VecDeque};
 use std::sync::Arc;
 
 use crate::control::{Answer, Identification, Procedures, Targets};
@@ -22,6 +24,7 @@ use crate::engine::input::{Input, Output};
 use crate::engine::links::Links;
 use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, InkPoint, Question, RecordState};
+use crate::engine::tally::Tally;
 use crate::memory::Memory;
 use crate::plan::Kind;
 use crate::record::Kept;
@@ -65,6 +68,8 @@ const MOST_OUTPUTS: usize = 4_096;
 pub struct Core {
     /// Wall-clock time at the clock's zero, milliseconds since 1970-01-01T00:00:00Z.
     epoch_ms: i64,
+    /// How far the rider's own time is ahead of UTC, seconds.
+    zone_s: i32,
     choice: Option<Choice>,
     mode: Mode,
     links: Links,
@@ -83,6 +88,8 @@ pub struct Core {
     ledger: Option<Arc<crate::ride::Ledger>>,
     /// The trainer is to be told that the session stops, once its brake is let off.
     stop_due: bool,
+    /// What is known of the load that the trainer's brake holds.
+    load: Load,
     /// How the trainer's brake answers, and of which trainer that is.
     identification: Identification,
     identified: Option<DeviceId>,
@@ -91,6 +98,8 @@ pub struct Core {
     /// Whether rises are sent ahead.
     leads: bool,
     memory: Memory,
+    /// The roles for which the rider chose a device, or none, since the start: nothing is taken for them by itself.
+    chosen: BTreeSet<Role>,
     /// Whether `memory` has changed since it was put out.
     memory_changed: bool,
     closing: Option<Closing>,
@@ -103,6 +112,17 @@ enum Asked {
     Nothing,
     Release,
     Target(BrakeTarget),
+}
+
+/// What is known of the load on the brake.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Load {
+    /// None was set, or the trainer confirmed that it is let off.
+    Off,
+    /// A target was sent.
+    On,
+    /// A target was sent, and then the trainer did not answer, refused, or was lost.
+    Doubtful,
 }
 
 /// The end of everything: release, then links, then done.
@@ -124,6 +144,7 @@ struct Ride {
     undo_until: Option<Instant>,
     question: Option<Question>,
     lap: Option<usize>,
+    tally: Tally,
 }
 
 impl Core {
@@ -131,6 +152,7 @@ impl Core {
     pub fn new(epoch_ms: i64) -> Self {
         Self {
             epoch_ms,
+            zone_s: 0,
             choice: None,
             mode: Mode::Idle,
             links: Links::default(),
@@ -146,11 +168,13 @@ impl Core {
             brake: None,
             ledger: None,
             stop_due: false,
+            load: Load::Off,
             identification: Identification::default(),
             identified: None,
             targets: Targets::default(),
             leads: true,
             memory: Memory::default(),
+            chosen: BTreeSet::new(),
             memory_changed: false,
             closing: None,
             outputs: VecDeque::new(),
@@ -194,6 +218,7 @@ impl Core {
             Input::Slept(span) => self.slept(now, span),
             Input::Recorder(report) => self.recorder(now, report),
             Input::Remembered(memory) => self.memory = *memory,
+            Input::Zone(seconds) => self.zone_s = seconds,
         }
         self.settle(now);
     }
@@ -283,6 +308,7 @@ impl Core {
             ride.runner.see(now, &facts);
         }
         self.settle_degraded(now, &facts);
+        self.tend_known(now);
         match self.mode {
             Mode::Idle | Mode::Connecting | Mode::Ready => self.settle_before(now, &facts),
             Mode::Riding | Mode::Degraded { paused: None, .. } => self.settle_running(now),

@@ -66,11 +66,18 @@ pub fn wall_ms() -> i64 {
     jiff::Timestamp::now().as_millisecond()
 }
 
+/// How far the rider's own time is ahead of UTC, seconds. Asked once: a ride that goes on while summer time ends has its
+/// midnight an hour off.
+fn zone_s() -> i32 {
+    let now = jiff::Timestamp::now();
+    jiff::tz::TimeZone::system().to_offset(now).seconds()
+}
+
 /// Commands that wait: the rider presses a key or two a second, so this is never full unless the loop is stuck. Then the
 /// command is refused, and the sender is told.
 const COMMANDS: usize = 256;
 
-/// While something changes, the screen is told at least this often.
+/// While something changes, the screen is told this often; while nothing does, it is told nothing.
 const SNAPSHOT_EVERY: Span = Span::from_millis(50);
 
 /// While nothing is due, the loop looks this often whether the computer slept.
@@ -115,7 +122,8 @@ pub type Backends = Box<dyn FnOnce(Clock, Waker) -> Vec<Box<dyn Backend>> + Send
 impl Engine {
     /// Starts the loop. `rides` is the folder under which rides are kept; `memory` the file of what is remembered between
     /// rides, where anything shall be; `pace` is 1 but for practice rides that run
-    /// faster than life; `redraw` is called after each new snapshot.
+    /// faster than life; `redraw` is called after each new snapshot, except between two in which the clock of the ride
+    /// runs, since the screen then draws at a rate of its own; and once more when the loop has ended.
     ///
     /// # Errors
     /// A sentence where the system gives no thread.
@@ -146,6 +154,7 @@ impl Engine {
             .spawn(move || {
                 let (records, reports) = Writer::start(&rides, CAPACITY);
                 let mut core = core;
+                core.handle(clock.now(), Input::Zone(zone_s()));
                 let memory = memory.map(|path| {
                     let (memory, trouble) = memory::load(&path);
                     let now = clock.now();
@@ -156,7 +165,8 @@ impl Engine {
                     MemoryKeeper::start(path)
                 });
                 let backends = backends(clock, waker);
-                Loop {
+                let last_word = Arc::clone(&redraw);
+                let ride = Loop {
                     core,
                     clock,
                     backends,
@@ -168,11 +178,15 @@ impl Engine {
                     asked,
                     snapshot_ends,
                     redraw,
-                    shown: Instant::ZERO,
+                    looked: Instant::ZERO,
+                    owed: false,
                     sleep: SleepWatch::new(),
                     last_resort: None,
-                }
-                .run();
+                };
+                // Whatever happens, the screen hears that it is over: with the loop its end of the channel goes, which
+                // is what `is_over` looks at. A panic that comes so far was reported by the hook.
+                drop(catch_unwind(AssertUnwindSafe(|| ride.run())));
+                last_word();
             })
             .map_err(|error| {
                 format!("The system gave no thread for the ride: {error}. Nothing was started; close other programs and try again.")
@@ -213,9 +227,9 @@ impl Engine {
         }
     }
 
-    /// Whether the loop has ended.
+    /// Whether the loop has ended: it holds the snapshots' other end.
     pub fn is_over(&self) -> bool {
-        self.thread.as_ref().is_none_or(JoinHandle::is_finished)
+        self.snapshots.has_changed().is_err()
     }
 
     /// Tells the core to let go and waits until the loop has ended: a second for the brake, four more for the links.
@@ -248,8 +262,10 @@ struct Loop {
     asked: Arc<AtomicBool>,
     snapshot_ends: watch::Sender<Arc<Snapshot>>,
     redraw: Waker,
-    /// When the screen was last told.
-    shown: Instant,
+    /// When it was last looked whether the screen is to be told something.
+    looked: Instant,
+    /// Whether something was handled since then.
+    owed: bool,
     sleep: SleepWatch,
     /// What lets the brake off if the core fails: kept outside of it.
     last_resort: Option<(DeviceId, Request)>,
@@ -273,6 +289,7 @@ impl Loop {
             .iter()
             .filter_map(|backend| backend.poll_timeout())
             .chain(self.core.poll_timeout())
+            .chain(self.owed.then_some(self.looked + SNAPSHOT_EVERY))
             .min();
         let wait = due.map_or(IDLE, |due| self.clock.until(due).min(IDLE));
         let wake = match self.wakes.recv_timeout(wait) {
@@ -298,16 +315,26 @@ impl Loop {
         }
         done |= self.put_out(now);
         self.last_resort = self.core.last_resort();
-        if commanded || done || now.since(self.shown) >= SNAPSHOT_EVERY {
-            self.shown = now;
+        self.owed = true;
+        if commanded || done || now.since(self.looked) >= SNAPSHOT_EVERY {
+            self.looked = now;
+            self.owed = false;
             self.show(self.core.snapshot(now));
         }
         done
     }
 
+    /// Shows a snapshot that differs in what is to be seen.
     fn show(&self, snapshot: Snapshot) {
+        let before = self.snapshot_ends.borrow().clone();
+        if !before.is_outdated_by(&snapshot) {
+            return;
+        }
+        let screen_runs = before.mode.runs() && snapshot.mode.runs();
         drop(self.snapshot_ends.send(Arc::new(snapshot)));
-        (self.redraw)();
+        if !screen_runs {
+            (self.redraw)();
+        }
     }
 
     /// The core has failed. Nothing of it is asked any more: the brake is let off with the octets that were kept for

@@ -24,6 +24,9 @@ pub enum Input {
     Recorder(Recorder),
     /// What earlier rides left, before anything else.
     Remembered(Box<Memory>),
+    /// So many seconds the rider's clock on the wall is ahead of UTC, behind where negative: with it a day ends at the
+    /// rider's own midnight. Told before anything that depends on the day; without it days are those of UTC.
+    Zone(i32),
 }
 
 /// What the writer reports.
@@ -67,6 +70,7 @@ impl Input {
             Self::Slept(_) => "slept",
             Self::Recorder(_) => "recorder",
             Self::Remembered(_) => "remembered",
+            Self::Zone(_) => "zone",
         }
     }
 

@@ -11,8 +11,8 @@ use std::collections::VecDeque;
 
 use crate::device::{DeviceId, Event, Failure, Request};
 use crate::engine::command::Role;
+use crate::engine::roles;
 use crate::engine::sensor::Sensor;
-use crate::engine::snapshot::DeviceRow;
 use crate::gatt::{MachineAdvertisement, Uuid16, uuid16};
 
 use crate::time::{Instant, Span};
@@ -97,6 +97,10 @@ struct Known {
     sensor: Sensor,
     /// What the device has, as found when its link was made.
     characteristics: Vec<Uuid16>,
+    /// The services that tell what it is, as found then; none before the first link. They count, not the advertisement.
+    found: Option<Vec<Uuid16>>,
+    /// When it was first heard on the air.
+    first_heard: Option<Instant>,
     /// What was asked for on this link.
     asked: Vec<Step>,
 }
@@ -307,6 +311,9 @@ impl Links {
         known.values = MachineValues::default();
         known.sensor = known.sensor.on_a_new_link();
         known.characteristics = characteristics.iter().map(|&(_, found)| found).collect();
+        known.found = Some(roles::telling(
+            characteristics.iter().map(|&(service, _)| service),
+        ));
         known.asked.clear();
         let mut steps = known.steps_to_come();
         known.asked.extend(&steps);
@@ -480,10 +487,5 @@ impl Links {
     /// The next request for a backend.
     pub fn poll_request(&mut self) -> Option<Request> {
         self.requests.pop_front()
-    }
-
-    /// The devices as Prepare lists them.
-    pub fn rows(&self, now: Instant) -> Vec<DeviceRow> {
-        self.known.iter().map(|known| known.row(now)).collect()
     }
 }

@@ -9,6 +9,7 @@ pub mod roles;
 pub mod rows;
 pub mod sensor;
 pub mod snapshot;
+pub mod tally;
 pub mod world;
 
 pub use command::{Choice, Command, Role};

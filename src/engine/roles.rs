@@ -1,5 +1,7 @@
 //! What a device could be used for, and what stands in the way, by what it advertises.
 
+use std::collections::BTreeSet;
+
 use crate::engine::command::Role;
 use crate::gatt::{MachineAdvertisement, Uuid16, uuid16};
 
@@ -24,6 +26,18 @@ pub fn roles_of(services: &[Uuid16], machine: Option<MachineAdvertisement>) -> V
         .filter(|(_, can)| *can)
         .map(|(role, _)| role)
         .collect()
+}
+
+/// The services that tell what a device is, of those found on it; in order, each once.
+pub fn telling(found: impl Iterator<Item = Uuid16>) -> Vec<Uuid16> {
+    let tells = [
+        uuid16::HEART_RATE,
+        uuid16::SPEED_AND_CADENCE,
+        uuid16::CYCLING_POWER,
+        uuid16::FITNESS_MACHINE,
+    ];
+    let found: BTreeSet<Uuid16> = found.filter(|service| tells.contains(service)).collect();
+    found.into_iter().collect()
 }
 
 /// Why a fitness machine cannot be used, in a sentence: it is of another kind, or busy.

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::control::Split;
 use crate::device::{Adapter, DeviceId};
 use crate::engine::command::Role;
+pub use crate::engine::tally::{BrakeLeft, Channel, Pauses, Summary};
 use crate::plan::Plan;
 pub use crate::ride::Lap;
 use crate::ride::{Ledger, Mode, Reading, RideMode};
@@ -32,9 +33,10 @@ pub enum Link {
 pub struct DeviceRow {
     /// Which device.
     pub id: DeviceId,
-    /// Its name, made safe to show.
+    /// Its name, made safe to show; where another device has the same one, with the end of its address behind it.
     pub name: String,
-    /// What it could be used for.
+    /// What it could be used for. A device that tells only its name may be anything and lists every role: what it is
+    /// shows once it is connected.
     pub can: Vec<Role>,
     /// What it is used for.
     pub used_for: Vec<Role>,
@@ -52,6 +54,9 @@ pub struct DeviceRow {
     pub bad_records: u32,
     /// Whether it is a model and not a machine.
     pub simulated: bool,
+    /// Whether it is remembered in a role that it can fill: before a ride it is taken for it by itself when it is heard,
+    /// unless the rider has chosen otherwise; a model only where no machine is remembered or heard.
+    pub known: bool,
 }
 
 /// One point of the ink: what the rider did at a moment of the session.
@@ -175,4 +180,43 @@ pub struct Snapshot {
     pub w_balance: Option<f64>,
     /// Work done, joules.
     pub work: f64,
+    /// What the ride came to; only once it is over.
+    pub summary: Option<Arc<Summary>>,
+    /// Whether the cautions were seen and taken on this day, by the rider's own midnight.
+    pub cautions_seen_today: bool,
+}
+
+/// A device that is heard anew counts as news to the screen once its last sign is so old: its age is shown in whole
+/// seconds, and up to two are "now".
+const HEARD_ANEW: Span = Span::from_seconds(1);
+
+impl Snapshot {
+    /// Whether `newer` has something to show that this one has not: everything counts but the stamp itself, and but a
+    /// device heard again within a second.
+    pub fn is_outdated_by(&self, newer: &Self) -> bool {
+        let heard_anew = |old: &DeviceRow, new: &DeviceRow| match (old.last_heard, new.last_heard) {
+            (Some(old), Some(new)) => new.since(old) >= HEARD_ANEW,
+            (old, new) => old != new,
+        };
+        let same_row = |old: &DeviceRow, new: &DeviceRow| {
+            let old = DeviceRow {
+                last_heard: new.last_heard,
+                ..old.clone()
+            };
+            old == *new
+        };
+        if self.devices.len() != newer.devices.len() {
+            return true;
+        }
+        let mut rows = self.devices.iter().zip(newer.devices.iter());
+        if rows.any(|(old, new)| heard_anew(old, new) || !same_row(old, new)) {
+            return true;
+        }
+        let stamped = Self {
+            at: newer.at,
+            devices: Arc::clone(&newer.devices),
+            ..self.clone()
+        };
+        stamped != *newer
+    }
 }

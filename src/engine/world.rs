@@ -10,6 +10,7 @@ use crate::engine::command::Command;
 use crate::engine::core::Core;
 use crate::engine::input::{Input, Output};
 use crate::engine::snapshot::Snapshot;
+use crate::memory::Memory;
 use crate::record::Kept;
 use crate::time::Instant;
 
@@ -22,6 +23,7 @@ pub struct World<'k> {
     backends: Vec<Box<dyn Backend + 'k>>,
     now: Instant,
     keep: Box<dyn FnMut(Instant, Kept) + 'k>,
+    remembered: Option<Box<Memory>>,
     done: bool,
     stuck: u32,
 }
@@ -38,6 +40,7 @@ impl<'k> World<'k> {
             backends,
             now: Instant::ZERO,
             keep: Box::new(keep),
+            remembered: None,
             done: false,
             stuck: 0,
         }
@@ -61,6 +64,12 @@ impl<'k> World<'k> {
     /// The picture now.
     pub fn snapshot(&self) -> Arc<Snapshot> {
         Arc::new(self.core.snapshot(self.now))
+    }
+
+    /// What is to be remembered, as it was last put out; none where nothing changed. A ride in virtual time leaves nothing
+    /// behind but its recording, unless somebody takes this.
+    pub fn remembered(&self) -> Option<&Memory> {
+        self.remembered.as_deref()
     }
 
     /// Whether the core has let everything go.
@@ -137,8 +146,7 @@ impl<'k> World<'k> {
             match output {
                 Output::Request(request) => pass(&mut self.backends, self.now, &request),
                 Output::Kept(kept) => (self.keep)(self.now, kept),
-                // A ride in virtual time leaves nothing behind but its recording.
-                Output::Remember(_) => {}
+                Output::Remember(memory) => self.remembered = Some(memory),
                 Output::Done => self.done = true,
             }
         }

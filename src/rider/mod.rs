@@ -2,12 +2,14 @@
 //!
 //! The values of a first start are cautious and marked "check me" until the rider has confirmed them.
 
+mod amend;
 mod effort_map;
 pub mod fields;
 mod file;
 mod lane;
 mod w_balance;
 
+pub use amend::amended;
 pub use effort_map::EffortMap;
 pub use file::{read, read_bytes, to_toml};
 pub use lane::{effort_of, lane};

@@ -10,6 +10,7 @@ mod ride_folder;
 pub mod ride_writer;
 pub mod riders;
 pub mod sessions;
+pub mod settings;
 pub mod text_file;
 mod trouble;
 pub mod writer;

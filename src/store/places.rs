@@ -22,6 +22,8 @@ pub struct Places {
     pub rides: PathBuf,
     /// The file of what is remembered between rides.
     pub memory: PathBuf,
+    /// The file of the window's settings.
+    pub settings: PathBuf,
 }
 
 /// The system names no home folder for this user.
@@ -58,6 +60,7 @@ impl Places {
             riders: system.config_dir().join("riders"),
             rides: system.data_dir().join("rides"),
             memory: system.data_dir().join("memory.toml"),
+            settings: system.config_dir().join("settings.toml"),
         })
     }
 
@@ -68,6 +71,7 @@ impl Places {
             riders: home.join("riders"),
             rides: home.join("rides"),
             memory: home.join("memory.toml"),
+            settings: home.join("settings.toml"),
         }
     }
 
@@ -89,13 +93,14 @@ impl Places {
                 folder_state(path)
             );
         }
-        let _ = writeln!(
-            text,
-            "{:<9} {}\n          {}",
-            "memory",
-            self.memory.display(),
-            memory_state(&self.memory)
-        );
+        for (what, path) in [("memory", &self.memory), ("settings", &self.settings)] {
+            let _ = writeln!(
+                text,
+                "{what:<9} {}\n          {}",
+                path.display(),
+                file_state(path)
+            );
+        }
         let _ = writeln!(
             text,
             "Set {HOME_VARIABLE} to a folder to keep all of this under that folder instead."
@@ -118,7 +123,7 @@ fn folder_state(folder: &Path) -> String {
     }
 }
 
-fn memory_state(file: &Path) -> String {
+fn file_state(file: &Path) -> String {
     if file.is_dir() {
         return "is a folder where a file should be: move it away".to_owned();
     }

@@ -51,6 +51,23 @@ pub fn path_for(folder: &Path, name: &str) -> PathBuf {
     folder.join(format!("{}.toml", slug(name)))
 }
 
+/// Saves a rider's text over the file that was read as `read`, whole or not at all. A mark of byte order that `read`
+/// lacks is no change.
+///
+/// # Errors
+/// [`FileError::Changed`] where the file says something else by now or is gone, and those of reading and writing.
+pub fn save_over(folder: &Path, key: &str, read: &str, text: &str) -> Result<(), FileError> {
+    let path = folder.join(format!("{key}.toml"));
+    match load(&path) {
+        Ok(now) if now.trim_start_matches('\u{FEFF}') == read.trim_start_matches('\u{FEFF}') => {}
+        Ok(_) | Err(FileError::Missing { .. }) => {
+            return Err(FileError::Changed { what: WHAT, path });
+        }
+        Err(error) => return Err(error),
+    }
+    save(&path, text)
+}
+
 /// Saves a rider's text over what was there, whole or not at all.
 ///
 /// # Errors

@@ -84,6 +84,18 @@ pub enum FileError {
         /// In the system's words.
         error: io::Error,
     },
+    /// Somebody else changed or removed it since it was read; what is there now stays.
+    #[error(
+        "The {what} {} was changed by another program since it was read, so nothing was saved. Start Stillroad again to \
+         read it anew, or save under another name.",
+        path.display()
+    )]
+    Changed {
+        /// What should have been saved.
+        what: &'static str,
+        /// Where.
+        path: PathBuf,
+    },
 }
 
 /// Whether a plain file is there.

@@ -1,6 +1,7 @@
 //! The keys of a format as a page shows them, made from its table of fields.
 
 use super::field::{Field, Place, Sort, fields_at};
+use super::value::MOST_LISTED;
 use super::wording::one_of;
 use crate::time::Span;
 use crate::units::Legal;
@@ -61,6 +62,9 @@ fn takes(sort: Sort) -> String {
                 .map(String::as_str)
                 .collect::<Vec<_>>(),
         ),
+        Sort::Words(words) if words.len() > MOST_LISTED => {
+            format!("a list of any of {} words, named below", words.len())
+        }
         Sort::Words(words) => format!("a list of {}", words.join(", ")),
         Sort::Clock(legal) => clock(legal),
         Sort::ClockOr(legal, word) => format!("{}, or `{word}`", clock(legal)),

@@ -10,6 +10,9 @@ use super::wording::{a_capital, is_unsafe, nearest, one_of, quoted};
 use crate::time::Span;
 use crate::units::Legal;
 
+/// Of words more than so many a problem does not list all.
+pub(super) const MOST_LISTED: usize = 20;
+
 /// A table within a file, and the byte at which it begins.
 #[derive(Clone, Copy, Debug)]
 pub struct Table<'v> {
@@ -171,6 +174,10 @@ impl Reader<'_> {
             return Some(word);
         }
         let instead = match nearest(written, words.iter().copied()) {
+            Some(near) if words.len() > MOST_LISTED => {
+                format!("Write \"{near}\" if that is meant; the format's page lists all.")
+            }
+            None if words.len() > MOST_LISTED => "The format's page lists all words.".to_owned(),
             Some(near) => format!(
                 "Write \"{near}\" if that is meant; known are {}.",
                 one_of(words)

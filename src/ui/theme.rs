@@ -171,6 +171,7 @@ pub fn bold(points: f32) -> FontId {
 /// Puts fonts and colours into a context, for both of egui's own themes alike.
 pub fn install(ctx: &egui::Context, ground: Ground) {
     ctx.set_fonts(fonts());
+    super::fonts::install(ctx);
     dress(ctx, ground);
 }
 
@@ -185,7 +186,8 @@ pub fn dress(ctx: &egui::Context, ground: Ground) {
     ctx.set_visuals(visuals);
 }
 
-fn fonts() -> FontDefinitions {
+/// The fonts that are embedded: B612, and behind it egui's own for signs that it lacks.
+pub(super) fn fonts() -> FontDefinitions {
     let mut fonts = FontDefinitions::default();
     let regular = FontData::from_static(include_bytes!("../../assets/fonts/B612-Regular.otf"));
     let heavy = FontData::from_static(include_bytes!("../../assets/fonts/B612-Bold.otf"));

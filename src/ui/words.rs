@@ -16,6 +16,9 @@ pub const BEFORE_RIDING: [&str; 4] = [
     "Escape lets the brake off at any time.",
 ];
 
+/// The same before each ride, in a line.
+pub const SAFETY_LINE: &str = "Axle tight, front wheel steady, fan on, water within reach.";
+
 /// When to stop. After general indications for stopping an exercise test (ACSM), in our own short words.
 pub const STOP_SIGNS: &str = "Stop at once for pain or pressure in the chest, unusual breathlessness or wheeze, \
     dizziness, confusion or nausea, cold clammy skin, cramp-like leg pain, a heartbeat that feels wrong, \

@@ -111,3 +111,37 @@ fn a_failure_in_the_loop_lets_the_brake_off_and_keeps_the_rows() {
     let rows = std::fs::read_to_string(ride.path().join("samples.csv")).unwrap();
     assert!(rows.lines().count() > 1 && rows.ends_with('\n'), "{rows}");
 }
+
+#[test]
+fn the_screen_is_not_woken_for_what_it_shows_already() {
+    let folder = tempfile::tempdir().unwrap();
+    let (woken, counted) = {
+        let woken = Arc::new(std::sync::atomic::AtomicUsize::new(0));
+        (Arc::clone(&woken), woken)
+    };
+    let redraw = move || {
+        counted.fetch_add(1, Ordering::SeqCst);
+    };
+    let no_backends = Box::new(|_, _| Vec::new());
+    let mut engine = Engine::start(
+        folder.path().to_owned(),
+        None,
+        1,
+        no_backends,
+        Arc::new(redraw),
+    )
+    .unwrap();
+    // A command is answered by a look at the snapshot at once; these change nothing of it.
+    for _ in 0..100 {
+        assert!(engine.command(Command::Scan(true)));
+    }
+    engine.command(Command::Close);
+    until(|| engine.is_over());
+    assert!(matches!(
+        engine.snapshot().mode,
+        Mode::Finished(_) | Mode::Idle
+    ));
+    // That it closes, that all is let go, the writer's last word, and that it is over.
+    let woken = woken.load(Ordering::SeqCst);
+    assert!((1..=4).contains(&woken), "woken {woken} times");
+}

@@ -5,6 +5,7 @@
 use std::fs;
 use std::path::PathBuf;
 
+use stillroad::ui::{keys, settings};
 use stillroad::{plan, rider};
 
 fn docs(name: &str) -> PathBuf {
@@ -44,12 +45,20 @@ fn check_page(name: &str, made: &str) {
 fn the_schemas_are_those_of_the_tables() {
     check_schema("session.schema.json", &plan::session_schema());
     check_schema("rider.schema.json", &rider::fields::rider_schema());
+    check_schema("settings.schema.json", &settings::settings_schema());
 }
 
 #[test]
 fn the_pages_list_the_keys_of_the_tables() {
     check_page("session-format.md", &plan::session_keys());
     check_page("rider-file.md", &rider::fields::rider_keys());
+    check_page("settings.md", &settings::settings_keys());
+    let page = format!(
+        "{}\n### Names of keys\n\n{}",
+        keys::page::acts(),
+        keys::page::names()
+    );
+    check_page("keys.md", &page);
 }
 
 /// The examples of the tables are good values, and those of the pages good files.
@@ -69,6 +78,14 @@ fn the_examples_are_good() {
         } else {
             assert_eq!(rider::read(example).1, [], "{name}");
         }
+    }
+    let page = fs::read_to_string(docs("settings.md")).unwrap();
+    let example = page.split("```toml\n").nth(1).unwrap();
+    let example = example.split("```").next().unwrap();
+    assert_eq!(settings::read(example).1, []);
+    for field in settings::FIELDS {
+        let text = format!("{} = {}\n", field.key, field.example);
+        assert_eq!(settings::read(&text).1, [], "{text}");
     }
     for field in rider::fields::FIELDS {
         let needed = if field.key == "confirmed" {

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod bounded;
 mod command_line;
 mod control;
 mod engine;
@@ -9,7 +10,9 @@ mod faults;
 mod formats;
 mod gatt;
 mod invariants;
+mod known;
 mod lead;
+mod left;
 mod plan;
 mod plan_any;
 mod plan_bounds;

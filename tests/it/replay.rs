@@ -53,7 +53,7 @@ fn eventful() -> Vec<(Instant, Seen)> {
     ride.seen()
 }
 
-fn raw(seen: &[(Instant, Seen)]) -> Vec<RawLine> {
+pub fn raw(seen: &[(Instant, Seen)]) -> Vec<RawLine> {
     let line = |(_, seen): &(Instant, Seen)| match seen {
         Seen::Kept(Kept::Raw(line)) => Some(line.clone()),
         _ => None,
@@ -62,7 +62,7 @@ fn raw(seen: &[(Instant, Seen)]) -> Vec<RawLine> {
 }
 
 /// What came of it, raw lines left out; a scan is no device's business.
-fn outcome(seen: Vec<Seen>) -> Vec<Seen> {
+pub fn outcome(seen: Vec<Seen>) -> Vec<Seen> {
     seen.into_iter()
         .filter(|seen| {
             !matches!(
@@ -73,7 +73,7 @@ fn outcome(seen: Vec<Seen>) -> Vec<Seen> {
         .collect()
 }
 
-fn replay(lines: &[RawLine]) -> Vec<Seen> {
+pub fn replay(lines: &[RawLine]) -> Vec<Seen> {
     let mut core = Core::new(EPOCH_MS);
     let mut seen = Vec::new();
     for line in lines {

@@ -3,12 +3,13 @@
 
     check.py FOLDER CASE [KILLED_AT]
 
-CASE: ridden, stopped or killed; KILLED_AT: the wall clock at the kill, seconds since 1970. Figures are reckoned here from
+CASE: ridden, stopped, killed, closed or panicked; KILLED_AT: the wall clock at the kill, seconds since 1970. Figures are reckoned here from
 session.toml, not taken from the program.
 """
 
 import csv
 import datetime
+import json
 import pathlib
 import sys
 import tomllib
@@ -51,6 +52,10 @@ kinds = [block["kind"] for block in blocks for _ in range(seconds(block["time"])
 expect([row["kind"] for row in rows] == kinds[: len(rows)], "the blocks are not the session's")
 what = [event["what"] for event in events]
 if case == "ridden":
+    for asked in ("trim", "pause", "resume"):
+        expect(asked in what, f"there is no {asked} among the events")
+    ratings = [note["rating"] for note in table("notes.csv") if note["what"] == "rating" and not note["block"]]
+    expect([float(rating) for rating in ratings] == [6], f"the whole ride was rated {ratings}, not 6")
     expect(len(rows) == whole, f"{len(rows)} rows, not {whole}")
     held = blocks[1]
     # The last seconds of the held block, after its build-up; a written target may be one step behind.
@@ -68,7 +73,16 @@ if case == "killed":
 else:
     details = [event["detail"] for event in events if event["what"] == "end"]
     expect(len(details) == 1, f"it ended {len(details)} times")
-    expect("released" in what[what.index("end"):], "the brake was not released after the end")
+    after = [event for event in what[what.index("end"):] if event in ("target", "released")]
+    expect(after and after[-1] == "released", f"after the end the brake was told {after}")
+    # The trainer's own last word over the wire: success (1) for a stop (8), or for its lowest power (5) or level (4);
+    # Fitness Machine Service 1.0, 4.16.2. An indication of the control point is characteristic 0x2AD9.
+    answers = []
+    for row in table("raw.csv"):
+        notified = json.loads(row["content"]).get("device", {}) if row["input"] == "device" else {}
+        if isinstance(notified, dict) and notified.get("notified", [0, 0])[1] == 0x2AD9:
+            answers.append(notified["notified"][2][:3])
+    expect(answers and answers[-1] in ([0x80, 8, 1], [0x80, 5, 1], [0x80, 4, 1]), f"its last answer is {answers[-1:]}")
     expect("recording-closed" in what, "the recording was not closed")
 for sentence in wrong:
     print(f"wrong: {sentence}", file=sys.stderr)

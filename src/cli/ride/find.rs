@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::Line;
-use crate::device::name::{device_at, safe_name};
+use crate::device::name::{device_at, is_called, safe_name};
 use crate::device::{Adapter, DeviceId};
 use crate::engine::command::Role;
 use crate::engine::drive::Engine;
@@ -14,6 +14,10 @@ use crate::time::{Instant, Span};
 
 /// A device asked for by name or address must be heard and connected within this time.
 const FIND_WITHIN: Span = Span::from_seconds(45);
+
+/// A remembered sensor that nobody asked for is listened for so long, and gets so long to be connected.
+const HEARD_WITHIN: Span = Span::from_seconds(8);
+const HOPED_WITHIN: Span = Span::from_seconds(20);
 
 /// An adapter that is missing or off gets so long to appear: its service may just be starting.
 const ADAPTER_WITHIN: Span = Span::from_seconds(10);
@@ -34,9 +38,10 @@ struct Sought<'a> {
 pub(super) fn find(
     engine: &mut Engine,
     asked: &[(Role, &str)],
+    hoped: &[Role],
     line: &mut Line,
 ) -> Result<(), String> {
-    if asked.is_empty() {
+    if asked.is_empty() && hoped.is_empty() {
         return Ok(());
     }
     engine.command(Command::Scan(true));
@@ -63,9 +68,14 @@ pub(super) fn find(
                 one.device = Some(row.id.clone());
             }
         }
-        let all_heard = sought
+        let waited = engine.clock().now().since(began);
+        let all_taken = hoped
             .iter()
-            .all(|one| row(&snapshot, one).is_some_and(|row| row.rssi.is_some()));
+            .all(|role| taken(&snapshot, *role).is_some() || waited > HEARD_WITHIN);
+        let all_heard = all_taken
+            && sought
+                .iter()
+                .all(|one| row(&snapshot, one).is_some_and(|row| row.rssi.is_some()));
         if listening && all_heard {
             // Listening slows the making of links down.
             listening = false;
@@ -74,12 +84,22 @@ pub(super) fn find(
         let mut connected = true;
         for one in &sought {
             match row(&snapshot, one).map(|row| &row.link) {
-                Some(Link::Connected) => {}
+                Some(Link::Connected)
+                    if row(&snapshot, one).is_some_and(|row| row.used_for.contains(&one.role)) => {}
                 Some(Link::Unusable(why)) => return Err(why.clone()),
                 _ => connected = false,
             }
         }
+        for role in hoped {
+            let link = taken(&snapshot, *role).map(|row| &row.link);
+            connected &= match link {
+                Some(Link::Connected) => true,
+                Some(_) => waited > HOPED_WITHIN,
+                None => waited > HEARD_WITHIN,
+            };
+        }
         if connected {
+            tell_missed(&snapshot, hoped);
             if listening {
                 engine.command(Command::Scan(false));
             }
@@ -96,12 +116,40 @@ pub(super) fn find(
     }
 }
 
+/// The device in use for a role.
+fn taken(snapshot: &Snapshot, role: Role) -> Option<&DeviceRow> {
+    let mut rows = snapshot.devices.iter();
+    rows.find(|row| row.used_for.contains(&role))
+}
+
+/// Says which remembered devices the ride begins without.
+fn tell_missed(snapshot: &Snapshot, hoped: &[Role]) {
+    for role in hoped {
+        let up = taken(snapshot, *role).is_some_and(|row| row.link == Link::Connected);
+        if !up {
+            crate::cli::print(&format!(
+                "The {} of the last ride was not found: the ride begins without it. `--{} none` does not wait for it.\n",
+                words(*role),
+                role.key()
+            ));
+        }
+    }
+}
+
+const fn words(role: Role) -> &'static str {
+    match role {
+        Role::Trainer => "trainer",
+        Role::Meter => "power meter",
+        Role::Cadence => "cadence sensor",
+        Role::Heart => "heart strap",
+    }
+}
+
 /// The device heard under the name: where several have it, one that can do what it is wanted for.
 fn heard<'s>(snapshot: &'s Snapshot, one: &Sought<'_>) -> Option<&'s DeviceRow> {
     let named = || {
         snapshot.devices.iter().filter(|row| {
-            row.name.eq_ignore_ascii_case(one.text)
-                || row.id.as_str().eq_ignore_ascii_case(one.text)
+            is_called(&row.name, one.text) || row.id.as_str().eq_ignore_ascii_case(one.text)
         })
     };
     named()

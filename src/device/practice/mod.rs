@@ -18,7 +18,7 @@ pub mod script;
 pub use bike::Bike;
 pub use brake::{BrakeParameters, Following, Setting};
 pub use config::{PracticeConfig, TrainerParameters};
-pub use devices::{Device, HEART, METER, TRAINER};
+pub use devices::{Device, HEART, METER, PREFIX, TRAINER};
 pub use legs::Intent;
 pub use script::Script;
 
@@ -36,7 +36,7 @@ use crate::units::{Bpm, Level, Metres, MetresPerSecond, Rpm, Watts};
 
 use bike::STEP;
 use control::ControlServer;
-use devices::{Access, PREFIX};
+use devices::Access;
 
 /// From a request to its answer over the air; a bare client on a bench saw 15 to 50 ms for a write.
 const REPLY: Span = Span::from_millis(15);

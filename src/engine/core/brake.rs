@@ -1,6 +1,6 @@
 //! Road B: from the runner's demand to bytes on the control point, and what the trainer says to them.
 
-use super::{Asked, Core};
+use super::{Asked, Core, Load};
 use crate::control::{Abilities, ControlEvent, Loss, Sort, WriteFailure};
 use crate::device::{DeviceId, Failure, Request};
 use crate::engine::command::Role;
@@ -66,6 +66,7 @@ impl Core {
     pub(super) fn lose_brake(&mut self, now: Instant, cause: Cause) {
         self.asked = Asked::Nothing;
         self.brake = None;
+        self.doubt_load();
         self.brake_interrupted();
         if let Some(ride) = &mut self.ride {
             ride.runner.brake_unknown();
@@ -99,6 +100,7 @@ impl Core {
 
     fn control_event(&mut self, now: Instant, event: &ControlEvent) {
         let words = event.to_string();
+        self.note_load(event);
         match event {
             ControlEvent::Granted => {
                 self.event(now, "control-granted", &words);
@@ -235,6 +237,7 @@ impl Core {
             }
             Demand::Target(ledger) => {
                 self.asked = Asked::Target(ledger.target);
+                self.load = Load::On;
                 self.control
                     .want_on_the_way(now, ledger.target, ledger.on_its_way);
                 self.ledger = Some(std::sync::Arc::new(ledger));

@@ -6,10 +6,11 @@
 )]
 
 use super::{ARMED_FOR, Closing, Core, Ride, UNDO_FOR};
-use crate::device::Request;
-use crate::engine::command::{Choice, Command};
+use crate::device::{DeviceId, Request};
+use crate::engine::command::{Choice, Command, Role};
 use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, Question, RecordState};
+use crate::engine::tally::Tally;
 use crate::record::{Kept, RideStart};
 use crate::ride::{Finish, Mode, PauseCause, Runner};
 use crate::time::Instant;
@@ -24,20 +25,8 @@ impl Core {
             Command::Choose(choice) => self.choose(*choice),
             Command::Scan(on) => self.request(Request::Scan(on)),
             Command::Use(role, device) => {
-                if role == crate::engine::command::Role::Trainer
-                    && self.links.used_for(role) != device.as_ref()
-                {
-                    if self.mode.under_way() && self.control.granted() && self.control.in_flight() {
-                        // Its release could not be written before the link goes, and it would keep its load.
-                        self.say(
-                            now,
-                            "The trainer is answering a command, so it stays. Choose again in a moment.".to_owned(),
-                        );
-                        return;
-                    }
-                    self.let_trainer_go(now);
-                }
-                self.links.use_for(now, role, device.as_ref());
+                self.chosen.insert(role);
+                self.use_device(now, role, device.as_ref());
             }
             Command::StartWithPedals => self.start_with_pedals = true,
             Command::Start => {
@@ -59,8 +48,32 @@ impl Core {
                     ride.question = None;
                 }
             }
+            Command::CautionsSeen => self.cautions_seen(now),
+            Command::Forget(device) => self.forget(now, &device),
             other => self.ride_command(now, &other),
         }
+    }
+
+    /// Uses a device for a role, or none; a trainer's brake is let off first.
+    pub(super) fn use_device(&mut self, now: Instant, role: Role, device: Option<&DeviceId>) {
+        if let Some(why) = device.and_then(|id| self.links.refuses(role, id)) {
+            self.event(now, "unusable", &why);
+            self.say(now, why);
+            return;
+        }
+        if role == Role::Trainer && self.links.used_for(role) != device {
+            if self.mode.under_way() && self.control.granted() && self.control.in_flight() {
+                // Its release could not be written before the link goes, and it would keep its load.
+                self.say(
+                    now,
+                    "The trainer is answering a command, so it stays. Choose again in a moment."
+                        .to_owned(),
+                );
+                return;
+            }
+            self.let_trainer_go(now);
+        }
+        self.links.use_for(now, role, device);
     }
 
     /// Another trainer, or none: this one's brake is let off before its link is closed, and the next is built up from
@@ -71,6 +84,7 @@ impl Core {
             self.write_control();
         }
         self.control.other_trainer(now);
+        self.load = super::Load::Off;
         self.asked = super::Asked::Nothing;
         self.brake = None;
         self.brake_interrupted();
@@ -233,6 +247,7 @@ impl Core {
             undo_until: None,
             question: None,
             lap: None,
+            tally: Tally::default(),
         });
         self.start_with_pedals = false;
         // Nothing more is looked for while riding: what is heard costs time that the brake may need.
@@ -250,7 +265,7 @@ impl Core {
     }
 
     fn ride_start(&self, now: Instant, choice: &Choice) -> RideStart {
-        let devices = crate::engine::command::Role::ALL
+        let devices = Role::ALL
             .into_iter()
             .filter_map(|role| {
                 let id = self.links.used_for(role)?;
@@ -283,6 +298,7 @@ impl Core {
         self.control.forget_rise();
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, at);
+            ride.tally.pause(at, cause);
         }
         self.mode = match self.mode {
             Mode::Degraded {
@@ -313,6 +329,7 @@ impl Core {
         }
         if let Some(ride) = &mut self.ride {
             ride.runner.resume(now);
+            ride.tally.resume(now);
         }
         self.mode = match self.mode {
             Mode::Degraded { cause, since, .. } => Mode::Degraded {
@@ -331,7 +348,9 @@ impl Core {
         self.control.forget_rise();
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, now);
-            ride.question = Some(Question::RateSession);
+            ride.tally.resume(now);
+            // What lasted less than a second leaves no row and nothing to be rated.
+            ride.question = (ride.rows.written() > 0).then_some(Question::RateSession);
             ride.armed = None;
         }
         self.mode = Mode::Finished(how);

@@ -78,7 +78,9 @@ impl Core {
             && laps[before].length >= RATED_BLOCK
             && choice.plan.blocks[laps[before].block].kind.is_work()
         {
-            ride.question = Some(Question::RateBlock(laps[before].block));
+            let block = laps[before].block;
+            ride.question = Some(Question::RateBlock(block));
+            ride.tally.ask(block);
         }
     }
 
@@ -111,6 +113,7 @@ impl Core {
         };
         if let Some(ride) = &mut self.ride {
             ride.question = None;
+            ride.tally.rate(question, rating);
         }
         self.keep(Kept::Note(Note {
             utc_ms: self.utc_ms(now),

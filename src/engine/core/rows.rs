@@ -52,6 +52,10 @@ impl Core {
             let second = ride.rows.close(due);
             let mut row = self.row(due);
             second.fill(&mut row);
+            let in_hand = self.control.granted() && self.offer().any();
+            if let Some(ride) = &mut self.ride {
+                ride.tally.row(&row, in_hand);
+            }
             if let RecordState::Writing(_, rows) = &mut self.record {
                 *rows = second.number;
             }

@@ -80,13 +80,15 @@ impl Core {
             armed: ride.and_then(|ride| ride.armed.map(|(armed, _)| armed)),
             can_undo: ride.is_some_and(|ride| ride.undo_until.is_some()),
             adapter: self.adapter.clone(),
-            devices: self.links.rows(now).into(),
+            devices: self.device_rows(now).into(),
             missing: self.missing(now),
             record: self.record.clone(),
             w_balance: ride
                 .and_then(|ride| ride.rows.w_balance())
                 .map(|left| left.0),
             work: ride.map_or(0.0, |ride| ride.rows.work()),
+            summary: self.summary(),
+            cautions_seen_today: self.cautions_are_seen(now),
             plan,
             laps,
         }

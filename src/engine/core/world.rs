@@ -53,6 +53,9 @@ impl Core {
         }
         if self.mode.runs() && span > GAP {
             self.to_paused(now, now, PauseCause::Gap);
+            if let Some(ride) = &mut self.ride {
+                ride.tally.slept(span);
+            }
             let detail = format!(
                 "The computer slept for {span}: the clock stood. Turn the pedals to go on."
             );
@@ -80,6 +83,9 @@ impl Core {
                 );
             }
             Recorder::Dropped(count) => {
+                if let Some(ride) = &mut self.ride {
+                    ride.tally.lose(count);
+                }
                 self.say(
                     now,
                     format!(
@@ -94,6 +100,7 @@ impl Core {
 
     pub(super) fn device(&mut self, now: Instant, event: Event) {
         match &event {
+            Event::Connected(id, characteristics) => self.recognise(now, id, characteristics),
             Event::Adapter(adapter) => self.adapter_changed(now, adapter.clone()),
             Event::Heard(heard) => self.links.heard(now, heard.clone()),
             Event::Lost(count) => {
@@ -166,6 +173,9 @@ impl Core {
         match event {
             LinkEvent::Up(_) => {
                 self.event(now, "connected", &name);
+                if !self.keep_to_what_it_gives(now, id) {
+                    return;
+                }
                 if trainer {
                     self.trainer_up(now, id);
                 }

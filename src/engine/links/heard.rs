@@ -12,6 +12,7 @@ impl Links {
     pub fn heard(&mut self, now: Instant, heard: Advertisement) {
         let known = self.entry(&heard.device);
         known.last_heard = Some(now);
+        known.first_heard.get_or_insert(now);
         if let Some(name) = heard.name {
             known.name = safe_name(&name);
         }
@@ -50,6 +51,8 @@ impl Links {
                     values: MachineValues::default(),
                     sensor: Sensor::default(),
                     characteristics: Vec::new(),
+                    found: None,
+                    first_heard: None,
                     asked: Vec::new(),
                 });
                 self.known.len() - 1

@@ -1,121 +1,198 @@
-//! The room after a ride: what was kept and where, and one rating for the whole.
+//! The room after a ride: what it came to, how it felt, and what was kept of it and where.
+//!
+//! The legs still turn while it is read: it is drawn as large as the Ride room and on the same columns.
 
-use egui::{Button, CentralPanel, Frame, Margin, RichText, ScrollArea, Ui, vec2};
+mod chart;
+mod draw;
+mod layout;
+mod rate;
+mod record;
 
-use super::prepare;
-use crate::engine::snapshot::{Question, RecordState, Snapshot};
+pub use draw::room_ui;
+pub use record::Line;
+
+use crate::engine::Command;
+use crate::engine::snapshot::{BrakeLeft, Channel, Question, RecordState, Snapshot, Summary};
 use crate::ride::{Finish, Mode, RideMode};
-use crate::ui::keys::Hands;
-use crate::ui::theme::{bold, size};
-use crate::ui::widgets::{Look, rating};
+use crate::ui::keys::{self, Hands};
+use crate::ui::widgets::figure::Figure;
+use crate::ui::words;
+
+/// Said after every ride.
+const LEGS: &str =
+    "Keep the legs turning a few minutes more: stopping dead after hard work can bring faintness.";
+
+/// The sentence that stands largest.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sentence {
+    /// The words.
+    pub words: String,
+    /// Whether it needs attention.
+    pub urgent: bool,
+}
+
+/// The rating of the whole ride.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Rating {
+    /// It is asked for; with the answer chosen so far.
+    Asked(&'static str, Option<u8>),
+    /// What became of it, in words; empty where nothing was asked.
+    Told(String),
+}
 
 /// Everything that the room shows.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Data {
     /// How it ended.
     pub title: &'static str,
-    /// The session and how much of it was ridden.
-    pub ridden: String,
-    /// What was kept, where, or what went wrong.
-    pub kept: String,
-    /// Whether `kept` needs attention.
-    pub trouble: bool,
-    /// The rating, while it is asked for.
-    pub rating: Option<rating::Data>,
+    /// Time ridden.
+    pub time: String,
+    /// Of how much, and of what.
+    pub of: String,
+    /// The session.
+    pub session: String,
+    /// Work and means, those that were measured.
+    pub figures: Vec<Figure>,
+    /// What stands in place of figures where nothing was measured.
+    pub no_figures: &'static str,
+    /// The sentence that matters most.
+    pub sentence: Sentence,
+    /// The whole session, with the ink of the whole ride.
+    pub chart: chart::Data,
+    /// The rating.
+    pub rating: Rating,
+    /// How it is answered.
+    pub answer: String,
+    /// What was kept, line by line.
+    pub record: Vec<Line>,
+    /// The ride's folder, where it has one.
+    pub folder: Option<String>,
+}
+
+/// What the rider did in the room.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Outcome {
+    /// Back to Prepare.
+    pub back: bool,
+    /// The ride's folder is to be shown.
+    pub open: Option<String>,
+    /// For the core.
+    pub commands: Vec<Command>,
 }
 
 impl Data {
-    /// What the room shows.
+    /// What the room shows. What the core could not sum up, since it failed, is left out.
     pub fn new(snapshot: &Snapshot, hands: &Hands) -> Self {
-        let title = match snapshot.mode {
-            Mode::Finished(Finish::Completed) => "The session is ridden to its end.",
-            Mode::Finished(Finish::ByRider) => "The ride was ended by you.",
-            _ => "The ride was closed.",
-        };
+        let nothing = Summary::default();
+        let summary = snapshot.summary.as_deref().unwrap_or(&nothing);
         let session = snapshot.plan.as_ref().map_or("", |plan| plan.name.as_str());
-        let mut ridden = format!(
-            "{session}: ridden {} of {}.",
-            snapshot.ridden, snapshot.session_length
-        );
-        if snapshot.ride_mode == RideMode::TargetPower && snapshot.work > 0.0 {
-            ridden.push_str(&format!(" Work done: {:.0} kJ.", snapshot.work / 1000.0));
-        }
-        let (kept, trouble) = match &snapshot.record {
-            RecordState::Closed(folder, rows) => (
-                format!("The recording is whole: {} in {folder}", seconds(*rows)),
-                false,
-            ),
-            RecordState::Writing(folder, rows) => (
-                format!(
-                    "The recording is being closed: {} so far in {folder}",
-                    seconds(*rows)
-                ),
-                false,
-            ),
-            RecordState::Trouble(words) => (words.clone(), true),
-            RecordState::NotYet => (
-                "Nothing was ridden, so nothing was recorded.".to_owned(),
-                false,
-            ),
-        };
+        let figures = figures(snapshot, summary);
         Self {
-            title,
-            ridden,
-            kept,
-            trouble,
-            rating: snapshot.question.map(|question| rating::Data {
-                words: match question {
-                    Question::RateBlock(_) => "How hard was the last block, 0 to 10?",
-                    Question::RateSession => "How hard was the whole ride, 0 to 10?",
-                },
-                chosen: hands.rating,
-            }),
+            title: match snapshot.mode {
+                Mode::Finished(Finish::Completed) => "Ridden to the end",
+                Mode::Finished(Finish::ByRider) => "Ended by you",
+                _ => "Closed",
+            },
+            time: snapshot.ridden.to_string(),
+            of: format!("ridden of {}", snapshot.session_length),
+            session: session.to_owned(),
+            no_figures: if !figures.is_empty() {
+                ""
+            } else if snapshot.summary.is_none() {
+                "What it came to is not known."
+            } else if summary.rows == 0 {
+                "Nothing was ridden."
+            } else {
+                "No trainer and no sensor: the clock alone was kept."
+            },
+            figures,
+            sentence: sentence(snapshot, summary),
+            chart: chart::Data::new(snapshot, summary),
+            rating: rating(snapshot, summary, hands),
+            answer: keys::answer_words(hands),
+            record: record::lines(snapshot, summary),
+            folder: match &snapshot.record {
+                RecordState::Closed(folder, _) | RecordState::Writing(folder, _)
+                    if !folder.is_empty() =>
+                {
+                    Some(folder.clone())
+                }
+                _ => None,
+            },
         }
     }
 }
 
-fn seconds(rows: u64) -> String {
-    match rows {
-        1 => "1 row, one a second,".to_owned(),
-        rows => format!("{rows} rows, one a second,"),
+fn figures(snapshot: &Snapshot, summary: &Summary) -> Vec<Figure> {
+    let figure = |name, channel: &Channel, unit: &str, note: String| {
+        Some(Figure {
+            name,
+            value: format!("{:.0}", channel.mean?),
+            unit: unit.to_owned(),
+            note,
+            known: true,
+        })
+    };
+    let mean = || "mean".to_owned();
+    let mut figures = Vec::new();
+    if snapshot.ride_mode == RideMode::TargetPower && summary.power.mean.is_some() {
+        figures.push(Figure {
+            name: "Work",
+            value: format!("{:.0}", snapshot.work / 1000.0),
+            unit: "kJ".to_owned(),
+            note: "of work done".to_owned(),
+            known: true,
+        });
+        figures.extend(figure("Mean power", &summary.power, "W", mean()));
+    }
+    figures.extend(figure("Mean cadence", &summary.cadence, "rpm", mean()));
+    let heart = &summary.heart_rate;
+    let most = heart
+        .most
+        .map_or_else(mean, |most| format!("mean, {most:.0} at most"));
+    figures.extend(figure("Mean heart rate", heart, "bpm", most));
+    figures
+}
+
+/// A brake that may still hold comes first, then what the core has to say, then the legs.
+fn sentence(snapshot: &Snapshot, summary: &Summary) -> Sentence {
+    let urgent = |words: &str| Sentence {
+        words: words.to_owned(),
+        urgent: true,
+    };
+    match (summary.brake_left, &snapshot.notice) {
+        (BrakeLeft::MayHold, _) => urgent(
+            "The trainer may hold its last load. Shift down and ease off before you stop; switch the trainer off if it stays heavy.",
+        ),
+        (_, Some(notice)) => urgent(notice),
+        (_, None) if snapshot.summary.is_some() && summary.rows == 0 => Sentence {
+            words: "The ride was over before it began.".to_owned(),
+            urgent: false,
+        },
+        (_, None) => Sentence {
+            words: LEGS.to_owned(),
+            urgent: false,
+        },
     }
 }
 
-/// Draws the room; says whether the rider goes back to Prepare.
-pub fn room_ui(ui: &mut Ui, data: &Data, look: Look) -> bool {
-    let mut back = false;
-    prepare::dress(ui, look);
-    let frame = Frame::new()
-        .fill(look.colours.ground)
-        .inner_margin(Margin::same(look.pt(44.0) as i8));
-    CentralPanel::default().frame(frame).show(ui, |ui| {
-        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            ui.spacing_mut().item_spacing.y = look.pt(16.0);
-            ui.label(RichText::new(data.title).font(bold(look.pt(size::LINE))));
-            ui.heading(&data.ridden);
-            let kept = RichText::new(&data.kept);
-            ui.label(if data.trouble {
-                kept.color(look.colours.above)
-            } else {
-                kept
-            });
-            ui.label("Keep the legs turning a few minutes more: stopping dead after hard work can bring faintness.");
-            if let Some(question) = &data.rating {
-                let size = vec2(ui.available_width().min(look.pt(760.0)), look.pt(110.0));
-                let (rect, _) = ui.allocate_exact_size(size, egui::Sense::hover());
-                rating::show(ui, rect, question, look);
-                ui.label(
-                    RichText::new("A digit, or up and down; enter answers, backspace gives no answer.")
-                        .color(look.colours.quiet),
-                );
-            }
-            let words = RichText::new("Back to Prepare").font(bold(look.pt(size::BODY + 2.0)));
-            let response = ui.add(Button::new(words).min_size(vec2(look.pt(220.0), look.pt(44.0))));
-            if ui.memory(|memory| memory.focused()).is_none() {
-                response.request_focus();
-            }
-            back = response.clicked();
-        });
-    });
-    back
+fn rating(snapshot: &Snapshot, summary: &Summary, hands: &Hands) -> Rating {
+    match snapshot.question {
+        Some(Question::RateBlock(_)) => {
+            Rating::Asked("How hard was the last block, 0 to 10?", hands.rating)
+        }
+        Some(Question::RateSession) => {
+            Rating::Asked("How hard was the whole ride, 0 to 10?", hands.rating)
+        }
+        None => Rating::Told(match summary.session_rating {
+            Some(given) => format!(
+                "You rated the whole ride {} of 10: {}.",
+                // A rating is a plain number: ten is not worded as it is in a plan.
+                given.0.round(),
+                words::inside(rate::words(given.0.round() as u8))
+            ),
+            None if summary.rows == 0 => String::new(),
+            None => "The whole ride was not rated.".to_owned(),
+        }),
+    }
 }

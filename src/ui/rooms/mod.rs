@@ -3,3 +3,5 @@
 pub mod finish;
 pub mod prepare;
 pub mod ride;
+pub mod rider;
+pub mod settings;

@@ -1,26 +1,39 @@
-//! The Prepare room: what will be ridden, by whom, with what; and whether the ride can begin.
+//! The Prepare room, in the order of the job: what will be ridden, for whom, with what, safely; and then go.
+//!
+//! The strip of the chosen session stands across the room. Under it are three columns, or a page in their place: the
+//! rider's, the cautions, or all that is missing. Nothing that comes and goes moves anything else.
 
 mod data;
+mod devices;
 mod draw;
+mod go;
+mod layout;
+mod session;
+mod timing;
 
-pub use data::{Data, DeviceLine, Figure, Primary, RoleButton, SessionCard, TimingRow};
+pub use data::{Data, Figure};
+pub use devices::{DeviceLine, Order, RoleButton};
 pub(in crate::ui::rooms) use draw::dress;
 pub use draw::room_ui;
+pub use go::{Button, Press, Trouble};
+pub use session::{SessionCard, SessionLine};
+pub use timing::TimingRow;
 
 use std::sync::Arc;
 
-use crate::engine::{Choice, Command};
+use crate::engine::{Choice, Command, Snapshot};
 use crate::plan::Plan;
 use crate::ride::RideMode;
 use crate::rider::Rider;
+use crate::ui::rooms::rider::Form;
 
 /// What can be chosen from, read before the window opens.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Shelf {
     /// Each session with the name of its file, or of the built-in one. The first is the one for a newcomer.
     pub sessions: Vec<(String, Arc<Plan>)>,
-    /// The riders. The first is chosen at the start.
-    pub riders: Vec<Arc<Rider>>,
+    /// Each rider with the name of their file; none for one who was never saved. The first is chosen at the start.
+    pub riders: Vec<(Option<String>, Arc<Rider>)>,
     /// What could not be read, a sentence each.
     pub troubles: Vec<String>,
 }
@@ -40,11 +53,79 @@ impl Chosen {
     /// The command that tells the core; nothing while the shelf has no such session or rider.
     pub fn command(self, shelf: &Shelf) -> Option<Command> {
         let (_, plan) = shelf.sessions.get(self.session)?;
-        let rider = shelf.riders.get(self.rider)?;
+        let (_, rider) = shelf.riders.get(self.rider)?;
         Some(Command::Choose(Box::new(Choice {
             plan: Arc::clone(plan),
             rider: Arc::clone(rider),
             mode: self.mode,
         })))
     }
+}
+
+/// What stands in the middle of the room.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Page {
+    /// Sessions, timing, rider and devices.
+    #[default]
+    Columns,
+    /// The cautions in full.
+    Cautions,
+    /// Everything that is missing, in full.
+    Troubles,
+    /// A rider being edited.
+    Rider,
+}
+
+/// What the room keeps from one frame to the next.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct State {
+    /// What stands in the middle.
+    pub page: Page,
+    /// The rider being edited.
+    pub form: Option<Form>,
+    /// The order of the devices.
+    pub order: Order,
+    /// Whether pointer or keyboard were among the devices in the last frame.
+    pub hand_on_devices: bool,
+}
+
+impl State {
+    /// Takes in what the core says now, before the room is made.
+    pub fn settle(&mut self, snapshot: &Snapshot) {
+        self.order.settle(&snapshot.devices, self.hand_on_devices);
+        if self.page == Page::Rider && self.form.is_none() {
+            self.page = Page::Columns;
+        }
+    }
+
+    /// Back to the columns from a rider's page.
+    pub fn leave_form(&mut self) {
+        self.form = None;
+        self.page = Page::Columns;
+    }
+}
+
+/// What the room is told beside the ride: about the display and the settings.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Around<'a> {
+    /// Why the display is not kept awake, where it is not.
+    pub display: Option<&'a str>,
+    /// The key of the settings, as it is written on the screen.
+    pub settings_key: String,
+    /// Whether the size of the screen and its distance were told.
+    pub screen_told: bool,
+    /// What is wrong with the settings' file, a sentence each.
+    pub settings_troubles: &'a [String],
+}
+
+/// What the room gives back.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Answer {
+    /// What the core is told.
+    pub commands: Vec<Command>,
+    /// Whether the rider goes to the settings.
+    pub settings: bool,
+    /// A rider to be saved: the place on the shelf that it takes, none for a new one, and the rider. Its source is the
+    /// text that it was edited from.
+    pub save: Option<(Option<usize>, Rider)>,
 }

@@ -13,7 +13,7 @@ use crate::time::{Instant, Span};
 use crate::ui::keys::{self, Hands, Hint};
 use crate::ui::lane::{Asked, Lanes};
 use crate::ui::widgets::figure::Figure;
-use crate::ui::widgets::{banner, cadence_band, rating, ruler, strip};
+use crate::ui::widgets::{banner, cadence_band, menu, rating, ruler, strip};
 use crate::ui::words;
 use crate::units::Watts;
 
@@ -50,6 +50,8 @@ pub struct Data {
     pub sentence: Sentence,
     /// The question that stands in the sentence's place.
     pub rating: Option<rating::Data>,
+    /// The choices, which stand in the sentence's place too while they are walked.
+    pub menu: Option<menu::Data>,
     /// What stands in the strip's place.
     pub banner: Option<banner::Data>,
     /// The strip.
@@ -78,6 +80,9 @@ pub fn session_at(now: Instant, snapshot: &Snapshot) -> Span {
 impl Data {
     /// What the room shows at `now`. `hands` holds an answer that was begun; `focused` says whether keys reach the window.
     pub fn new(now: Instant, snapshot: &Snapshot, hands: &Hands, focused: bool) -> Self {
+        let mut hands = hands.clone();
+        hands.settle(snapshot);
+        let hands = &hands;
         let session = session_at(now, snapshot);
         let lanes = Lanes::of(snapshot);
         let lap = lap_now(snapshot, session);
@@ -128,7 +133,8 @@ impl Data {
                 },
                 chosen: hands.rating,
             }),
-            banner: banner(snapshot, focused),
+            menu: choices(snapshot, hands),
+            banner: banner(snapshot, hands, focused),
             strip,
             next: next(snapshot, lanes.as_ref(), lap),
             gear: gear(snapshot, block, rider_makes).to_owned(),
@@ -264,7 +270,23 @@ fn sentence(snapshot: &Snapshot) -> Sentence {
     quiet(String::new())
 }
 
-fn banner(snapshot: &Snapshot, focused: bool) -> Option<banner::Data> {
+/// The choices while they are walked, and those of a ride that stands where nothing more urgent is to be said.
+fn choices(snapshot: &Snapshot, hands: &Hands) -> Option<menu::Data> {
+    let menu = hands.menu()?;
+    let urgent = snapshot.armed.is_none() && sentence(snapshot).urgent;
+    (hands.is_choosing() || !urgent).then(|| menu::Data {
+        items: menu
+            .items()
+            .iter()
+            .map(|&choice| keys::choice_words(choice, snapshot))
+            .collect(),
+        chosen: menu.place(),
+        waits: snapshot.armed.is_some() && menu.chosen().twice(),
+        leaves: menu.state() == keys::State::Choosing,
+    })
+}
+
+fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Option<banner::Data> {
     let paused = keys::paused(snapshot.mode);
     let off = keys::off_by_hand(snapshot);
     let mut lines: Vec<String> = Vec::new();
@@ -280,10 +302,9 @@ fn banner(snapshot: &Snapshot, focused: bool) -> Option<banner::Data> {
             }
             .to_owned(),
         );
-        lines
-            .push("Space goes on. Up twice skips this block, down twice ends the ride.".to_owned());
+        lines.push(keys::paused_words(hands));
     } else if off {
-        lines.push("The clock runs on. Space sets the brake again, gently.".to_owned());
+        lines.push(keys::off_words(hands));
     }
     let title = if !focused {
         "Keys do not reach Stillroad: click this window"

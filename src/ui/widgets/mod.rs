@@ -3,6 +3,7 @@
 pub mod banner;
 pub mod cadence_band;
 pub mod figure;
+pub mod menu;
 pub mod preview;
 pub mod rating;
 pub mod ruler;
@@ -11,6 +12,7 @@ pub mod text;
 
 use egui::{Id, Rect, Response, Role, Sense, Ui, WidgetInfo};
 
+use crate::ui::legibility::Screen;
 use crate::ui::theme::Colours;
 
 /// What every widget is drawn with.
@@ -20,6 +22,12 @@ pub struct Look {
     pub colours: Colours,
     /// How much larger than at the reference window.
     pub scale: f32,
+    /// Whether what moves for its own sake stands still.
+    pub reduced_motion: bool,
+    /// How much larger than usual the rider wants text, 1 to 2.
+    pub text_scale: f32,
+    /// The rider's screen, where it was told.
+    pub screen: Option<Screen>,
 }
 
 impl Look {

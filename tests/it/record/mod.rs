@@ -2,6 +2,7 @@
 
 mod decoding;
 mod fault_disk;
+mod from_outside;
 mod rides;
 mod stores;
 

@@ -48,6 +48,7 @@ const GUARDED: &[Guarded] = &[
             "emath",
             "winit",
             "glow",
+            "egui_system_font_provider",
         ],
         homes: &["src/ui/", "src/app.rs", "src/app/"],
         why: "only the window draws",

@@ -6,9 +6,11 @@ use std::sync::Arc;
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::NodeT as _;
-use stillroad::app::{App, Ride, Shelf};
+use stillroad::app::{App, Desk, Ride, Shelf};
 use stillroad::engine::{Command, Snapshot};
+use stillroad::rider::Rider;
 use stillroad::time::Instant;
+use stillroad::ui::settings::Settings;
 
 use super::raster::{Picture, Textures};
 use super::states;
@@ -54,13 +56,48 @@ impl Ride for Hand {
     }
 }
 
+/// A desk that remembers what was saved, and refuses where it is told to.
+#[derive(Clone, Default)]
+pub struct Drawer {
+    pub settings: Rc<RefCell<Vec<String>>>,
+    pub riders: Rc<RefCell<Vec<(Option<String>, Rider)>>>,
+    pub refuses: Rc<Cell<bool>>,
+}
+
+impl Drawer {
+    fn keep(&self) -> Result<(), String> {
+        if self.refuses.get() {
+            return Err("The drawer is locked. Unlock it.".to_owned());
+        }
+        Ok(())
+    }
+}
+
+impl Desk for Drawer {
+    fn save_rider(&mut self, key: Option<&str>, rider: &Rider) -> Result<String, String> {
+        self.keep()?;
+        let kept = (key.map(str::to_owned), rider.clone());
+        self.riders.borrow_mut().push(kept);
+        Ok(key.unwrap_or("new").to_owned())
+    }
+
+    fn save_settings(&mut self, text: &str) -> Result<(), String> {
+        self.keep()?;
+        self.settings.borrow_mut().push(text.to_owned());
+        Ok(())
+    }
+}
+
 pub fn shelf() -> Shelf {
     Shelf {
         sessions: vec![
             ("first.toml".into(), Arc::new(states::steady_plan())),
             ("sprints.toml".into(), Arc::new(states::sprint_plan())),
         ],
-        riders: vec![Arc::new(states::rider()), Arc::default()],
+        riders: vec![
+            (Some("robin".into()), Arc::new(states::rider())),
+            (None, Arc::default()),
+        ],
         troubles: Vec::new(),
     }
 }
@@ -69,26 +106,63 @@ pub fn shelf() -> Shelf {
 pub struct Window {
     pub harness: Harness<'static, App>,
     pub hand: Hand,
+    pub drawer: Drawer,
     textures: Textures,
     size: [usize; 2],
 }
 
 impl Window {
     pub fn open(snapshot: Snapshot, width: usize, height: usize) -> Self {
+        Self::open_with(snapshot, width, height, Settings::default())
+    }
+
+    /// The same with settings of the rider's own.
+    pub fn open_with(snapshot: Snapshot, width: usize, height: usize, settings: Settings) -> Self {
+        Self::whole(snapshot, shelf(), [width, height], 1.0, settings)
+    }
+
+    /// Width and height in points, of which each has so many pixels a side.
+    pub fn open_at(snapshot: Snapshot, width: usize, height: usize, dots: f32) -> Self {
+        let settings = Settings::default();
+        Self::whole(snapshot, shelf(), [width, height], dots, settings)
+    }
+
+    /// The same with other things to choose from.
+    pub fn with(snapshot: Snapshot, shelf: Shelf, width: usize, height: usize, dots: f32) -> Self {
+        Self::whole(snapshot, shelf, [width, height], dots, Settings::default())
+    }
+
+    fn whole(
+        snapshot: Snapshot,
+        shelf: Shelf,
+        [width, height]: [usize; 2],
+        dots: f32,
+        settings: Settings,
+    ) -> Self {
+        let drawer = Drawer::default();
+        let desk = drawer.clone();
         let hand = Hand::new(snapshot);
         let textures = Textures::default();
         let ride = hand.clone();
         let mut harness = Harness::builder()
             .with_size(egui::vec2(width as f32, height as f32))
+            .with_pixels_per_point(dots)
             .renderer(textures.clone())
-            .build_eframe(move |cc| App::new(cc, Box::new(ride), shelf()));
+            .build_eframe(move |cc| {
+                App::new(cc, Box::new(ride), shelf, Box::new(desk)).with_settings(
+                    &cc.egui_ctx,
+                    settings,
+                    Vec::new(),
+                )
+            });
         harness.run_steps(3);
         hand.told();
         Self {
             harness,
             hand,
+            drawer,
             textures,
-            size: [width, height],
+            size: [width, height].map(|points| (points as f32 * dots) as usize),
         }
     }
 
@@ -105,7 +179,7 @@ impl Window {
             .harness
             .ctx
             .tessellate(output.shapes.clone(), output.pixels_per_point);
-        Picture::of(self.size, &meshes, &self.textures)
+        Picture::of(self.size, &meshes, &self.textures, output.pixels_per_point)
     }
 
     /// Every text that is painted now, with the rectangle of its ink.
@@ -116,6 +190,21 @@ impl Window {
             collect(&clipped.shape, &mut texts);
         }
         texts
+    }
+
+    /// The same, cut at what the parts of the window let be seen; what is cut away for more than half is left out.
+    pub fn seen_texts(&mut self) -> Vec<(String, egui::Rect)> {
+        self.harness.step();
+        let mut seen = Vec::new();
+        for clipped in &self.harness.output().shapes {
+            let mut texts = Vec::new();
+            collect(&clipped.shape, &mut texts);
+            seen.extend(texts.into_iter().filter_map(|(words, rect)| {
+                let left = rect.intersect(clipped.clip_rect);
+                (left.height() > rect.height() / 2.0 && left.width() > 0.0).then_some((words, left))
+            }));
+        }
+        seen
     }
 
     /// Every text that is painted now, and every value that a screen reader is given.

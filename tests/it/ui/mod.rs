@@ -2,9 +2,21 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod ended;
+mod ends;
+mod failure;
 mod hand;
+mod keys;
 mod pictures;
+mod prepare;
+mod prepare_states;
 mod raster;
+mod reader;
+mod rest;
+mod rider;
 mod rooms;
+mod settings;
 mod states;
+mod three_buttons;
+mod views;
 mod window;

@@ -1,38 +1,170 @@
 //! Pictures of every state: some are looked at by the tests, all can be written out to be looked at by people.
 
+use std::path::{Path, PathBuf};
+
+use stillroad::engine::Snapshot;
 use stillroad::ui::theme::{DARK, Ground, PAPER};
 
 use super::hand::Window;
-use super::states;
+use egui_kittest::kittest::Queryable as _;
 
-/// Writes every state in three sizes and on both grounds, as PNG, to the folder named by `STILLROAD_PICTURES`.
+use super::views::View;
+use super::{prepare_states, states};
+
+/// Width and height in points, and pixels a point: the smallest window, the one that opens, a common screen, and 2560
+/// by 1440 pixels at scale 2.
+const SIZES: [(usize, usize, f32); 4] = [
+    (800, 600, 1.0),
+    (1280, 800, 1.0),
+    (1920, 1080, 1.0),
+    (1280, 720, 2.0),
+];
+
+const GROUNDS: [Ground; 2] = [Ground::Dark, Ground::Paper];
+
+/// The pictures that the documents show: file, state, ground.
+const DOCS: [(&str, &str, Ground); 5] = [
+    ("prepare.png", "ready", Ground::Paper),
+    ("ride-target-power.png", "riding", Ground::Dark),
+    ("ride-effort-only.png", "effort-only", Ground::Paper),
+    ("paused.png", "paused", Ground::Dark),
+    ("finish.png", "finished", Ground::Dark),
+];
+
+/// What is drawn: every state, and those that no snapshot makes.
+fn shown() -> Vec<(&'static str, Snapshot, bool)> {
+    let states = states::all().into_iter();
+    let mut shown: Vec<_> = states.map(|(name, state)| (name, state, true)).collect();
+    shown.push(("unfocused", states::riding(), false));
+    shown
+}
+
+fn window(
+    snapshot: &Snapshot,
+    focused: bool,
+    ground: Ground,
+    (width, height, dots): (usize, usize, f32),
+) -> Window {
+    let mut window = Window::open_at(snapshot.clone(), width, height, dots);
+    if ground == Ground::Paper {
+        window.press(egui::Key::G);
+    }
+    window.harness.input_mut().focused = focused;
+    window.harness.run_steps(2);
+    window
+}
+
+fn written(to: &Path, window: &mut Window, view: View) {
+    std::fs::write(to, view.of(&window.picture()).png()).unwrap();
+}
+
+/// Writes every state in every size and on both grounds, as PNG, to the folder named by `STILLROAD_PICTURES`.
+///
+/// `STILLROAD_ONLY` takes only the states whose names hold it. `STILLROAD_VIEWS` names the ways of looking at them, parted
+/// by commas: plain, glance, protanopia, deuteranopia, tritanopia, achromatopsia, or all; plain where it is not given.
 #[test]
 #[ignore = "writes pictures for people to look at: set STILLROAD_PICTURES to a folder"]
 fn write_every_state() {
-    let folder = std::path::PathBuf::from(std::env::var("STILLROAD_PICTURES").unwrap());
+    let folder = PathBuf::from(std::env::var("STILLROAD_PICTURES").unwrap());
     std::fs::create_dir_all(&folder).unwrap();
     let only = std::env::var("STILLROAD_ONLY").unwrap_or_default();
-    for (state, snapshot) in states::all() {
+    let asked = std::env::var("STILLROAD_VIEWS").unwrap_or_else(|_| "plain".to_owned());
+    let mut views: Vec<_> = View::ALL.to_vec();
+    views.retain(|(name, _)| asked == "all" || asked.split(',').any(|asked| asked == *name));
+    assert!(!views.is_empty(), "there is no view {asked}");
+    let mut count = 0;
+    for (state, snapshot, focused) in shown() {
         if !state.contains(&only) {
             continue;
         }
-        for (width, height) in [(1280, 800), (800, 600), (1920, 1080)] {
-            let mut window = Window::open(snapshot.clone(), width, height);
-            for ground in [Ground::Dark, Ground::Paper] {
-                let name = format!("{state}-{width}-{ground:?}.png").to_lowercase();
-                std::fs::write(folder.join(name), window.picture().png()).unwrap();
-                window.press(egui::Key::G);
+        for size in SIZES {
+            for ground in GROUNDS {
+                let mut window = window(&snapshot, focused, ground, size);
+                for (name, view) in &views {
+                    let pixels = (size.0 as f32 * size.2) as usize;
+                    let name = format!("{state}-{pixels}-{ground:?}-{name}.png").to_lowercase();
+                    written(&folder.join(name), &mut window, *view);
+                    count += 1;
+                }
             }
         }
     }
-    let mut window = Window::open(states::riding(), 1280, 800);
-    window.harness.input_mut().focused = false;
-    window.harness.run_steps(2);
-    std::fs::write(
-        folder.join("unfocused-1280-dark.png"),
-        window.picture().png(),
-    )
-    .unwrap();
+    count += write_prepare(&folder, &only, &views);
+    assert!(count > 0, "no state's name holds {only}");
+    println!("{count} pictures in {}", folder.display());
+}
+
+/// Prepare with all sorts of things to choose from, and its page of a new rider with a mistake in it.
+fn write_prepare(folder: &Path, only: &str, views: &[(&str, View)]) -> usize {
+    let mut count = 0;
+    for (state, snapshot, shelf) in prepare_states::all() {
+        if !state.contains(only) {
+            continue;
+        }
+        for (width, height, dots) in SIZES {
+            let pixels = (width as f32 * dots) as usize;
+            let mut window = Window::with(snapshot.clone(), shelf.clone(), width, height, dots);
+            for ground in GROUNDS {
+                for (view_name, view) in views {
+                    let name =
+                        format!("{state}-{pixels}-{ground:?}-{view_name}.png").to_lowercase();
+                    written(&folder.join(name), &mut window, *view);
+                    count += 1;
+                }
+                window.press(egui::Key::G);
+            }
+            let Some(edit) = window.harness.query_by_label("New rider") else {
+                continue;
+            };
+            edit.click();
+            window.harness.run_steps(3);
+            window.press(egui::Key::Tab);
+            window.harness.event(egui::Event::Text("9".into()));
+            window.harness.run_steps(3);
+            let mistaken = format!("{state}-rider-{pixels}-dark-plain.png");
+            written(&folder.join(mistaken), &mut window, View::Plain);
+            count += 1;
+        }
+    }
+    count
+}
+
+/// Draws the pictures of the documents anew.
+#[test]
+#[ignore = "writes docs/pictures"]
+fn write_the_documents_pictures() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/pictures");
+    for (file, state, ground) in DOCS {
+        let found = states::all().into_iter().find(|(name, _)| *name == state);
+        let (_, snapshot) = found.unwrap();
+        let mut window = window(&snapshot, true, ground, (1280, 800, 1.0));
+        written(&folder.join(file), &mut window, View::Plain);
+    }
+}
+
+/// Every picture in the documents is one that can be made again, and every one that is made is there.
+#[test]
+fn the_documents_show_named_states() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut there: Vec<String> = std::fs::read_dir(root.join("docs/pictures"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    there.sort();
+    let mut made: Vec<String> = DOCS.iter().map(|(file, ..)| (*file).to_owned()).collect();
+    made.sort();
+    assert_eq!(there, made);
+    for (_, state, _) in DOCS {
+        assert!(
+            states::all().iter().any(|(name, _)| *name == state),
+            "{state}"
+        );
+    }
+    // The first octets of a PNG say its width and height (ISO/IEC 15948, 11.2.2).
+    for file in made {
+        let octets = std::fs::read(root.join("docs/pictures").join(&file)).unwrap();
+        assert_eq!(&octets[12..24], b"IHDR\0\0\x05\0\0\0\x03\x20", "{file}");
+    }
 }
 
 #[test]

@@ -51,8 +51,13 @@ pub struct Picture {
 }
 
 impl Picture {
-    /// Fills the triangles of one frame, in their order.
-    pub fn of(size: [usize; 2], primitives: &[ClippedPrimitive], textures: &Textures) -> Self {
+    /// Fills the triangles of one frame, in their order; `dots` is how many pixels a point has.
+    pub fn of(
+        size: [usize; 2],
+        primitives: &[ClippedPrimitive],
+        textures: &Textures,
+        dots: f32,
+    ) -> Self {
         let mut picture = Self {
             width: size[0],
             height: size[1],
@@ -65,8 +70,14 @@ impl Picture {
             };
             let texture = &textures[&mesh.texture_id];
             for corners in mesh.indices.chunks_exact(3) {
-                let corners = [0, 1, 2].map(|n| mesh.vertices[corners[n] as usize]);
-                picture.triangle(corners, primitive.clip_rect, texture);
+                let corners = [0, 1, 2].map(|n| {
+                    let corner = mesh.vertices[corners[n] as usize];
+                    Vertex {
+                        pos: corner.pos * dots,
+                        ..corner
+                    }
+                });
+                picture.triangle(corners, primitive.clip_rect * dots, texture);
             }
         }
         picture
@@ -129,50 +140,20 @@ impl Picture {
         self.pixels.iter().filter(|&&pixel| pixel == colour).count()
     }
 
-    /// As a PNG file (ISO/IEC 15948), its data in stored blocks (RFC 1951, 3.2.4).
+    /// As a PNG file.
     pub fn png(&self) -> Vec<u8> {
-        let mut rows = Vec::with_capacity((self.width * 3 + 1) * self.height);
-        for row in self.pixels.chunks_exact(self.width) {
-            rows.push(0);
-            rows.extend(
-                row.iter()
-                    .flat_map(|pixel| [pixel.r(), pixel.g(), pixel.b()]),
-            );
-        }
-        let mut zlib = vec![0x78, 0x01];
-        let blocks = rows.chunks(0xffff).count();
-        for (index, block) in rows.chunks(0xffff).enumerate() {
-            let length = block.len() as u16;
-            zlib.push(u8::from(index + 1 == blocks));
-            zlib.extend(length.to_le_bytes());
-            zlib.extend((!length).to_le_bytes());
-            zlib.extend(block);
-        }
-        let (mut low, mut high) = (1u32, 0u32);
-        for &byte in &rows {
-            low = (low + u32::from(byte)) % 65521;
-            high = (high + low) % 65521;
-        }
-        zlib.extend((high << 16 | low).to_be_bytes());
-        let mut header = Vec::new();
-        header.extend((self.width as u32).to_be_bytes());
-        header.extend((self.height as u32).to_be_bytes());
-        header.extend([8, 2, 0, 0, 0]);
-        let mut png = b"\x89PNG\r\n\x1a\n".to_vec();
-        for (kind, data) in [(b"IHDR", &header), (b"IDAT", &zlib), (b"IEND", &Vec::new())] {
-            let mut chunk = kind.to_vec();
-            chunk.extend(data);
-            png.extend((data.len() as u32).to_be_bytes());
-            png.extend(&chunk);
-            let mut crc = u32::MAX;
-            for byte in chunk {
-                crc ^= u32::from(byte);
-                for _ in 0..8 {
-                    crc = (crc >> 1) ^ (0xedb8_8320 & (crc & 1).wrapping_neg());
-                }
-            }
-            png.extend((!crc).to_be_bytes());
-        }
-        png
+        let mut file = Vec::new();
+        let mut encoder = png::Encoder::new(&mut file, self.width as u32, self.height as u32);
+        encoder.set_color(png::ColorType::Rgb);
+        encoder.set_depth(png::BitDepth::Eight);
+        let octets: Vec<u8> = self
+            .pixels
+            .iter()
+            .flat_map(|pixel| [pixel.r(), pixel.g(), pixel.b()])
+            .collect();
+        let mut writer = encoder.write_header().unwrap();
+        writer.write_image_data(&octets).unwrap();
+        writer.finish().unwrap();
+        file
     }
 }

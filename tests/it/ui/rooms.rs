@@ -4,14 +4,12 @@ use std::fmt::Write as _;
 use std::sync::Arc;
 
 use stillroad::engine::Snapshot;
-use stillroad::engine::command::Command;
 use stillroad::engine::snapshot::Question;
 use stillroad::ride::{Mode, Reading};
 use stillroad::time::{Instant, Span};
 use stillroad::ui::keys::Hands;
 use stillroad::ui::rooms::prepare::{self, Chosen};
 use stillroad::ui::rooms::ride::{self, Own};
-use stillroad::ui::rooms::{finish, prepare as room};
 use stillroad::ui::widgets::strip::Side;
 use stillroad::units::{Rpm, Watts};
 
@@ -109,21 +107,20 @@ fn every_state_of_the_ride_in_words() {
 }
 
 #[test]
-fn prepare_and_finish_in_words() {
+fn prepare_in_words() {
+    let mut state = prepare::State::default();
+    let idle = states::idle();
+    state.settle(&idle);
     let data = prepare::Data::new(
         states::AT,
-        &states::idle(),
+        &idle,
         &shelf(),
         Chosen::default(),
-        None,
+        &state,
+        &prepare::Around::default(),
     );
-    insta::assert_debug_snapshot!(
-        "prepare_rows",
-        data.session.rows.iter().take(3).collect::<Vec<_>>()
-    );
+    insta::assert_debug_snapshot!("prepare_rows", data.session.rows);
     insta::assert_debug_snapshot!("prepare_devices", data.devices);
-    let finished = states::all().pop().unwrap().1;
-    insta::assert_debug_snapshot!("finish", finish::Data::new(&finished, &Hands::default()));
 }
 
 /// 26:25 into the sketch's session: the second hold runs from 20:00 to 27:00, so 35 s are left; effort 7 is 82 % of a
@@ -301,66 +298,6 @@ fn a_cut_block_leaves_no_trace() {
     assert_eq!(data.next, "Then hold 3 of 4, 7:00 at 7.");
     assert_eq!(data.ruler.blocks.len(), 8);
     assert_eq!(data.clock, "26:25 of 50:00");
-}
-
-#[test]
-fn prepare_says_what_is_missing_and_offers_what_can_be_done() {
-    let new = |snapshot: &Snapshot| {
-        room::Data::new(states::AT, snapshot, &shelf(), Chosen::default(), None)
-    };
-    let idle = new(&states::idle());
-    assert_eq!(idle.missing.len(), 1);
-    assert!(matches!(
-        idle.primary.command,
-        Some(Command::Use(_, Some(_)))
-    ));
-    assert_eq!(
-        idle.secondary, None,
-        "nothing can start while something is missing"
-    );
-    let ready = new(&states::ready());
-    assert_eq!(ready.primary.command, Some(Command::StartWithPedals));
-    assert_eq!(
-        ready.pedals, "",
-        "turning them to try the trainer starts nothing"
-    );
-    let waits = new(&Snapshot {
-        waits_for_pedals: true,
-        ..states::ready()
-    });
-    assert_eq!(waits.primary.command, Some(Command::Start));
-    assert_eq!(waits.pedals, "Turn the pedals to begin.");
-    let connecting = new(&Snapshot {
-        mode: Mode::Connecting,
-        ..states::ready()
-    });
-    assert_eq!(connecting.primary.command, None);
-    let bare = room::Data::new(
-        states::AT,
-        &states::ready(),
-        &room::Shelf::default(),
-        Chosen::default(),
-        Some("The display may go dark."),
-    );
-    assert_eq!(
-        bare.primary.command, None,
-        "nothing to ride, nothing to start"
-    );
-    assert!(
-        bare.missing
-            .iter()
-            .any(|words| words.contains("No session"))
-    );
-    assert!(bare.missing.iter().any(|words| words.contains("dark")));
-    // Figures that nobody confirmed are marked: only the power cap of this rider.
-    let marked: Vec<_> = idle
-        .figures
-        .iter()
-        .filter(|figure| figure.check_me)
-        .map(|figure| figure.what)
-        .collect();
-    assert_eq!(marked, ["Power cap"]);
-    assert_eq!(idle.session.lengths, "Main part 37:00, whole 53:00.");
 }
 
 /// Snapshots that no core should make: the window still has to stand, since it shows how to stop.

@@ -142,6 +142,7 @@ pub fn practice(used: bool) -> DeviceRow {
         },
         bad_records: 0,
         simulated: true,
+        known: false,
     }
 }
 
@@ -158,6 +159,7 @@ fn strap() -> DeviceRow {
         live: String::new(),
         bad_records: 2,
         simulated: false,
+        known: false,
     }
 }
 
@@ -174,6 +176,7 @@ fn strange() -> DeviceRow {
         live: String::new(),
         bad_records: 0,
         simulated: false,
+        known: false,
     }
 }
 
@@ -185,6 +188,8 @@ pub fn idle() -> Snapshot {
         waits_for_pedals: false,
         ride_mode: RideMode::TargetPower,
         plan: None,
+        split: None,
+        brake_answer: String::new(),
         rider: None,
         laps: Arc::from([]),
         lap: 0,
@@ -201,8 +206,6 @@ pub fn idle() -> Snapshot {
         released: "",
         brake_in_hand: false,
         ledger: None,
-        split: None,
-        brake_answer: String::new(),
         trim_work: 0,
         trim_recovery: 0,
         ink: Arc::from([]),
@@ -217,6 +220,8 @@ pub fn idle() -> Snapshot {
         record: RecordState::NotYet,
         w_balance: None,
         work: 0.0,
+        summary: None,
+        cautions_seen_today: false,
     }
 }
 

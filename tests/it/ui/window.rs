@@ -8,7 +8,7 @@ use stillroad::engine::snapshot::Snapshot;
 use stillroad::ride::{Mode, PauseCause, RideMode};
 use stillroad::units::Effort;
 
-use super::hand::{Hand, Window, shelf};
+use super::hand::{Drawer, Hand, Window, shelf};
 use super::states;
 
 fn state(name: &str) -> Snapshot {
@@ -40,44 +40,78 @@ fn figures_have_names_and_values() {
     assert!(value(&window, "Strip").starts_with("effort 7, 235 W"));
 }
 
+/// Enter alone, and each press counted: the practice trainer, the cautions of the day, ready, and at the latest the
+/// start that the first turn of the pedals also gives.
 #[test]
 fn a_newcomer_is_riding_within_five_keystrokes() {
     let mut window = Window::open(states::idle(), 1280, 800);
-    window.press(Key::Enter);
+    let mut pressed = 0;
+    let mut enter = |window: &mut Window| {
+        pressed += 1;
+        window.press(Key::Enter);
+        window.hand.told()
+    };
     let practice = DeviceId::new("practice");
     assert_eq!(
-        window.hand.told(),
+        enter(&mut window),
         [Command::Use(Role::Trainer, Some(practice))]
     );
-    // The core connects it, and then the same button, still with the keyboard, starts.
+    // The core connects it; the cautions stand, and are read meanwhile.
     window.hand.show(Snapshot {
         mode: Mode::Connecting,
         missing: Vec::new(),
         ..states::ready()
     });
     window.harness.run_steps(3);
-    window.press(Key::Enter);
-    assert_eq!(window.hand.told(), [], "while it connects the button waits");
-    window.hand.show(states::ready());
-    window.harness.run_steps(3);
-    window.press(Key::Enter);
-    assert_eq!(window.hand.told(), [Command::StartWithPedals]);
-    // Then the pedals start it, or the same button once more.
-    window.hand.show(Snapshot {
-        waits_for_pedals: true,
+    assert!(value(&window, "Cautions").contains("Axle"));
+    assert_eq!(enter(&mut window), [Command::CautionsSeen]);
+    let seen = Snapshot {
+        cautions_seen_today: true,
         ..states::ready()
+    };
+    window.hand.show(Snapshot {
+        mode: Mode::Connecting,
+        ..seen.clone()
     });
     window.harness.run_steps(3);
     window.press(Key::Enter);
-    assert_eq!(window.hand.told(), [Command::Start]);
+    assert_eq!(window.hand.told(), [], "while it connects the button waits");
+    window.hand.show(seen.clone());
+    window.harness.run_steps(3);
+    assert_eq!(enter(&mut window), [Command::StartWithPedals]);
+    // Then the pedals start it, or the same button once more.
+    window.hand.show(Snapshot {
+        waits_for_pedals: true,
+        ..seen
+    });
+    window.harness.run_steps(3);
+    assert_eq!(enter(&mut window), [Command::Start]);
+    assert!(pressed <= 5, "{pressed} keystrokes");
+}
+
+#[test]
+fn an_enter_held_down_counts_once() {
+    let mut window = Window::open(states::idle(), 1280, 800);
+    for repeat in [false, true, true, true] {
+        window.harness.event(egui::Event::Key {
+            key: Key::Enter,
+            physical_key: None,
+            pressed: true,
+            repeat,
+            modifiers: egui::Modifiers::NONE,
+        });
+        window.harness.run_steps(1);
+    }
+    assert_eq!(window.hand.told().len(), 1);
 }
 
 #[test]
 fn the_first_choice_is_told_before_anything_is_pressed() {
     let hand = Hand::new(states::idle());
     let ride = hand.clone();
-    let mut harness = egui_kittest::Harness::builder()
-        .build_eframe(move |cc| stillroad::app::App::new(cc, Box::new(ride), shelf()));
+    let mut harness = egui_kittest::Harness::builder().build_eframe(move |cc| {
+        stillroad::app::App::new(cc, Box::new(ride), shelf(), Box::new(Drawer::default()))
+    });
     harness.run_steps(2);
     let told = hand.told();
     assert!(matches!(&told[0], Command::Choose(choice)
@@ -112,8 +146,9 @@ fn picking_in_prepare_tells_the_core() {
     window
         .harness
         .get_by_label("Use Chest strap as heart")
-        .click();
+        .focus();
     window.harness.run_steps(2);
+    window.press(Key::Enter);
     let strap = DeviceId::new("C4:12:00:00:00:01");
     assert_eq!(window.hand.told(), [Command::Use(Role::Heart, Some(strap))]);
 }
@@ -134,11 +169,13 @@ fn every_control_of_prepare_is_reached_by_tab() {
         }
     }
     for label in [
-        "Four by seven, 53:00",
-        "Six sprints, 26:00",
+        "Sessions",
         "The brake holds the watts",
         "I ride by effort, without watts",
-        "Robin",
+        "Riders",
+        "Edit this rider",
+        "New rider",
+        "Cautions and stop signs",
         "Use Practice trainer as trainer",
         "Use Chest strap as heart",
         "Use the practice trainer (simulated)",
@@ -172,15 +209,18 @@ fn the_keys_of_the_ride() {
 
 #[test]
 fn three_buttons_do_everything_while_paused() {
-    for (key, expected) in [
-        (Key::Period, Command::Resume),
-        (Key::PageDown, Command::Skip),
-        (Key::PageUp, Command::End),
-        (Key::Escape, Command::BrakeOff),
+    for (keys, expected) in [
+        (&[Key::Period][..], Command::Resume),
+        (&[Key::PageDown, Key::Period], Command::Skip),
+        (&[Key::PageUp, Key::Period], Command::End),
+        (&[Key::Escape], Command::BrakeOff),
     ] {
         let mut window = Window::open(state("paused"), 800, 600);
-        window.press(key);
-        assert_eq!(window.hand.told(), [expected], "{key:?}");
+        for &key in keys {
+            assert_eq!(window.hand.told(), [], "{keys:?}");
+            window.press(key);
+        }
+        assert_eq!(window.hand.told(), [expected], "{keys:?}");
     }
     let degraded = Snapshot {
         mode: Mode::Degraded {
@@ -257,9 +297,13 @@ fn a_rating_is_given_by_digits_or_by_three_buttons() {
     let mut window = Window::open(state("asked"), 1280, 800);
     window.press(Key::Enter);
     assert_eq!(window.hand.told(), [], "nothing was chosen yet");
+    window.press(Key::ArrowDown);
+    window.press(Key::Enter);
+    window.press(Key::ArrowDown);
+    assert_eq!(window.hand.told(), [], "the choices came and went");
     window.press(Key::ArrowUp);
     window.press(Key::ArrowUp);
-    window.press(Key::Space);
+    window.press(Key::Enter);
     assert_eq!(window.hand.told(), [Command::Rate(Effort(6.0))]);
     window.press(Key::Num1);
     window.press(Key::Num0);

@@ -1,85 +1,116 @@
-//! Draws Prepare. Everything can be reached by tab and arrows; the large button has the keyboard at first.
+//! Draws Prepare. Everything is reached by tab in the order of the job; the large button has the keyboard at first.
 
+mod devices;
+mod foot;
+mod list;
+mod pages;
+mod rider;
+mod sessions;
+mod table;
+
+use egui::text::{LayoutJob, TextFormat, TextWrapping};
 use egui::{
-    Button, CentralPanel, Frame, Grid, Label, Margin, Panel, RichText, ScrollArea, TextStyle, Ui,
-    vec2,
+    Align2, Color32, Event, FontId, Galley, Key, Rect, RichText, Stroke, TextStyle, Ui, UiBuilder,
+    pos2, vec2,
 };
+use std::sync::Arc;
 
-use super::{Chosen, Data, Primary, Shelf};
+use super::layout::Layout;
+use super::{Answer, Chosen, Data, Page, Press, Shelf, State};
 use crate::engine::Command;
-use crate::ride::RideMode;
+use crate::ui::rooms::rider as rider_page;
 use crate::ui::theme::{bold, regular, size};
-use crate::ui::widgets::{Look, preview};
-use crate::ui::words;
+use crate::ui::widgets::{Look, name, preview, text};
 
-/// Draws the room. `chosen` is changed by what is picked; the commands tell the core.
+/// Draws the room. `chosen` and `state` are changed by what is picked; the answer tells the core, and what to save.
 pub fn room_ui(
     ui: &mut Ui,
     data: &Data,
     look: Look,
     shelf: &Shelf,
     chosen: &mut Chosen,
-) -> Vec<Command> {
-    let mut commands = Vec::new();
+    state: &mut State,
+) -> Answer {
+    let mut answer = Answer::default();
     let before = *chosen;
+    let window = ui.max_rect();
+    let layout = Layout::new(window, look.scale);
     dress(ui, look);
-    let frame = Frame::new()
-        .fill(look.colours.ground)
-        .inner_margin(Margin::same(look.pt(16.0) as i8));
-    Panel::bottom("start")
-        .frame(frame)
-        .resizable(false)
-        .show(ui, |ui| start(ui, data, look, &mut commands));
-    let wide = ui.available_width() / look.scale >= 1150.0;
-    let column = |ui: &mut Ui, id: &str, draw: &mut dyn FnMut(&mut Ui)| {
-        ScrollArea::vertical()
-            .id_salt(id)
-            .auto_shrink([false, false])
-            .show(ui, |ui| draw(ui));
-    };
-    let side = if wide {
-        look.pt(290.0)
-    } else {
-        ui.available_width() * 0.42
-    };
-    Panel::left("choose")
-        .frame(frame)
-        .resizable(false)
-        .exact_size(side)
-        .show(ui, |ui| {
-            column(ui, "choose", &mut |ui| {
-                sessions(ui, data, look, chosen);
-                modes(ui, look, chosen);
-                riders(ui, data, look, chosen);
-                if !wide {
-                    devices(ui, data, look, &mut commands);
-                }
-            });
-        });
-    if wide {
-        Panel::right("devices")
-            .frame(frame)
-            .resizable(false)
-            .exact_size(look.pt(360.0))
-            .show(ui, |ui| {
-                column(ui, "devices", &mut |ui| {
-                    devices(ui, data, look, &mut commands);
-                    safety(ui, look);
-                });
-            });
+    drop_repeats(ui);
+    ui.painter().rect_filled(window, 0.0, look.colours.ground);
+    head(ui, &layout, data, look);
+    preview::show(ui, layout.strip, &data.session.preview, look);
+    rule(ui, layout.middle, look);
+    match (data.page, &mut state.form) {
+        (Page::Rider, Some(form)) => rider_page::page_ui(ui, layout.middle, form, look),
+        (Page::Cautions, _) => pages::cautions(ui, layout.middle, look),
+        (Page::Troubles, _) => pages::troubles(ui, layout.middle, data, look),
+        _ => {
+            sessions::show(ui, layout.sessions, shelf, chosen, look);
+            table::show(ui, layout.timing, data, chosen, look);
+            rider::show(ui, layout.rider, data, shelf, chosen, state, look);
+            devices::show(ui, layout.devices, data, state, &mut answer.commands, look);
+        }
     }
-    CentralPanel::default().frame(frame).show(ui, |ui| {
-        column(ui, "session", &mut |ui| {
-            session(ui, data, look);
-            if !wide {
-                safety(ui, look);
+    if data.page != Page::Columns {
+        state.hand_on_devices = false;
+    }
+    if *chosen != before {
+        answer.commands.extend(chosen.command(shelf));
+    }
+    if let Some(press) = foot::show(ui, &layout, data, state, look) {
+        pressed(press, state, &mut answer);
+    }
+    answer
+}
+
+fn pressed(press: Press, state: &mut State, answer: &mut Answer) {
+    match press {
+        Press::Tell(command) => {
+            if command == Command::CautionsSeen {
+                state.page = Page::Columns;
             }
+            answer.commands.push(command);
+        }
+        Press::Show(page) => {
+            state.page = page;
+            state.form = None;
+        }
+        Press::Save => {
+            if let Some(form) = &mut state.form {
+                match form.rider() {
+                    Some(rider) => answer.save = Some((form.place, rider.clone())),
+                    None => {
+                        form.refusal = Some(match form.wrong() {
+                            1 => "One figure is not right yet: mend it, or leave without saving."
+                                .to_owned(),
+                            wrong => format!(
+                                "{wrong} figures are not right yet: mend them, or leave without saving."
+                            ),
+                        });
+                    }
+                }
+            }
+        }
+        Press::Settings => answer.settings = true,
+        Press::Wait => {}
+    }
+}
+
+/// A key held down counts once: it must not run through the buttons that follow one another in the same place.
+fn drop_repeats(ui: &Ui) {
+    ui.input_mut(|input| {
+        input.events.retain(|event| {
+            !matches!(
+                event,
+                Event::Key {
+                    key: Key::Enter | Key::Space,
+                    repeat: true,
+                    ..
+                }
+            )
         });
     });
-    if *chosen != before {
-        commands.extend(chosen.command(shelf));
-    }
-    commands
 }
 
 /// Sizes of type for a room that is read from the chair.
@@ -93,192 +124,116 @@ pub(in crate::ui::rooms) fn dress(ui: &mut Ui, look: Look) {
     ] {
         style.text_styles.insert(which, font);
     }
+    // Type that grows with the window does not stand on whole points.
+    #[cfg(debug_assertions)]
+    {
+        style.debug.show_unaligned = false;
+    }
     style.spacing.item_spacing = vec2(look.pt(8.0), look.pt(6.0));
-    style.spacing.button_padding = vec2(look.pt(9.0), look.pt(5.0));
+    style.spacing.button_padding = vec2(look.pt(9.0), look.pt(4.0));
+    style.spacing.interact_size.y = look.pt(26.0);
+    style.spacing.icon_width = look.pt(18.0);
+    style.spacing.icon_width_inner = look.pt(10.0);
+    style.spacing.icon_spacing = look.pt(8.0);
 }
 
-fn heading(ui: &mut Ui, words: &str, look: Look) {
-    ui.add_space(look.pt(6.0));
-    ui.label(RichText::new(words).font(bold(look.pt(size::BODY))));
+/// How long, what it is called, what it is for.
+fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
+    let card = &data.session;
+    let colours = look.colours;
+    let painter = ui.painter();
+    let at = layout.length;
+    let figure = text::line(
+        painter,
+        &card.whole,
+        bold,
+        look.pt(if at.height() < look.pt(80.0) {
+            52.0
+        } else {
+            64.0
+        }),
+        at.width(),
+        colours.ink,
+    );
+    let low = Rect::from_min_max(pos2(at.left(), at.bottom() - look.pt(22.0)), at.max);
+    let high = at.with_max_y(low.top());
+    text::place(painter, figure, high, Align2::LEFT_CENTER, colours.ink);
+    let main = format!("main part {}", card.main);
+    if !card.main.is_empty() {
+        let main = one_line(
+            ui,
+            &main,
+            regular(look.pt(size::BODY)),
+            low.width(),
+            colours.quiet,
+        );
+        text::place(painter, main, low, Align2::LEFT_BOTTOM, colours.quiet);
+    }
+    name(ui, at, "Length", &card.lengths);
+    let at = layout.title;
+    let low = at.height() < look.pt(80.0);
+    let title = one_line(
+        ui,
+        &card.name,
+        regular(look.pt(if low { size::UNIT - 6.0 } else { size::UNIT })),
+        at.width(),
+        colours.ink,
+    );
+    let head = text::place(painter, title, at, Align2::LEFT_TOP, colours.ink);
+    name(ui, at.with_max_y(head.bottom()), "Session", &card.name);
+    let purpose = format!("{} {}", card.purpose, card.by);
+    let room = at.with_min_y(head.bottom() + look.pt(2.0));
+    let words = few_lines(
+        ui,
+        purpose.trim(),
+        regular(look.pt(size::NOTE)),
+        room.size(),
+        colours.quiet,
+    );
+    text::place(painter, words, room, Align2::LEFT_TOP, colours.quiet);
+    name(ui, room, "Purpose", purpose.trim());
+}
+
+/// A ruled line over a part of the room.
+fn rule(ui: &Ui, rect: Rect, look: Look) {
+    let stroke = Stroke::new(look.pt(1.5), look.colours.rule);
+    ui.painter()
+        .hline(rect.x_range(), rect.top() - look.pt(7.0), stroke);
+}
+
+/// A part of the room with a ui of its own, cut at its edges but for the rings round what has the keyboard.
+fn part(ui: &mut Ui, rect: Rect, id: &str, look: Look) -> Ui {
+    let mut child = ui.new_child(UiBuilder::new().id_salt(id).max_rect(rect));
+    child.set_clip_rect(rect.expand(look.pt(3.0)));
+    child
+}
+
+/// The name of a part.
+fn heading(words: &str, look: Look) -> RichText {
+    RichText::new(words).font(bold(look.pt(size::BODY)))
 }
 
 fn quiet(words: impl Into<String>, look: Look) -> RichText {
-    RichText::new(words).small().color(look.colours.quiet)
+    RichText::new(words)
+        .font(regular(look.pt(size::NOTE)))
+        .color(look.colours.quiet)
 }
 
-/// One of several to pick from.
-fn pick(ui: &mut Ui, words: &str, picked: bool) -> bool {
-    ui.radio(picked, words).clicked()
+/// One line, ended with an ellipsis where it would be wider.
+fn one_line(ui: &Ui, words: &str, font: FontId, width: f32, colour: Color32) -> Arc<Galley> {
+    let mut job = LayoutJob::single_section(words.to_owned(), TextFormat::simple(font, colour));
+    job.wrap = TextWrapping::truncate_at_width(width.max(1.0));
+    ui.painter().layout_job(job)
 }
 
-fn sessions(ui: &mut Ui, data: &Data, look: Look, chosen: &mut Chosen) {
-    heading(ui, "Session", look);
-    for (index, words) in data.sessions.iter().enumerate() {
-        if pick(ui, words, index == chosen.session) {
-            chosen.session = index;
-        }
-    }
-}
-
-fn modes(ui: &mut Ui, look: Look, chosen: &mut Chosen) {
-    heading(ui, "Who sets the load", look);
-    for (mode, words) in [
-        (RideMode::TargetPower, "The brake holds the watts"),
-        (RideMode::EffortOnly, "I ride by effort, without watts"),
-    ] {
-        if pick(ui, words, chosen.mode == mode) {
-            chosen.mode = mode;
-        }
-    }
-}
-
-fn riders(ui: &mut Ui, data: &Data, look: Look, chosen: &mut Chosen) {
-    heading(ui, "Rider", look);
-    for (index, words) in data.riders.iter().enumerate() {
-        if pick(ui, words, index == chosen.rider) {
-            chosen.rider = index;
-        }
-    }
-    Grid::new("figures").num_columns(2).show(ui, |ui| {
-        for figure in &data.figures {
-            ui.label(quiet(figure.what, look));
-            let value = RichText::new(&figure.value).small();
-            if figure.check_me {
-                let value = RichText::new(format!("{}, check me", figure.value)).small();
-                ui.label(value.color(look.colours.above));
-            } else {
-                ui.label(value);
-            }
-            ui.end_row();
-        }
-    });
-}
-
-fn devices(ui: &mut Ui, data: &Data, look: Look, commands: &mut Vec<Command>) {
-    heading(ui, "Devices", look);
-    if let Some(words) = &data.adapter {
-        ui.label(RichText::new(words).small().color(look.colours.above));
-    }
-    if data.devices.is_empty() {
-        ui.label(quiet(
-            "None heard yet. Wake trainer and sensors by turning the pedals.",
-            look,
-        ));
-    }
-    for device in &data.devices {
-        ui.add_space(look.pt(4.0));
-        ui.label(&device.name);
-        ui.label(quiet(&device.link, look));
-        if !device.details.is_empty() {
-            ui.label(quiet(&device.details, look));
-        }
-        ui.horizontal_wrapped(|ui| {
-            for button in &device.roles {
-                let words = if button.used {
-                    format!("• {}", button.role.key())
-                } else {
-                    button.role.key().to_owned()
-                };
-                let response = ui.add(
-                    Button::selectable(button.used, RichText::new(words).small())
-                        .frame(true)
-                        .frame_when_inactive(true),
-                );
-                response.widget_info(|| {
-                    egui::WidgetInfo::selected(
-                        egui::Role::Button,
-                        true,
-                        button.used,
-                        &button.spoken,
-                    )
-                });
-                if response.clicked() {
-                    commands.push(button.command.clone());
-                }
-            }
-        });
-    }
-}
-
-fn safety(ui: &mut Ui, look: Look) {
-    heading(ui, "Before you ride", look);
-    for words in words::BEFORE_RIDING {
-        ui.label(quiet(words, look));
-    }
-    ui.label(quiet(words::STOP_SIGNS, look));
-}
-
-fn session(ui: &mut Ui, data: &Data, look: Look) {
-    let card = &data.session;
-    ui.heading(&card.name);
-    ui.label(&card.purpose);
-    ui.label(quiet(
-        [card.by.as_str(), card.lengths.as_str()].join(" ").trim(),
-        look,
-    ));
-    let width = ui.available_width();
-    let (rect, _) = ui.allocate_exact_size(vec2(width, look.pt(190.0)), egui::Sense::hover());
-    preview::show(ui, rect, &card.preview, look);
-    ui.add_space(look.pt(6.0));
-    let watts = card.rows.iter().any(|row| !row.watts.is_empty());
-    ScrollArea::horizontal().id_salt("timing").show(ui, |ui| {
-        ui.spacing_mut().item_spacing.x = look.pt(14.0);
-        Grid::new("timing").show(ui, |ui| {
-            let mut head = vec!["start", "length", "block", "effort"];
-            if watts {
-                head.push("watts");
-            }
-            head.extend(["rpm", "position"]);
-            for words in head {
-                ui.label(quiet(words, look));
-            }
-            ui.end_row();
-            for row in &card.rows {
-                let mut cells = vec![&row.start, &row.length, &row.block, &row.load];
-                if watts {
-                    cells.push(&row.watts);
-                }
-                cells.push(&row.cadence);
-                for words in cells {
-                    ui.add(Label::new(RichText::new(words).small()).extend());
-                }
-                ui.label(RichText::new(row.position).small());
-                ui.end_row();
-            }
-        });
-    });
-    ui.label(RichText::new(&card.lengths).small());
-}
-
-/// What is missing, and the buttons.
-fn start(ui: &mut Ui, data: &Data, look: Look, commands: &mut Vec<Command>) {
-    for words in &data.missing {
-        ui.label(RichText::new(words).small().color(look.colours.above));
-    }
-    // An id of its own: what stands above may come and go, and the keyboard must stay where it is.
-    ui.push_id("start", |ui| {
-        ui.horizontal(|ui| {
-            large(ui, &data.primary, true, look, commands);
-            if let Some(second) = &data.secondary {
-                large(ui, second, false, look, commands);
-            }
-            ui.label(data.pedals);
-        });
-    });
-    ui.label(quiet(
-        "tab and arrows move, enter presses, g changes the ground",
-        look,
-    ));
-}
-
-fn large(ui: &mut Ui, what: &Primary, first: bool, look: Look, commands: &mut Vec<Command>) {
-    let words = RichText::new(&what.words).font(bold(look.pt(size::BODY + 2.0)));
-    // It stays enabled while it waits, so that it keeps the keyboard.
-    let response = ui.add(Button::new(words).min_size(vec2(look.pt(220.0), look.pt(44.0))));
-    if first && ui.memory(|memory| memory.focused()).is_none() {
-        response.request_focus();
-    }
-    if response.clicked() {
-        commands.extend(what.command.clone());
-    }
+/// As many whole lines as there is room for, the last ended with an ellipsis where there is more.
+fn few_lines(ui: &Ui, words: &str, font: FontId, room: egui::Vec2, colour: Color32) -> Arc<Galley> {
+    let high = ui
+        .painter()
+        .layout_no_wrap("Mg".to_owned(), font.clone(), colour);
+    let rows = (room.y / high.size().y.max(1.0)).floor().max(1.0);
+    let mut job = LayoutJob::single_section(words.to_owned(), TextFormat::simple(font, colour));
+    job.wrap.max_width = room.x.max(1.0);
+    job.wrap.max_rows = rows as usize;
+    ui.painter().layout_job(job)
 }

@@ -9,7 +9,7 @@ use crate::engine::snapshot::Snapshot;
 use crate::ui::keys::{self, Hands, Hint};
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::figure::{self, Figure};
-use crate::ui::widgets::{Look, banner, cadence_band, name, rating, ruler, strip, text};
+use crate::ui::widgets::{Look, banner, cadence_band, menu, name, rating, ruler, strip, text};
 
 /// Draws the room and gives what was clicked: the hints are buttons too, though no mouse is needed.
 pub fn room_ui(
@@ -64,8 +64,12 @@ pub fn room_ui(
         unit,
         look,
     );
-    match &data.rating {
-        Some(question) if !data.sentence.urgent => {
+    match (&data.menu, &data.rating) {
+        (_, Some(question)) if question.chosen.is_some() => {
+            rating::show(ui, layout.sentence, question, look);
+        }
+        (Some(choices), _) => menu::show(ui, layout.sentence, choices, look),
+        (None, Some(question)) if !data.sentence.urgent => {
             rating::show(ui, layout.sentence, question, look)
         }
         _ => say(ui, layout.sentence, &data.sentence, look),
@@ -246,9 +250,9 @@ fn hints(ui: &mut Ui, rect: Rect, hints: &[Hint], look: Look) -> Vec<keys::Act> 
             .iter()
             .map(|hint| {
                 let painter = ui.painter();
-                let key = painter.layout_no_wrap(hint.key.to_owned(), bold(size), colours.ink);
+                let key = painter.layout_no_wrap(hint.key.clone(), bold(size), colours.ink);
                 let words =
-                    painter.layout_no_wrap(hint.words.to_owned(), regular(size), colours.quiet);
+                    painter.layout_no_wrap(hint.words.clone(), regular(size), colours.quiet);
                 (key, words)
             })
             .collect();
@@ -273,11 +277,7 @@ fn hints(ui: &mut Ui, rect: Rect, hints: &[Hint], look: Look) -> Vec<keys::Act> 
     for (hint, (key, words)) in hints.iter().zip(pieces) {
         let width = key.size().x + inner + words.size().x;
         let place = Rect::from_min_max(pos2(left, rect.top()), pos2(left + width, rect.bottom()));
-        let response = ui.interact(
-            place,
-            egui::Id::unique(("hint", hint.words)),
-            Sense::click(),
-        );
+        let response = ui.interact(place, egui::Id::unique(("hint", hint.act)), Sense::click());
         let label = format!("{} ({})", hint.words, hint.key);
         response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, &label));
         if response.clicked() {

@@ -1,0 +1,70 @@
+//! The window's side of Prepare: shows the room, tells the core, and saves riders.
+
+use std::sync::Arc;
+
+use egui::Ui;
+
+use super::App;
+use crate::awake::Awake;
+use crate::rider::{self, Rider};
+use crate::time::Instant;
+use crate::ui::keys::Act;
+use crate::ui::rooms::prepare::{self, Around, Data};
+use crate::ui::widgets::Look;
+
+impl App {
+    pub(super) fn prepare_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
+        let around = Around {
+            display: self.awake.as_mut().and_then(Awake::trouble),
+            settings_key: self.hands.keys.shown(Act::Settings),
+            screen_told: self.settings.screen().is_some(),
+            settings_troubles: &self.settings_troubles,
+        };
+        self.prepare.settle(&self.snapshot);
+        let data = Data::new(
+            now,
+            &self.snapshot,
+            &self.shelf,
+            self.chosen,
+            &self.prepare,
+            &around,
+        );
+        let (chosen, state) = (&mut self.chosen, &mut self.prepare);
+        let answer = prepare::room_ui(ui, &data, look, &self.shelf, chosen, state);
+        for command in answer.commands {
+            self.ride.command(command);
+        }
+        self.in_settings |= answer.settings;
+        if let Some((place, rider)) = answer.save {
+            self.save_rider(place, rider);
+        }
+    }
+
+    /// Saves a rider and puts them on the shelf as the file now says, chosen; where that fails the page says why.
+    fn save_rider(&mut self, place: Option<usize>, rider: Rider) {
+        let kept = place.and_then(|place| self.shelf.riders.get(place));
+        let key = kept.and_then(|(key, _)| key.as_deref());
+        match self.desk.save_rider(key, &rider) {
+            Ok(key) => {
+                let source = Arc::from(rider::amended(&rider));
+                let saved = (Some(key), Arc::new(Rider { source, ..rider }));
+                match place.and_then(|place| self.shelf.riders.get_mut(place)) {
+                    Some(kept) => *kept = saved,
+                    None => {
+                        self.chosen.rider = self.shelf.riders.len();
+                        self.shelf.riders.push(saved);
+                    }
+                }
+                self.prepare.leave_form();
+                if let Some(command) = self.chosen.command(&self.shelf) {
+                    self.ride.command(command);
+                }
+            }
+            Err(refusal) => {
+                if let Some(form) = &mut self.prepare.form {
+                    form.refusal = Some(refusal);
+                }
+            }
+        }
+    }
+}

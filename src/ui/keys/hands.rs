@@ -1,0 +1,193 @@
+//! What the hands have begun and not finished, and what an act comes to with it.
+
+use super::acts::Act;
+use super::keymap::Keymap;
+use super::menu::Menu;
+use super::table::{Effect, State, effect};
+use super::{off_by_hand, paused};
+use crate::engine::Command;
+use crate::engine::snapshot::{Armed, Question, Snapshot};
+use crate::time::{Instant, Span};
+use crate::units::Effort;
+
+/// Choices that were opened leave by themselves when nothing was pressed for so long; so does an answer that was begun
+/// while riding. Longer than a first press waits for its second.
+const LEAVES_AFTER: Span = Span::from_seconds(8);
+
+/// Where an answer begins: the middle of the scale.
+const MIDDLE: u8 = 5;
+
+/// What the hands have begun and not finished, and the keys under them: state of the window alone.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Hands {
+    /// The answer chosen so far.
+    pub rating: Option<u8>,
+    /// The keys.
+    pub keys: Keymap,
+    menu: Option<Menu>,
+    /// When the last key did something here, on the snapshots' clock.
+    touched: Instant,
+    asked: Option<Question>,
+    /// What the window itself has to do; taken at once, so that it holds one act's worth.
+    for_window: Vec<Effect>,
+}
+
+impl Hands {
+    /// With these keys.
+    pub fn with_keys(keys: Keymap) -> Self {
+        Self {
+            keys,
+            ..Self::default()
+        }
+    }
+
+    /// The choices that are shown, where any are.
+    pub const fn menu(&self) -> Option<&Menu> {
+        self.menu.as_ref()
+    }
+
+    /// Whether the rider has walked the choices, so that they matter more than what stands in their place.
+    pub fn is_choosing(&self) -> bool {
+        self.menu
+            .as_ref()
+            .is_some_and(|menu| menu.state() == State::Choosing || menu.place() > 0)
+    }
+
+    /// Everything that was begun is forgotten; the keys stay.
+    pub fn put_down(&mut self) {
+        *self = Self::with_keys(self.keys.clone());
+    }
+
+    /// What the window itself has to do since this was last asked.
+    pub fn take_for_window(&mut self) -> Vec<Effect> {
+        std::mem::take(&mut self.for_window)
+    }
+
+    /// Follows the ride: forgets an answer that was begun for a question which no longer stands, shows the choices of a
+    /// ride that stands, and has what was opened leave by itself.
+    pub fn settle(&mut self, snapshot: &Snapshot) {
+        if self.asked != snapshot.question {
+            self.asked = snapshot.question;
+            self.rating = None;
+        }
+        let idle = snapshot.at.since(self.touched) >= LEAVES_AFTER && snapshot.armed.is_none();
+        if idle && snapshot.mode.under_way() {
+            self.rating = None;
+        }
+        let stands = if !snapshot.mode.under_way() {
+            None
+        } else if paused(snapshot.mode).is_some() {
+            Some(State::Paused)
+        } else if off_by_hand(snapshot) {
+            Some(State::Off)
+        } else {
+            self.menu
+                .as_ref()
+                .map(Menu::state)
+                .filter(|&state| state == State::Choosing && !idle)
+        };
+        match (&mut self.menu, stands) {
+            (_, None) => self.menu = None,
+            (Some(menu), Some(state)) if menu.state() == state => {
+                menu.renew(snapshot);
+                if idle {
+                    menu.rest();
+                }
+            }
+            (_, Some(state)) => self.menu = Menu::new(state, snapshot),
+        }
+    }
+}
+
+/// What an act means in this state of the ride: what the core is told. What the window itself has to do is left in
+/// `hands`, and so is what was begun.
+pub fn commands(act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Vec<Command> {
+    hands.settle(snapshot);
+    hands.touched = snapshot.at;
+    let does = effect(act, State::of(snapshot, hands));
+    if does == Effect::Take {
+        return take(snapshot, hands);
+    }
+    perform(does, act, snapshot, hands)
+}
+
+/// Takes the choice: it is done, and choices that were opened leave, but for those that are pressed again.
+fn take(snapshot: &Snapshot, hands: &mut Hands) -> Vec<Command> {
+    let Some(menu) = &mut hands.menu else {
+        return Vec::new();
+    };
+    let chosen = menu.chosen();
+    let second = matches!(
+        (chosen, snapshot.armed),
+        (Effect::Skip, Some(Armed::Skip)) | (Effect::End, Some(Armed::End))
+    );
+    let again = matches!(
+        chosen,
+        Effect::Harder | Effect::Easier | Effect::Stretch | Effect::Undo
+    ) || (chosen.twice() && !second);
+    if !again {
+        if menu.state() == State::Choosing {
+            hands.menu = None;
+        } else {
+            menu.rest();
+        }
+    }
+    perform(chosen, Act::Yes, snapshot, hands)
+}
+
+fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Vec<Command> {
+    let asked = snapshot.question.is_some();
+    if let Some(command) = does.command() {
+        if does == Effect::Pass {
+            hands.rating = None;
+            return if asked { vec![command] } else { Vec::new() };
+        }
+        return vec![command];
+    }
+    match does {
+        Effect::PauseOrGoOn => {
+            let stands = paused(snapshot.mode).is_some() || off_by_hand(snapshot);
+            return vec![if stands {
+                Command::Resume
+            } else {
+                Command::Pause
+            }];
+        }
+        Effect::Open => hands.menu = Menu::new(State::Choosing, snapshot),
+        Effect::Next => {
+            if let Some(menu) = &mut hands.menu {
+                menu.on();
+            }
+        }
+        Effect::Previous => {
+            if hands.menu.as_mut().is_some_and(|menu| !menu.back()) {
+                hands.menu = None;
+            }
+        }
+        Effect::BeginAnswer | Effect::Higher | Effect::Lower if asked => {
+            hands.rating = Some(match (hands.rating, does) {
+                (Some(rating), Effect::Higher) => (rating + 1).min(10),
+                (Some(rating), Effect::Lower) => rating.saturating_sub(1),
+                (rating, _) => rating.unwrap_or(MIDDLE),
+            });
+        }
+        Effect::Digit if asked => {
+            if let Act::Digit(digit) = act {
+                // A nought after a one makes ten.
+                hands.rating = Some(match (digit, hands.rating) {
+                    (0, Some(1)) => 10,
+                    _ => digit,
+                });
+            }
+        }
+        Effect::Answer => {
+            if let Some(rating) = hands.rating.take() {
+                return vec![Command::Rate(Effort(f64::from(rating)))];
+            }
+        }
+        Effect::Ground | Effect::Settings | Effect::Leave => hands.for_window.push(does),
+        // The rest is done by the widgets, or is nothing.
+        _ => {}
+    }
+    Vec::new()
+}

@@ -1,0 +1,94 @@
+//! The keys as they stand on the screen.
+
+use super::acts::Act;
+use super::hands::Hands;
+use super::table::{Effect, State, effect};
+use crate::engine::snapshot::{Armed, Snapshot};
+
+/// One hint on the screen: the key, the words, and what a press of the mouse on it stands for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Hint {
+    /// The key as written.
+    pub key: String,
+    /// What it does.
+    pub words: String,
+    /// What it stands for.
+    pub act: Act,
+}
+
+/// The hints that belong on the screen in this state, the most needed first.
+pub fn hints(snapshot: &Snapshot, hands: &Hands) -> Vec<Hint> {
+    let state = State::of(snapshot, hands);
+    let acts: &[Act] = match state {
+        State::Riding => &[Act::Pause, Act::More, Act::Less, Act::Yes],
+        State::Asked | State::Answering => &[Act::More, Act::Less, Act::Yes, Act::Pass],
+        _ => &[Act::Yes, Act::More, Act::Less],
+    };
+    let undo = (state == State::Riding && snapshot.can_undo).then_some(Act::Undo);
+    acts.iter()
+        .copied()
+        .chain(undo)
+        .chain([Act::BrakeOff])
+        // An act that the rider left without a key has no hint; the choices have it.
+        .filter(|&act| !hands.keys.keys(act).is_empty())
+        .map(|act| Hint {
+            key: hands.keys.shown(act),
+            words: words(act, state, snapshot, hands),
+            act,
+        })
+        .collect()
+}
+
+fn words(act: Act, state: State, snapshot: &Snapshot, hands: &Hands) -> String {
+    match effect(act, state) {
+        Effect::PauseOrGoOn => Effect::Pause.words().to_owned(),
+        Effect::Take => hands
+            .menu()
+            .map_or_else(String::new, |menu| choice_words(menu.chosen(), snapshot)),
+        other => other.words().to_owned(),
+    }
+}
+
+/// A choice in words; one that waits for its second press says so.
+pub(in crate::ui) fn choice_words(choice: Effect, snapshot: &Snapshot) -> String {
+    match (choice, snapshot.armed) {
+        (Effect::Skip, Some(Armed::Skip)) => "again: skip this block".to_owned(),
+        (Effect::End, Some(Armed::End)) => "again: end the ride".to_owned(),
+        _ => choice.words().to_owned(),
+    }
+}
+
+/// What goes on after a pause, in a sentence with the rider's own keys.
+pub fn paused_words(hands: &Hands) -> String {
+    let keys = &hands.keys;
+    format!(
+        "{} goes on. {} and {} walk the other choices.",
+        crate::toml_table::a_capital(&keys.shown(Act::Yes)),
+        crate::toml_table::a_capital(&keys.shown(Act::More)),
+        keys.shown(Act::Less)
+    )
+}
+
+/// What sets the brake again after it was let off by hand, in a sentence with the rider's own keys.
+pub fn off_words(hands: &Hands) -> String {
+    format!(
+        "The clock runs on. {} sets the brake again, gently.",
+        crate::toml_table::a_capital(&hands.keys.shown(Act::Yes))
+    )
+}
+
+/// How a question is answered, in a sentence with the rider's own keys.
+pub fn answer_words(hands: &Hands) -> String {
+    let keys = &hands.keys;
+    let pass = if keys.keys(Act::Pass).is_empty() {
+        String::new()
+    } else {
+        format!(", {} gives no answer", keys.shown(Act::Pass))
+    };
+    format!(
+        "A digit, or {} and {}; {} answers{pass}.",
+        keys.shown(Act::More),
+        keys.shown(Act::Less),
+        keys.shown(Act::Yes)
+    )
+}

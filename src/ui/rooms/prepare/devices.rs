@@ -1,0 +1,186 @@
+//! The devices in Prepare: in an order that stands still, told apart, each with what it measures and can be used for.
+
+use crate::device::{Adapter, DeviceId};
+use crate::engine::Command;
+use crate::engine::command::Role;
+use crate::engine::snapshot::{DeviceRow, Link};
+use crate::time::Instant;
+
+/// A button that gives a device a role or takes it away.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RoleButton {
+    /// Which role.
+    pub role: Role,
+    /// The role in a word or two.
+    pub words: &'static str,
+    /// Whether the device has the role.
+    pub used: bool,
+    /// What a press sends.
+    pub command: Command,
+    /// Its name for a screen reader: "Use Practice trainer as trainer".
+    pub spoken: String,
+}
+
+/// One device.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DeviceLine {
+    /// Which.
+    pub id: DeviceId,
+    /// Its name, with the last part of its address where another has the same.
+    pub name: String,
+    /// "simulated", "known", or nothing.
+    pub mark: &'static str,
+    /// Its newest figures; empty where there are none.
+    pub live: String,
+    /// How its link stands, in words; a reason where it cannot be used.
+    pub link: String,
+    /// Whether it cannot be used.
+    pub unusable: bool,
+    /// Battery, signal, when it was last heard.
+    pub details: String,
+    /// What it can be used for.
+    pub roles: Vec<RoleButton>,
+}
+
+/// The order in which devices are listed. It never changes under the hand: a device keeps its place, and a new one goes
+/// to the end of its group, known ones first and then the simulated; while a hand is on the list, to the end of all.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Order {
+    /// At most as many as the snapshot lists, which is bounded by the core.
+    places: Vec<(DeviceId, u8)>,
+}
+
+impl Order {
+    /// Takes in who is there now.
+    pub fn settle(&mut self, devices: &[DeviceRow], hand_on_it: bool) {
+        self.places
+            .retain(|(id, _)| devices.iter().any(|row| row.id == *id));
+        for row in devices {
+            if self.places.iter().any(|(id, _)| *id == row.id) {
+                continue;
+            }
+            let group = match row {
+                row if row.known => 0,
+                row if row.simulated => 1,
+                _ => 2,
+            };
+            let end = self.places.len();
+            let place = if hand_on_it {
+                end
+            } else {
+                let after = self.places.iter().rposition(|(_, other)| *other <= group);
+                after.map_or(0, |after| after + 1)
+            };
+            self.places.insert(place, (row.id.clone(), group));
+        }
+    }
+
+    /// The devices in this order; those that it has not taken in come last.
+    pub fn of<'a>(&self, devices: &'a [DeviceRow]) -> Vec<&'a DeviceRow> {
+        let mut rows: Vec<&DeviceRow> = devices.iter().collect();
+        rows.sort_by_key(|row| {
+            let place = self.places.iter().position(|(id, _)| *id == row.id);
+            place.unwrap_or(usize::MAX)
+        });
+        rows
+    }
+}
+
+/// What the name is shown as: with the last part of the address where another device has the same name.
+pub fn shown_name(row: &DeviceRow, devices: &[DeviceRow]) -> String {
+    let twin = devices
+        .iter()
+        .any(|other| other.id != row.id && other.name == row.name);
+    if !twin {
+        return row.name.clone();
+    }
+    let address = row.id.as_str();
+    // "D0:12:AB:34:56:78" ends in "56:78"; another sort of address in its last five letters.
+    let from = address
+        .char_indices()
+        .rev()
+        .nth(4)
+        .map_or(0, |(index, _)| index);
+    format!("{} …{}", row.name, &address[from..])
+}
+
+/// A device's line at `now`.
+pub fn line(row: &DeviceRow, devices: &[DeviceRow], now: Instant) -> DeviceLine {
+    let name = shown_name(row, devices);
+    let link = match &row.link {
+        // "Heard now" says as much.
+        Link::Heard => String::new(),
+        Link::Connecting => "connecting".to_owned(),
+        Link::Connected => "connected".to_owned(),
+        Link::Lost => "link lost, trying again".to_owned(),
+        Link::Unusable(why) => why.clone(),
+    };
+    let mut details = Vec::new();
+    details.extend(row.battery.map(|percent| format!("battery {percent} %")));
+    details.extend(row.rssi.map(|dbm| {
+        let minus = if dbm < 0 { "−" } else { "" };
+        format!("signal {minus}{} dBm", dbm.unsigned_abs())
+    }));
+    details.extend(
+        row.last_heard
+            .map(|heard| match now.since(heard).whole_seconds() {
+                0..=1 => "heard now".to_owned(),
+                seconds @ 2..=119 => format!("heard {seconds} s ago"),
+                seconds => format!("heard {} min ago", seconds / 60),
+            }),
+    );
+    if row.bad_records > 0 {
+        details.push(format!("{} unreadable records", row.bad_records));
+    }
+    let unusable = matches!(row.link, Link::Unusable(_));
+    let roles = row
+        .can
+        .iter()
+        .filter(|_| !unusable)
+        .map(|&role| {
+            let used = row.used_for.contains(&role);
+            RoleButton {
+                role,
+                words: role_words(role),
+                used,
+                command: Command::Use(role, (!used).then(|| row.id.clone())),
+                spoken: if used {
+                    format!("Stop using {name} as {}", role.key())
+                } else {
+                    format!("Use {name} as {}", role.key())
+                },
+            }
+        })
+        .collect();
+    DeviceLine {
+        id: row.id.clone(),
+        mark: match row {
+            row if row.simulated => "simulated",
+            row if row.known => "known",
+            _ => "",
+        },
+        live: row.live.clone(),
+        link,
+        unusable,
+        details: details.join(", "),
+        roles,
+        name,
+    }
+}
+
+const fn role_words(role: Role) -> &'static str {
+    match role {
+        Role::Trainer => "trainer",
+        Role::Meter => "power meter",
+        Role::Cadence => "cadence",
+        Role::Heart => "heart rate",
+    }
+}
+
+/// What is wrong with the computer's Bluetooth, where something is.
+pub fn adapter(adapter: &Adapter) -> Option<&str> {
+    match adapter {
+        Adapter::Listening | Adapter::Quiet => None,
+        Adapter::Missing(words) | Adapter::Off(words) | Adapter::Forbidden(words) => Some(words),
+    }
+}

@@ -1,0 +1,64 @@
+//! The list of sessions, each with its small strip and its lengths.
+
+use egui::{Align2, Label, Rect, Ui, pos2, vec2};
+
+use super::list::List;
+use super::{heading, one_line, part};
+use crate::ui::rooms::prepare::session;
+use crate::ui::rooms::prepare::{Chosen, Shelf};
+use crate::ui::theme::{regular, size};
+use crate::ui::widgets::{Look, preview, text};
+
+pub(super) fn show(ui: &mut Ui, rect: Rect, shelf: &Shelf, chosen: &mut Chosen, look: Look) {
+    let mut ui = part(ui, rect, "sessions", look);
+    let count = shelf.sessions.len();
+    let words = match count {
+        0 | 1 => "Session".to_owned(),
+        _ => format!("Session {} of {count}", chosen.session + 1),
+    };
+    ui.add(Label::new(heading(&words, look)).selectable(false));
+    let list = List {
+        name: "Sessions",
+        lines: count,
+        picked: chosen.session,
+        spoken: shelf
+            .sessions
+            .get(chosen.session)
+            .map_or_else(String::new, |(_, plan)| session::spoken(plan)),
+        high: look.pt(50.0).round(),
+    };
+    let rider = shelf.riders.get(chosen.rider).map(|(_, rider)| &**rider);
+    let mode = chosen.mode;
+    let room = rect.with_min_y(ui.cursor().top());
+    let picked = list.show(&mut ui, room, look, |ui, at, index| {
+        let line = session::line(&shelf.sessions[index].1, rider, mode);
+        let colours = look.colours;
+        let inner = at.shrink2(vec2(look.pt(12.0), look.pt(5.0)));
+        let wide = look.pt(84.0).min(inner.width() * 0.3);
+        let strip = inner.with_min_x(inner.right() - wide);
+        preview::small(
+            ui,
+            strip.shrink2(vec2(0.0, look.pt(4.0))),
+            &line.preview,
+            look,
+        );
+        let room = inner.with_max_x(strip.left() - look.pt(10.0));
+        let name = regular(look.pt(size::BODY));
+        let name = one_line(ui, &line.name, name, room.width(), colours.ink);
+        text::place(ui.painter(), name, room, Align2::LEFT_TOP, colours.ink);
+        let note = regular(look.pt(size::NOTE));
+        let lengths = one_line(ui, &line.lengths, note, room.width(), colours.quiet);
+        let low = Rect::from_min_max(pos2(room.left(), room.center().y), room.max);
+        text::place(
+            ui.painter(),
+            lengths,
+            low,
+            Align2::LEFT_BOTTOM,
+            colours.quiet,
+        );
+        line.spoken
+    });
+    if count > 0 {
+        chosen.session = picked;
+    }
+}

@@ -1,0 +1,197 @@
+//! The way to a start: what is missing in the order of urgency, and what the large button does.
+
+use super::devices::{adapter, shown_name};
+use super::{Around, Page, Shelf, State};
+use crate::engine::Command;
+use crate::engine::command::Role;
+use crate::engine::snapshot::{DeviceRow, Link, Snapshot};
+use crate::ride::Mode;
+
+/// Something that is missing or wrong.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trouble {
+    /// Its first sentence.
+    pub short: String,
+    /// All of it.
+    pub whole: String,
+}
+
+impl Trouble {
+    pub(super) fn new(whole: &str) -> Self {
+        // A sentence ends at a stop with a space behind it; "e.g. this" is not written here.
+        let end = whole.find(". ").map_or(whole.len(), |at| at + 1);
+        Self {
+            short: whole[..end].to_owned(),
+            whole: whole.to_owned(),
+        }
+    }
+}
+
+/// What a button of the foot does.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Press {
+    /// Tells the core.
+    Tell(Command),
+    /// Shows a page of the room.
+    Show(Page),
+    /// Goes to the settings.
+    Settings,
+    /// Saves what was edited.
+    Save,
+    /// Nothing: it waits.
+    Wait,
+}
+
+/// A button of the foot.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Button {
+    /// Its words.
+    pub words: String,
+    /// What a press does.
+    pub press: Press,
+}
+
+impl Button {
+    pub(super) fn new(words: impl Into<String>, press: Press) -> Self {
+        Self {
+            words: words.into(),
+            press,
+        }
+    }
+}
+
+/// What is missing or wrong, the most urgent first: nothing to ride, what the core waits for, what it has to say, the
+/// radio, the display, files that could not be read.
+pub(super) fn troubles(snapshot: &Snapshot, shelf: &Shelf, around: &Around) -> Vec<Trouble> {
+    let mut all = Vec::new();
+    if shelf.sessions.is_empty() {
+        all.push("No session could be read. Put one into the sessions folder.");
+    }
+    all.extend(snapshot.missing.iter().map(String::as_str));
+    all.extend(snapshot.notice.as_deref());
+    all.extend(adapter(&snapshot.adapter));
+    all.extend(around.display);
+    all.extend(around.settings_troubles.iter().map(String::as_str));
+    all.extend(shelf.troubles.iter().map(String::as_str));
+    let mut troubles: Vec<Trouble> = Vec::new();
+    for trouble in all.into_iter().map(Trouble::new) {
+        // The radio's trouble may be the core's newest notice as well: it is said once.
+        if troubles.iter().all(|told| told.short != trouble.short) {
+            troubles.push(trouble);
+        }
+    }
+    troubles
+}
+
+/// The large button and the ways beside it, at most two.
+pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (Button, Vec<Button>) {
+    match state.page {
+        Page::Rider => {
+            return (
+                Button::new("Save this rider", Press::Save),
+                vec![Button::new(
+                    "Leave without saving",
+                    Press::Show(Page::Columns),
+                )],
+            );
+        }
+        Page::Troubles => {
+            return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
+        }
+        Page::Cautions if snapshot.cautions_seen_today => {
+            return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
+        }
+        Page::Columns | Page::Cautions => {}
+    }
+    let ready = !shelf.sessions.is_empty() && snapshot.mode == Mode::Ready;
+    let use_it = |row: &DeviceRow, words: String| {
+        let command = Command::Use(Role::Trainer, Some(row.id.clone()));
+        Button::new(words, Press::Tell(command))
+    };
+    let can = |row: &&DeviceRow| {
+        row.can.contains(&Role::Trainer) && !matches!(row.link, Link::Unusable(_))
+    };
+    let practice = snapshot
+        .devices
+        .iter()
+        .filter(can)
+        .find(|row| row.simulated);
+    let practice =
+        practice.map(|row| use_it(row, "Use the practice trainer (simulated)".to_owned()));
+    let used = |row: &&DeviceRow| row.used_for.contains(&Role::Trainer);
+    if let Some(row) = snapshot.devices.iter().find(used) {
+        let name = shown_name(row, &snapshot.devices);
+        let primary = match (snapshot.mode, &row.link) {
+            (_, Link::Unusable(_)) => Button::new(format!("{name} cannot be used"), Press::Wait),
+            (_, Link::Lost) => Button::new(format!("Waiting for {name}"), Press::Wait),
+            _ if !snapshot.cautions_seen_today => cautions(),
+            (Mode::Connecting, Link::Heard | Link::Connecting) => {
+                Button::new(format!("Connecting {name}"), Press::Wait)
+            }
+            (Mode::Connecting, Link::Connected) => Button::new("Connecting", Press::Wait),
+            _ if ready && snapshot.waits_for_pedals => {
+                Button::new("Start now", Press::Tell(Command::Start))
+            }
+            _ if ready => Button::new("Ready to ride", Press::Tell(Command::StartWithPedals)),
+            _ => Button::new("Not ready yet", Press::Wait),
+        };
+        let standing = !matches!(row.link, Link::Connected) && !row.simulated;
+        let others = practice.filter(|_| standing).into_iter().collect();
+        return (primary, others);
+    }
+    let mut ways = Vec::new();
+    let real = |row: &&DeviceRow| can(row) && !row.simulated;
+    let heard = snapshot.devices.iter().filter(real).find(|row| row.known);
+    let heard = heard.or_else(|| snapshot.devices.iter().find(real));
+    ways.extend(heard.map(|row| {
+        let name = shown_name(row, &snapshot.devices);
+        use_it(row, format!("Use {name}"))
+    }));
+    ways.extend(practice);
+    if ready {
+        let without = if snapshot.cautions_seen_today {
+            Button::new("Start without a trainer", Press::Tell(Command::Start))
+        } else if state.page == Page::Cautions {
+            cautions()
+        } else {
+            Button::new("Start without a trainer", Press::Show(Page::Cautions))
+        };
+        ways.push(without);
+    }
+    if state.page == Page::Cautions {
+        // What stands in the middle is what the button answers.
+        return (
+            cautions(),
+            ways.into_iter()
+                .filter(|way| *way != cautions())
+                .take(2)
+                .collect(),
+        );
+    }
+    if ways.is_empty() {
+        return (Button::new("Not ready yet", Press::Wait), Vec::new());
+    }
+    let primary = ways.remove(0);
+    ways.truncate(2);
+    (primary, ways)
+}
+
+fn cautions() -> Button {
+    Button::new("I have read this", Press::Tell(Command::CautionsSeen))
+}
+
+/// Whether the cautions stand in the middle of the room: because they were asked for, or because a trainer was taken
+/// for the first ride of the day.
+pub(super) fn cautions_stand(snapshot: &Snapshot, state: &State) -> bool {
+    match state.page {
+        Page::Cautions => true,
+        Page::Columns => {
+            let used = |row: &DeviceRow| {
+                row.used_for.contains(&Role::Trainer)
+                    && !matches!(row.link, Link::Lost | Link::Unusable(_))
+            };
+            !snapshot.cautions_seen_today && snapshot.devices.iter().any(used)
+        }
+        Page::Rider | Page::Troubles => false,
+    }
+}

@@ -1,0 +1,10 @@
+//! The room of settings: the screen and where the rider sits, sizes, ground, motion, and the keys.
+
+mod capture;
+mod data;
+mod draw;
+mod line;
+
+pub use capture::{Capture, capture};
+pub use data::{Data, KeyRow, MILLIMETRES};
+pub use draw::room_ui;

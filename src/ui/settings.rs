@@ -1,0 +1,61 @@
+//! The settings of the window: the screen and where the rider sits, sizes, ground, motion, and the keys.
+//!
+//! A text file like a rider's: read against one table of fields, every problem said, what is wrong left at its default.
+
+mod fields;
+mod file;
+
+pub use fields::{DIAGONAL, DISTANCE, FIELDS, SETTINGS, settings_keys, settings_schema};
+pub use file::{read, to_toml};
+
+use crate::ui::keys::Keymap;
+use crate::ui::legibility::Screen;
+use crate::ui::theme::Ground;
+
+/// How much larger than usual text is drawn, per cent: in these steps.
+pub const TEXT_SIZES: [u8; 5] = [100, 125, 150, 175, 200];
+
+/// The settings. The defaults are those of a first start, when no screen was told.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Settings {
+    /// The diagonal of the screen, millimetres, 150 to 3000; none where it was not told.
+    pub diagonal_mm: Option<f32>,
+    /// From the eyes to the screen, millimetres, 300 to 5000; none where it was not told.
+    pub distance_mm: Option<f32>,
+    /// The size of text, per cent of the usual, 100 to 200.
+    pub text_size: u8,
+    /// What is drawn on.
+    pub ground: Ground,
+    /// Whether what moves for its own sake stands still.
+    pub reduced_motion: bool,
+    /// The keys.
+    pub keys: Keymap,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            diagonal_mm: None,
+            distance_mm: None,
+            text_size: 100,
+            ground: Ground::default(),
+            reduced_motion: false,
+            keys: Keymap::default(),
+        }
+    }
+}
+
+impl Settings {
+    /// The screen, where both of its figures were told.
+    pub fn screen(&self) -> Option<Screen> {
+        Some(Screen {
+            diagonal_mm: self.diagonal_mm?,
+            distance_mm: self.distance_mm?,
+        })
+    }
+
+    /// How much larger than usual text is drawn, 1 to 2.
+    pub fn text_scale(&self) -> f32 {
+        f32::from(self.text_size.clamp(100, 200)) / 100.0
+    }
+}
