@@ -404,6 +404,8 @@ impl Runner {
         }
         self.ease.next_block();
         self.lap = Some(place.lap);
+        // The new block's own way counts: its fall is no lead that was taken back.
+        self.led = None;
         let name = self.block_at(place).name_with_repeat();
         self.happened("block", false, name);
     }
