@@ -374,13 +374,16 @@ impl Runner {
         // What was sent ahead of the beat belongs to the way that begins here, not to where it begins.
         let stands = self.standing_load(facts);
         let from = self.unled.map_or(stands, |unled| unled.min(stands));
-        self.build = load::way_into(block, from, beat, from_held_sprint);
+        let build = load::way_into(block, from, beat, from_held_sprint);
+        self.build = if by_hand { build } else { build.on_beat() };
         if from_held_sprint {
             self.sprint_cap_until = self.build.fall_ends();
         }
         self.ease.next_block();
         self.guard.next_block();
         self.lap = Some(place.lap);
+        // The new block's own way counts: its fall is no lead that was taken back.
+        self.led = None;
         let name = self.block_at(place).name_with_repeat();
         self.happened("block", false, name);
     }

@@ -14,7 +14,7 @@ use proptest::prelude::*;
 use stillroad::device::Request;
 use stillroad::gatt::uuid16::CONTROL_POINT;
 use stillroad::record::Kept;
-use stillroad::time::Instant;
+use stillroad::time::{Instant, Span};
 use stillroad::units::Watts;
 
 use campaign::{Trace, Turn, campaign};
@@ -54,6 +54,16 @@ fn a_quiet_ride_breaks_nothing() {
     for check in checks {
         check(&trace).unwrap();
     }
+    // What is sent ahead is part of it: the sprint's beat is at second 40, its cap holds from there.
+    assert!(trace.steps.iter().any(|step| step.lead > Span::ZERO));
+    assert!(
+        trace
+            .steps
+            .iter()
+            .all(|step| step.lead <= Span::from_seconds(2))
+    );
+    let ahead = trace.watts().into_iter().find(|(_, watts)| *watts == 250);
+    assert!(ahead.unwrap().0 < trace.second(40));
     // And it is a ride: rows, rises, a sprint.
     assert!(trace.rows().len() >= 58, "{}", trace.rows().len());
     assert!(trace.watts().iter().any(|(_, watts)| *watts == 400));

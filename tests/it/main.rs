@@ -13,6 +13,7 @@ mod free;
 mod gatt;
 mod invariants;
 mod known;
+mod lead;
 mod left;
 mod plan;
 mod plan_any;

@@ -208,6 +208,7 @@ impl Core {
         match &mut self.ride {
             Some(ride) if self.mode.under_way() => {
                 ride.runner.brake_off(now);
+                self.control.forget_rise();
                 self.event(now, "brake-off", "The brake was let off by hand.");
                 self.say(
                     now,
@@ -308,6 +309,8 @@ impl Core {
 
     /// Riding → Paused, or the same within Degraded: the clock stands from `at` on and the brake is let off gently.
     pub(super) fn to_paused(&mut self, now: Instant, at: Instant, cause: PauseCause) {
+        // A rise that a busy trainer turned back is not written again while the load goes.
+        self.control.forget_rise();
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, at);
             ride.tally.pause(at, cause);
@@ -358,6 +361,7 @@ impl Core {
     pub(super) fn to_finished(&mut self, now: Instant, how: Finish) {
         self.event(now, "end", how.key());
         self.remember_learned();
+        self.control.forget_rise();
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, now);
             ride.tally.resume(now);

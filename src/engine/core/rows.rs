@@ -11,7 +11,9 @@ impl Core {
     /// Values that stand from now on, for the means of the row; none while the clock stands. Ink beside it.
     pub(super) fn stand(&mut self, now: Instant, facts: &Facts) {
         let runs = self.mode.runs();
+        let could = self.could(now).filter(|_| runs);
         let Some(ride) = &mut self.ride else { return };
+        ride.rows.could(now, could);
         let of = |value: bool| value.then_some(());
         ride.rows.stand(
             now,
@@ -99,6 +101,7 @@ impl Core {
             lane: runner.and_then(|runner| runner.lane(inside)),
             brake: self.brake,
             released: self.control.granted().then(|| self.control.released()),
+            could: None,
             power: None,
             cadence: None,
             heart_rate: self.links.heart_rate(at).reading(at).fresh(),

@@ -63,7 +63,7 @@ impl Runner {
         let (eased, why) = self.ease_now(facts).of(chain.value());
         chain.then(Stage::EaseDown, eased, why);
         let wanted = chain.value();
-        let built = self.build.at(now + lead, wanted);
+        let built = self.build.ahead(now, lead, wanted);
         chain.then(Stage::BuildUp, built, "the load is on its way");
         let line = matches!(block.target, Target::Line(..)) && share < 1.0;
         Some(Built {

@@ -18,7 +18,7 @@ use stillroad::rider::Rider;
 use stillroad::time::{Instant, Span};
 use stillroad::units::{Bpm, MetresPerSecond, Rpm, Watts};
 
-use crate::world::{EPOCH_MS, rider, session, watts_of};
+use crate::world::{EPOCH_MS, rider, session, slow, watts_of};
 
 /// The trainer's least and most, W.
 pub const LEAST: i16 = 10;
@@ -124,6 +124,8 @@ pub struct Step {
     pub kept: Vec<Kept>,
     /// Whether a held sprint is ridden after it.
     pub held_sprint: bool,
+    /// How far ahead of its beat the newest target was sent.
+    pub lead: Span,
 }
 
 /// Everything that happened.
@@ -208,6 +210,7 @@ impl Campaign {
                 let block = &plan.blocks[snapshot.laps[snapshot.lap].block];
                 block.kind == Kind::Sprint && block.brake == Brake::Held
             });
+        let lead = snapshot.ledger.map_or(Span::ZERO, |ledger| ledger.lead);
         for request in &requests {
             self.answer(request.clone());
         }
@@ -219,6 +222,7 @@ impl Campaign {
             requests,
             kept,
             held_sprint,
+            lead,
         });
     }
 
@@ -465,6 +469,7 @@ pub fn campaign(turns: &[Turn]) -> Trace {
         number: 0,
         trace: Trace::default(),
     };
+    campaign.core.handle(Instant::ZERO, slow(&trainer()));
     for turn in turns {
         campaign.play(turn);
     }

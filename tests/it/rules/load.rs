@@ -30,6 +30,26 @@ fn at_most_four_targets_a_second_and_none_under_two_watts_but_the_last() {
 }
 
 #[test]
+fn a_slow_ramp_goes_out_by_two_watts_and_its_last_one_too() {
+    // A quarter of a watt a second: each watt stands for four seconds, and is still no command.
+    let plan = session(
+        "[[block]]\nkind = \"warm-up\"\ntime = \"0:30\"\nwatts = 60\n\
+         [[block]]\nkind = \"hold\"\ntime = \"2:00\"\nwatts = [60, 91]\n\
+         [[block]]\nkind = \"hold\"\ntime = \"1:00\"\nwatts = 91\n",
+    );
+    let (fake, mut ride) = riding(&plan);
+    ride.to(170.0);
+    let watts: Vec<i16> = ride.watts_in(36.0, 170.0).iter().map(|(_, w)| *w).collect();
+    let (_, all_but_last) = watts.split_last().unwrap();
+    for pair in all_but_last.windows(2) {
+        assert!(pair[1] - pair[0] >= 2, "{watts:?}");
+    }
+    // Thirty-one watts by two, and the odd one at the end.
+    assert!(watts.len() >= 12 && watts.len() <= 16, "{watts:?}");
+    assert_eq!(held(&fake), Some(91));
+}
+
+#[test]
 fn nothing_held_is_above_the_caps() {
     let plan = session(
         "[[block]]\nkind = \"hold\"\ntime = \"1:00\"\nwatts = 900\n\
