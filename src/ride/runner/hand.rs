@@ -14,6 +14,10 @@ impl Runner {
             self.nudge_level(steps, now, facts);
             return;
         }
+        if self.heart_lost && steps > 0 {
+            self.ride_without_heart(now, facts);
+            return;
+        }
         let Some(place) = self.place(now) else { return };
         let work = self.block_at(place).kind.is_work();
         let trim = if work {
@@ -134,7 +138,7 @@ impl Runner {
             && let Some((_, BrakeTarget::Power(stands))) = self.stands
         {
             let over = BUILD_BACK.max(self.build_left(now));
-            self.build = BuildUp::new(stands.0, now, over);
+            self.build = BuildUp::new(self.uncorrected(stands.0), now, over);
         }
     }
 
