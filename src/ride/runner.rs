@@ -368,7 +368,11 @@ impl Runner {
         let stands = self.standing_load(facts);
         let from = self.unled.map_or(stands, |unled| unled.min(stands));
         let build = load::way_into(block, from, beat, from_held_sprint, back);
-        self.build = if by_hand { build } else { build.on_beat() };
+        self.build = if by_hand || back > Span::ZERO {
+            build
+        } else {
+            build.on_beat()
+        };
         if from_held_sprint {
             self.sprint_cap_until = self.build.fall_ends();
         }

@@ -30,6 +30,10 @@ const RADIO: f64 = 0.05;
 /// Found on means that were smoothed on top, which no candidate is.
 const UNKNOWN_MANNER: f64 = 0.35;
 const QUICK_REPORTS: f64 = 0.3;
+/// Reports that seem slower than this, seconds, are no witness at all: a manner that is none of the candidates' looks like
+/// one of them with a part of its delay laid to the brake, and how great that part is cannot be told. Found on quick
+/// brakes behind means that were smoothed on top.
+const SLOWEST_WITNESS: f64 = 0.75;
 
 /// Learns how the brake of one trainer answers.
 #[derive(Clone, Debug, Default)]
@@ -124,6 +128,7 @@ fn seen(evidence: &Evidence, other: &Evidence) -> Option<Seen> {
         seen.most_total = seen.most_total.max(candidate.total());
     }
     let reports = seen.likely.manner.delay() + seen.likely.delay;
+    seen.told_apart &= reports <= SLOWEST_WITNESS;
     let unsure = RADIO + UNKNOWN_MANNER * (reports - QUICK_REPORTS).max(0.0);
     seen.least_behind = (seen.least_behind - unsure).max(0.0);
     seen.least_half = (seen.least_half - unsure).max(0.0);

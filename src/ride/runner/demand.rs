@@ -102,11 +102,12 @@ impl Runner {
     }
 
     fn reckon(&mut self, now: Instant, facts: &Facts) -> Demand {
-        if let Some(let_off) = &self.let_off {
-            return let_off.demand(now, &facts.offer);
-        }
+        // In one step, also where a hand or a button lets it off in two.
         if self.guard.acts() {
             return Demand::Release("the legs were stalling");
+        }
+        if let Some(let_off) = &self.let_off {
+            return let_off.demand(now, &facts.offer);
         }
         if let Pedals::Stopped(_) = self.pedals.pedals() {
             return Demand::Release("the pedals stand still");

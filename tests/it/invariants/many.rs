@@ -141,3 +141,22 @@ fn a_campaign() {
     }
     println!("seed {seed}: rides {from} to {next} ridden in this run; {left} left");
 }
+
+#[test]
+#[ignore = "prints one ride of a campaign: STILLROAD_SEED and STILLROAD_RIDE say which"]
+fn one_ride_in_words() {
+    let trace = campaign(&ride(
+        setting("STILLROAD_SEED", 1),
+        setting("STILLROAD_RIDE", 0),
+    ));
+    for step in &trace.steps {
+        for kept in &step.kept {
+            if let Kept::Event(event) = kept {
+                println!("{:?} {} {}", step.now, event.what, event.detail);
+            }
+        }
+        for bytes in control_writes(step) {
+            println!("{:?} {:?} -> {bytes:02x?}", step.now, step.input);
+        }
+    }
+}
