@@ -11,6 +11,7 @@ mod known;
 mod left;
 mod notes;
 mod rows;
+mod spin_down;
 mod view;
 mod world;
 
@@ -102,6 +103,7 @@ pub struct Core {
     chosen: BTreeSet<Role>,
     /// Whether `memory` has changed since it was put out.
     memory_changed: bool,
+    spin_down: spin_down::SpinDownState,
     closing: Option<Closing>,
     outputs: VecDeque<Output>,
 }
@@ -176,6 +178,7 @@ impl Core {
             memory: Memory::default(),
             chosen: BTreeSet::new(),
             memory_changed: false,
+            spin_down: spin_down::SpinDownState::default(),
             closing: None,
             outputs: VecDeque::new(),
         }
@@ -239,6 +242,7 @@ impl Core {
         } else if let Some(ride) = &self.ride {
             times.push(ride.runner.let_off_due(now));
         }
+        times.push(self.spin_down_due());
         times.push(self.notice.as_ref().map(|(until, _)| *until));
         if let Some(closing) = &self.closing
             && !closing.done
@@ -309,6 +313,7 @@ impl Core {
         }
         self.settle_degraded(now, &facts);
         self.tend_known(now);
+        self.tend_spin_down(now, &facts);
         match self.mode {
             Mode::Idle | Mode::Connecting | Mode::Ready => self.settle_before(now, &facts),
             Mode::Riding | Mode::Degraded { paused: None, .. } => self.settle_running(now),

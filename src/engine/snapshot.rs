@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::control::Split;
+use crate::control::{SpinDownStage, Split};
 use crate::device::{Adapter, DeviceId};
 use crate::engine::command::Role;
 pub use crate::engine::tally::{BrakeLeft, Channel, Pauses, Summary};
@@ -103,6 +103,30 @@ pub enum RecordState {
     Closed(String, u64),
 }
 
+/// A spin-down that is under way, or the last one until it is left.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SpinDownView {
+    /// Where it stands.
+    pub stage: SpinDownStage,
+    /// What the rider is told now, large.
+    pub sentence: String,
+    /// The target speeds, low and high, where the trainer gave them.
+    pub window: Option<(MetresPerSecond, MetresPerSecond)>,
+}
+
+/// What is known of spin-downs on the trainer in use.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SpinDowns {
+    /// Whether one can be asked for now.
+    pub offered: bool,
+    /// Whether the trainer asks for one. Never told during a ride.
+    pub asked_for: bool,
+    /// When it was last done from here, in UTC as `2026-11-24T18:00:00Z`.
+    pub last: Option<String>,
+    /// The guide. Never there during a ride.
+    pub guide: Option<SpinDownView>,
+}
+
 /// The whole picture.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Snapshot {
@@ -182,6 +206,8 @@ pub struct Snapshot {
     pub work: f64,
     /// What the ride came to; only once it is over.
     pub summary: Option<Arc<Summary>>,
+    /// Spin-downs of the trainer in use.
+    pub spin_down: SpinDowns,
     /// Whether the cautions were seen and taken on this day, by the rider's own midnight.
     pub cautions_seen_today: bool,
 }

@@ -22,6 +22,7 @@ mod record;
 mod replay;
 mod rules;
 mod sessions;
+mod spin_down;
 mod tidy;
 mod ui;
 mod world;

@@ -9,6 +9,7 @@ use crate::gatt::uuid16::{
 use crate::gatt::{CyclingPowerFeature, FitnessMachineFeature, MachineAdvertisement, Uuid16};
 
 use super::config::TrainerParameters;
+use super::spin_down::SpinDownManner;
 
 /// The address of the practice trainer.
 pub const TRAINER: &str = "practice:trainer";
@@ -116,7 +117,12 @@ impl Device {
                         | FitnessMachineFeature::POWER_MEASUREMENT,
                     targets: FitnessMachineFeature::RESISTANCE_TARGET
                         | FitnessMachineFeature::POWER_TARGET
-                        | FitnessMachineFeature::SIMULATION,
+                        | FitnessMachineFeature::SIMULATION
+                        | if trainer.spin_down == SpinDownManner::None {
+                            0
+                        } else {
+                            FitnessMachineFeature::SPIN_DOWN
+                        },
                 }
                 .encode(),
             ),

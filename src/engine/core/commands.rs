@@ -6,6 +6,7 @@
 )]
 
 use super::{ARMED_FOR, Closing, Core, Ride, UNDO_FOR};
+use crate::control::SpinDownFailure;
 use crate::device::{DeviceId, Request};
 use crate::engine::command::{Choice, Command, Role};
 use crate::engine::rows::Rows;
@@ -28,7 +29,10 @@ impl Core {
                 self.chosen.insert(role);
                 self.use_device(now, role, device.as_ref());
             }
-            Command::StartWithPedals => self.start_with_pedals = true,
+            Command::StartWithPedals => {
+                self.end_spin_down(now, SpinDownFailure::Left);
+                self.start_with_pedals = true;
+            }
             Command::Start => {
                 if matches!(self.mode, Mode::Ready | Mode::Connecting) {
                     self.to_riding(now);
@@ -50,6 +54,8 @@ impl Core {
             }
             Command::CautionsSeen => self.cautions_seen(now),
             Command::Forget(device) => self.forget(now, &device),
+            Command::SpinDown => self.begin_spin_down(now),
+            Command::LeaveSpinDown => self.leave_spin_down(now),
             other => self.ride_command(now, &other),
         }
     }
@@ -83,6 +89,7 @@ impl Core {
             self.control.release(now);
             self.write_control();
         }
+        self.end_spin_down(now, SpinDownFailure::Lost);
         self.control.other_trainer(now);
         self.load = super::Load::Off;
         self.asked = super::Asked::Nothing;
@@ -205,6 +212,7 @@ impl Core {
                 );
             }
             _ => {
+                self.end_spin_down(now, SpinDownFailure::Left);
                 if self.control.granted() {
                     self.control.release(now);
                 }
@@ -216,6 +224,7 @@ impl Core {
         if self.closing.is_some() {
             return;
         }
+        self.end_spin_down(now, SpinDownFailure::Left);
         if self.mode.under_way() {
             self.to_finished(now, Finish::Closed);
         } else if self.control.granted() && !self.letting_off(now) {
@@ -235,6 +244,8 @@ impl Core {
         let Some(choice) = self.choice.clone() else {
             return;
         };
+        self.end_spin_down(now, SpinDownFailure::Left);
+        self.spin_down.clear();
         let runner = Runner::new(choice.plan.clone(), choice.rider.clone(), choice.mode, now);
         self.keep(Kept::Begin(Box::new(self.ride_start(now, &choice))));
         self.ride = Some(Ride {
@@ -287,6 +298,7 @@ impl Core {
             threshold: choice.rider.threshold,
             power_cap: choice.rider.power_cap,
             sprint_cap: choice.rider.sprint_cap,
+            spin_down: self.last_spin_down(),
             devices,
         }
     }

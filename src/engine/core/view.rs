@@ -88,6 +88,7 @@ impl Core {
                 .map(|left| left.0),
             work: ride.map_or(0.0, |ride| ride.rows.work()),
             summary: self.summary(),
+            spin_down: self.spin_downs(&self.facts(now)),
             cautions_seen_today: self.cautions_are_seen(now),
             plan,
             laps,

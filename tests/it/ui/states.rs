@@ -5,7 +5,9 @@ use std::sync::Arc;
 use stillroad::device::{Adapter, DeviceId};
 use stillroad::engine::Snapshot;
 use stillroad::engine::command::Role;
-use stillroad::engine::snapshot::{Armed, DeviceRow, InkPoint, Lap, Link, Question, RecordState};
+use stillroad::engine::snapshot::{
+    Armed, DeviceRow, InkPoint, Lap, Link, Question, RecordState, SpinDowns,
+};
 use stillroad::plan::{
     Audience, Block, Brake, CadenceBand, Kind, Load, Plan, Position, Repeat, Target,
 };
@@ -187,6 +189,7 @@ pub fn idle() -> Snapshot {
         mode: Mode::Idle,
         waits_for_pedals: false,
         ride_mode: RideMode::TargetPower,
+        spin_down: SpinDowns::default(),
         plan: None,
         split: None,
         brake_answer: String::new(),
