@@ -12,6 +12,7 @@ mod left;
 mod notes;
 mod rows;
 mod spin_down;
+mod threshold_test;
 mod view;
 mod world;
 
@@ -147,6 +148,7 @@ struct Ride {
     question: Option<Question>,
     lap: Option<usize>,
     tally: Tally,
+    test: Option<threshold_test::TestWatch>,
 }
 
 impl Core {
@@ -242,7 +244,7 @@ impl Core {
         } else if let Some(ride) = &self.ride {
             times.push(ride.runner.let_off_due(now));
         }
-        times.push(self.spin_down_due());
+        times.extend([self.spin_down_due(), self.test_due()]);
         times.push(self.notice.as_ref().map(|(until, _)| *until));
         if let Some(closing) = &self.closing
             && !closing.done
@@ -311,6 +313,7 @@ impl Core {
         {
             ride.runner.see(now, &facts);
         }
+        self.tend_test(now, &facts);
         self.settle_degraded(now, &facts);
         self.tend_known(now);
         self.tend_spin_down(now, &facts);

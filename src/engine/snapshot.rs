@@ -6,12 +6,13 @@ use crate::control::{SpinDownStage, Split};
 use crate::device::{Adapter, DeviceId};
 use crate::engine::command::Role;
 pub use crate::engine::tally::{BrakeLeft, Channel, Pauses, Summary};
-use crate::plan::Plan;
+use crate::plan::{Plan, ThresholdTest};
 pub use crate::ride::Lap;
+use crate::ride::threshold_test::Finding;
 use crate::ride::{Ledger, Mode, Reading, RideMode};
 use crate::rider::Rider;
 use crate::time::{Instant, Span};
-use crate::units::{Bpm, BrakeTarget, Effort, MetresPerSecond, Rpm, Watts};
+use crate::units::{Bpm, BrakeTarget, Effort, Joules, MetresPerSecond, Rpm, Watts};
 
 /// How a device's link stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -101,6 +102,21 @@ pub enum RecordState {
     Trouble(String),
     /// Whole and closed; so many rows.
     Closed(String, u64),
+}
+
+/// What a threshold test came to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TestOutcome {
+    /// Which test.
+    pub test: ThresholdTest,
+    /// What it found, or why nothing, a sentence each.
+    pub found: Result<Finding, Vec<String>>,
+    /// The threshold in the rider's file when the ride began.
+    pub before: Watts,
+    /// W′ there.
+    pub w_prime_before: Joules,
+    /// Whether the rider took it; none while that is not answered.
+    pub taken: Option<bool>,
 }
 
 /// A spin-down that is under way, or the last one until it is left.
@@ -206,6 +222,8 @@ pub struct Snapshot {
     pub work: f64,
     /// What the ride came to; only once it is over.
     pub summary: Option<Arc<Summary>>,
+    /// What a threshold test came to; only once the ride is over.
+    pub test: Option<Arc<TestOutcome>>,
     /// Spin-downs of the trainer in use.
     pub spin_down: SpinDowns,
     /// Whether the cautions were seen and taken on this day, by the rider's own midnight.

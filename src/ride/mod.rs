@@ -15,6 +15,7 @@ pub mod reading;
 pub mod runner;
 #[cfg(test)]
 pub mod testing;
+pub mod threshold_test;
 pub mod timeline;
 pub mod tired;
 pub mod want;

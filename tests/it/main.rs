@@ -23,6 +23,7 @@ mod replay;
 mod rules;
 mod sessions;
 mod spin_down;
+mod threshold_tests;
 mod tidy;
 mod ui;
 mod world;

@@ -54,6 +54,7 @@ impl Core {
             }
             Command::CautionsSeen => self.cautions_seen(now),
             Command::Forget(device) => self.forget(now, &device),
+            Command::TakeThreshold(take) => self.answer_test(now, take),
             Command::SpinDown => self.begin_spin_down(now),
             Command::LeaveSpinDown => self.leave_spin_down(now),
             other => self.ride_command(now, &other),
@@ -129,6 +130,7 @@ impl Core {
             }
             Command::Skip => {
                 if self.second_press(now, Armed::Skip)
+                    && !self.end_steps_by_hand(now)
                     && let Some(ride) = &mut self.ride
                 {
                     ride.runner.skip(now);
@@ -138,6 +140,7 @@ impl Core {
             }
             Command::End => {
                 if self.second_press(now, Armed::End) {
+                    self.end_steps_by_hand(now);
                     self.to_finished(now, Finish::ByRider);
                 }
                 return;
@@ -202,6 +205,7 @@ impl Core {
     }
 
     fn brake_off(&mut self, now: Instant) {
+        self.end_steps_by_hand(now);
         match &mut self.ride {
             Some(ride) if self.mode.under_way() => {
                 ride.runner.brake_off(now);
@@ -258,6 +262,7 @@ impl Core {
             question: None,
             lap: None,
             tally: Tally::default(),
+            test: super::threshold_test::TestWatch::of(&choice.plan),
         });
         self.start_with_pedals = false;
         // Nothing more is looked for while riding: what is heard costs time that the brake may need.
@@ -361,6 +366,7 @@ impl Core {
             ride.question = (ride.rows.written() > 0).then_some(Question::RateSession);
             ride.armed = None;
         }
+        self.judge_test();
         self.mode = Mode::Finished(how);
         self.stop_due = self.control.granted();
         let low = self

@@ -66,6 +66,7 @@ pub fn steady_plan() -> Plan {
         purpose: "Steady work just under the threshold, with time to breathe between.".into(),
         author: "A coach".into(),
         audience: Audience::Everyone,
+        test: None,
         blocks,
         source: Arc::from(""),
     }
@@ -89,6 +90,7 @@ pub fn sprint_plan() -> Plan {
         purpose: "Short and sharp.".into(),
         author: "A coach".into(),
         audience: Audience::Newcomers,
+        test: None,
         blocks,
         source: Arc::from(""),
     }
@@ -189,6 +191,7 @@ pub fn idle() -> Snapshot {
         mode: Mode::Idle,
         waits_for_pedals: false,
         ride_mode: RideMode::TargetPower,
+        test: None,
         spin_down: SpinDowns::default(),
         plan: None,
         split: None,
