@@ -286,7 +286,13 @@ impl App {
 
     fn ride_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
         let focused = ui.input(|input| input.focused);
-        let data = ride::Data::new(now, &self.snapshot, &self.hands, focused);
+        let data = ride::Data::moving(
+            now,
+            &self.snapshot,
+            &self.hands,
+            focused,
+            !look.reduced_motion,
+        );
         let clicked = ride::room_ui(ui, &data, look, &self.snapshot, &mut self.hands);
         for command in clicked {
             self.ride.command(command);
@@ -374,7 +380,13 @@ impl eframe::App for App {
         // At rest nothing is drawn again but for what this names: the engine wakes the window when a snapshot differs.
         let asking = self.awake.as_ref().is_some_and(Awake::is_asking);
         let prepares = self.room == Room::Prepare;
-        if let Some(next) = repaint::next(self.ride.now(), &self.snapshot, prepares, asking) {
+        if let Some(next) = repaint::next(
+            self.ride.now(),
+            &self.snapshot,
+            prepares,
+            asking,
+            !self.settings.reduced_motion,
+        ) {
             ctx.request_repaint_after(next);
         }
     }
@@ -390,9 +402,12 @@ impl eframe::App for App {
         let look = Look {
             colours: self.settings.ground.colours(),
             scale,
+            text: self.settings.text_scale(),
+            least: self
+                .settings
+                .sight()
+                .least_points(ui.input(|input| input.viewport().monitor_size)),
             reduced_motion: self.settings.reduced_motion,
-            text_scale: self.settings.text_scale(),
-            screen: self.settings.screen(),
         };
         match self.room {
             Room::Prepare => self.prepare_ui(ui, look, now),

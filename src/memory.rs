@@ -64,9 +64,21 @@ pub struct TrainerMemory {
     /// The fixed level or slope that was found for effort-only riding.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub free_target: Option<BrakeTarget>,
+    /// Whether its speed was seen to be a wheel's own, which the gears set, and not one reckoned from power.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wheel_speed: Option<bool>,
+    /// Power at fixed levels by the wheel's speed, m/s.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub levels: Vec<LevelPoint>,
+    /// Whether the points above are of slopes: the trainer takes no levels.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub levels_are_slopes: bool,
     /// The form in which it takes a resistance level, in a word.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub resistance_form: Option<String>,
+    /// Whether its flywheel is fixed to the pedals, as the rider answered; not asked yet where it is missing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fixed_flywheel: Option<bool>,
     /// The sorts of target that it refused although it lists them, in words.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub refused: Vec<String>,
@@ -76,6 +88,42 @@ pub struct TrainerMemory {
     /// What a newer program keeps here.
     #[serde(flatten)]
     pub rest: toml::Table,
+}
+
+/// What a brake asked for at a level that stood.
+///
+/// In the file it is a list of its five figures in this order.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(into = "[f64; 5]", from = "[f64; 5]")]
+pub struct LevelPoint {
+    /// The level as a share of the trainer's range, 0 to 1.
+    pub share: f64,
+    /// The wheel's speed, m/s.
+    pub rate: f64,
+    /// The mean power there, W.
+    pub watts: f64,
+    /// The standard deviation of the power there, W.
+    pub spread: f64,
+    /// So many seconds went into it; counted up to a limit, so that newer ones still move it.
+    pub seconds: f64,
+}
+
+impl From<LevelPoint> for [f64; 5] {
+    fn from(p: LevelPoint) -> Self {
+        [p.share, p.rate, p.watts, p.spread, p.seconds]
+    }
+}
+
+impl From<[f64; 5]> for LevelPoint {
+    fn from([share, rate, watts, spread, seconds]: [f64; 5]) -> Self {
+        Self {
+            share,
+            rate,
+            watts,
+            spread,
+            seconds,
+        }
+    }
 }
 
 impl Memory {

@@ -213,6 +213,9 @@ pub struct BrakeLag {
     /// The lower bound of the time until half of a step up stands, seconds; 0 as above.
     #[serde(default)]
     pub least_half: f64,
+    /// Whether its cadence has shown that it is not smoothed much.
+    #[serde(default)]
+    pub cadence_prompt: bool,
 }
 
 /// One row of the table of legal ranges: what a figure is called, its unit and its bounds.

@@ -6,10 +6,13 @@ use crate::engine::Snapshot;
 use crate::time::{Instant, Span};
 
 /// While the ride runs, the next frame begins so long after this one began, or when the screen has shown this one,
-/// whichever comes later: presenting waits for the screen. So a screen of up to 125 Hz sets the pace, a faster one is
-/// served at a whole fraction of its rate, and where nothing waits for the screen (drawing without a graphics card) the
-/// window does not run away with the processor.
-pub(super) const FRAME: Duration = Duration::from_millis(8);
+/// whichever comes later: presenting waits for the screen. So a screen of 60 Hz sets the pace itself, a faster one is
+/// served about sixty times a second, and where nothing waits for the screen (drawing without a graphics card) the
+/// window does not run away with the processor. In sixty frames a second the strip moves by a tenth of a point each.
+pub(super) const FRAME: Duration = Duration::from_millis(16);
+
+/// Where nothing may move smoothly the strip goes in steps of a second, and the figures with the engine's snapshots.
+const STEPS: Duration = Duration::from_millis(250);
 
 /// So often it is looked whether the system has answered the wish to stay awake; it is given three seconds to.
 const ASKING: Duration = Duration::from_millis(250);
@@ -19,15 +22,17 @@ const HEARD_NOW: Span = Span::from_seconds(2);
 
 /// How long until the next frame is due although nothing happens; none where the picture stays as it is.
 ///
-/// `prepares` says whether the devices' ages are on the screen, `asking` whether an answer of the system is awaited.
+/// `prepares` says whether the devices' ages are on the screen, `asking` whether an answer of the system is
+/// awaited, `smoothly` whether the strip moves with every frame.
 pub(super) fn next(
     now: Instant,
     snapshot: &Snapshot,
     prepares: bool,
     asking: bool,
+    smoothly: bool,
 ) -> Option<Duration> {
     if snapshot.mode.runs() {
-        return Some(FRAME);
+        return Some(if smoothly { FRAME } else { STEPS });
     }
     let ages = snapshot.devices.iter().filter(|_| prepares);
     let ages = ages.filter_map(|row| row.last_heard).map(|heard| {
@@ -64,18 +69,18 @@ mod tests {
         ] {
             let snapshot = snapshot(mode);
             assert_eq!(
-                next(Instant(77), &snapshot, true, false),
+                next(Instant(77), &snapshot, true, false, true),
                 expected,
                 "{mode:?}"
             );
         }
-        // 125 frames a second at most: more than any usual screen shows, and few enough without one.
-        assert_eq!(FRAME.as_micros() * 125, 1_000_000);
+        // Due before a screen of 60 Hz is ready for the next, so that the screen sets the pace and not this.
+        assert!(FRAME.as_micros() * 60 < 1_000_000);
     }
 
     #[test]
     fn an_answer_that_is_awaited_is_looked_for() {
         let snapshot = snapshot(Mode::Ready);
-        assert_eq!(next(Instant(0), &snapshot, true, true), Some(ASKING));
+        assert_eq!(next(Instant(0), &snapshot, true, true, true), Some(ASKING));
     }
 }

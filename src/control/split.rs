@@ -17,7 +17,7 @@ const UNKNOWN_BACK: Span = Span::from_seconds(5);
 /// Targets kept; at four a second more than the time looked back over. When full the oldest goes.
 const MOST_TARGETS: usize = 96;
 /// The reckoning's step, seconds.
-const STEP: f64 = 0.1;
+const STEP: f64 = 0.05;
 /// A deviation within this share of the power, or these watts, is nobody's doing.
 const SHARE: f64 = 0.03;
 const LEAST: f64 = 4.0;
@@ -140,7 +140,7 @@ impl Targets {
                 next += 1;
             }
             load += (told - load) * share(seen.likely.lag * pace(seen));
-            shown += (load - shown) * share(seen.likely.smoothing * pace(seen));
+            shown += (load - shown) * share(seen.likely.manner.delay() * pace(seen));
         }
         Some(shown)
     }

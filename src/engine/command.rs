@@ -123,8 +123,15 @@ pub enum Command {
     Undo,
     /// Let the brake off now, in two quick steps; it stays off until [`Command::Resume`].
     BrakeOff,
+    /// Note the gear that is ridden now, for the next block of the same kind.
+    NoteGear,
     /// The other of the two ride modes, from the load that stands.
     SwitchMode,
+    /// Hold a separate meter's watts by a slow correction, or the trainer's own. For this ride; the rider file says how
+    /// a ride begins.
+    HoldByMeter(bool),
+    /// The answer to whether the flywheel of the trainer in use is fixed to the pedals (`true`) or runs on without them.
+    FixedFlywheel(bool),
     /// The answer to a question for a rating.
     Rate(Effort),
     /// The question for a rating is not answered.

@@ -5,9 +5,12 @@
 //! why it was taken.
 
 mod brake;
+mod close;
 mod commands;
+mod flywheel;
 mod identify;
 mod known;
+mod learned;
 mod left;
 mod notes;
 mod rows;
@@ -24,12 +27,14 @@ use crate::device::{Adapter, DeviceId, Request};
 use crate::engine::command::{Choice, Role};
 use crate::engine::input::{Input, Output};
 use crate::engine::links::Links;
+use crate::engine::notices::Notices;
 use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, InkPoint, Question, RecordState};
 use crate::engine::tally::Tally;
 use crate::memory::Memory;
 use crate::plan::Kind;
 use crate::record::Kept;
+use crate::ride::last_like::LastLike;
 use crate::ride::pedals::Pedals;
 use crate::ride::{Facts, Finish, Lead, Mode, PauseCause, Runner};
 use crate::rider::PauseAfter;
@@ -44,9 +49,6 @@ const ARMED_FOR: Span = Span::from_seconds(3);
 
 /// A skip, stretch or cut can be taken back for this long.
 const UNDO_FOR: Span = Span::from_seconds(10);
-
-/// A notice stands this long.
-const NOTICE_FOR: Span = Span::from_seconds(8);
 
 /// No pause by still pedals so close to a sprint.
 const NEAR_SPRINT: Span = Span::from_seconds(10);
@@ -81,7 +83,7 @@ pub struct Core {
     /// The first turn of the pedals starts the ride.
     start_with_pedals: bool,
     handled: Instant,
-    notice: Option<(Instant, Arc<str>)>,
+    notices: Notices,
     record: RecordState,
     /// The folder of the recording, as text; empty before it was made.
     folder: String,
@@ -142,11 +144,15 @@ struct Ride {
     runner: Runner,
     rows: Rows,
     ink: VecDeque<InkPoint>,
+    last_like: LastLike,
     ink_due: Instant,
     armed: Option<(Armed, Instant)>,
     undo_until: Option<Instant>,
     question: Option<Question>,
     lap: Option<usize>,
+    /// The trainer that the runner knows, and the lap for which its learning was last kept.
+    trainer: Option<crate::device::DeviceId>,
+    learned_lap: Option<usize>,
     tally: Tally,
     test: Option<threshold_test::TestWatch>,
 }
@@ -165,7 +171,7 @@ impl Core {
             ride: None,
             start_with_pedals: false,
             handled: Instant::ZERO,
-            notice: None,
+            notices: Notices::default(),
             record: RecordState::NotYet,
             folder: String::new(),
             asked: Asked::Nothing,
@@ -245,7 +251,7 @@ impl Core {
             times.push(ride.runner.let_off_due(now));
         }
         times.extend([self.spin_down_due(), self.test_due()]);
-        times.push(self.notice.as_ref().map(|(until, _)| *until));
+        times.push(self.notices.next_change());
         if let Some(closing) = &self.closing
             && !closing.done
         {
@@ -329,6 +335,7 @@ impl Core {
         }
         self.ask_brake(now, &facts);
         self.tell_happenings(now);
+        self.settle_learned(now);
         self.stand(now, &facts);
         self.expire(now);
         self.close(now);
@@ -357,6 +364,8 @@ impl Core {
             most_power: self.links.most_power(now),
             offer: self.offer(),
             taken: self.control.last_taken(),
+            meter: self.links.separate_meter(now).reading(now).fresh(),
+            trainer: self.links.trainer_power(now).reading(now).fresh(),
             lead: if self.leads {
                 self.identification.answer().lead()
             } else {
@@ -445,6 +454,7 @@ impl Core {
             away <= NEAR_SPRINT && lap.is_some_and(|lap| kind(lap) == Kind::Sprint)
         };
         let held_off = kind(place.lap) == Kind::Free
+            || self.fixed_wheel_turns(now)
             || near(Some(place.lap), Span::ZERO)
             || near(timeline.next(place.lap), place.left)
             || near(timeline.previous(place.lap), place.into);
@@ -457,9 +467,7 @@ impl Core {
     }
 
     fn expire(&mut self, now: Instant) {
-        if self.notice.as_ref().is_some_and(|(until, _)| now >= *until) {
-            self.notice = None;
-        }
+        self.notices.settle(now);
         if let Some(ride) = &mut self.ride {
             if ride.armed.is_some_and(|(_, until)| now >= until) {
                 ride.armed = None;
@@ -469,32 +477,5 @@ impl Core {
                 ride.runner.forget_undo();
             }
         }
-    }
-
-    /// After everything is told to end: the release first, then the links, then done.
-    fn close(&mut self, now: Instant) {
-        let Some(closing) = self.closing else { return };
-        if closing.done {
-            return;
-        }
-        let gone = now.since(closing.since);
-        if !closing.links_closed && (self.at_rest() || gone >= RELEASE_WITHIN) {
-            self.links.close_all(now);
-            self.closing = Some(Closing {
-                links_closed: true,
-                ..closing
-            });
-        } else if closing.links_closed && (!self.links.any_open() || gone >= CLOSE_WITHIN) {
-            self.closing = Some(Closing {
-                done: true,
-                ..closing
-            });
-            self.put(Output::Done);
-        }
-    }
-
-    fn at_rest(&self) -> bool {
-        let released = self.control.released() || !self.control.granted();
-        released && !self.control.in_flight()
     }
 }

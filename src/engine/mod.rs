@@ -5,6 +5,7 @@ pub mod core;
 pub mod drive;
 pub mod input;
 pub mod links;
+mod notices;
 pub mod roles;
 pub mod rows;
 pub mod sensor;

@@ -14,6 +14,7 @@ pub const ROW: Span = Span::from_seconds(1);
 pub struct Rows {
     written: u64,
     power: Mean,
+    could: Mean,
     cadence: Mean,
     speed: Mean,
     distance: Option<f64>,
@@ -30,6 +31,8 @@ pub struct Second {
     pub number: u64,
     /// Mean power.
     pub power: Option<Watts>,
+    /// Mean power that the brake could have shown.
+    pub could: Option<Watts>,
     /// Mean cadence.
     pub cadence: Option<Rpm>,
     /// Distance so far.
@@ -45,6 +48,7 @@ impl Rows {
         Self {
             written: 0,
             power: Mean::default(),
+            could: Mean::default(),
             cadence: Mean::default(),
             speed: Mean::default(),
             distance: None,
@@ -52,6 +56,11 @@ impl Rows {
             work: 0.0,
             measured: false,
         }
+    }
+
+    /// The power that the brake could show from `now` on; none where it holds none or its answer is not known.
+    pub fn could(&mut self, now: Instant, could: Option<Watts>) {
+        self.could.step(now, could.map(Watts::get));
     }
 
     /// The values that stand from `now` on; none while they are not fresh, or while the clock stands.
@@ -81,6 +90,7 @@ impl Rows {
     pub fn close(&mut self, at: Instant) -> Second {
         self.written += 1;
         let power = self.power.take(at);
+        let could = self.could.take(at).map(Watts);
         let cadence = self.cadence.take(at);
         if let Some(speed) = self.speed.take(at) {
             self.distance = Some(self.distance.unwrap_or(0.0) + speed * ROW.seconds());
@@ -93,6 +103,7 @@ impl Rows {
         Second {
             number: self.written,
             power: power.map(Watts),
+            could,
             cadence: cadence.map(Rpm),
             distance: self.distance.map(Metres),
             w_balance: self.w_balance(),
@@ -116,6 +127,7 @@ impl Second {
     pub fn fill(self, row: &mut Row) {
         row.ridden_s = self.number;
         row.power = self.power;
+        row.could = self.could;
         row.cadence = self.cadence;
         row.distance = self.distance;
         row.w_balance = self.w_balance;

@@ -9,7 +9,7 @@ pub use crate::engine::tally::{BrakeLeft, Channel, Pauses, Summary};
 use crate::plan::{Plan, ThresholdTest};
 pub use crate::ride::Lap;
 use crate::ride::threshold_test::Finding;
-use crate::ride::{Ledger, Mode, Reading, RideMode};
+use crate::ride::{GearWords, Going, Ledger, Mode, Reading, RideMode};
 use crate::rider::Rider;
 use crate::time::{Instant, Span};
 use crate::units::{Bpm, BrakeTarget, Effort, Joules, MetresPerSecond, Rpm, Watts};
@@ -69,7 +69,8 @@ pub struct InkPoint {
     pub power: Option<Watts>,
     /// Cadence, where it was fresh.
     pub cadence: Option<Rpm>,
-    /// What the lane stood at.
+    /// What the lane stood at: the watts that the brake was asked to hold, else those of the plan. In effort-only mode
+    /// what the rider's last block like this one was ridden at, once there was one.
     pub lane: Option<Watts>,
 }
 
@@ -143,6 +144,34 @@ pub struct SpinDowns {
     pub guide: Option<SpinDownView>,
 }
 
+/// Whether the trainer's flywheel is fixed to the pedals. Such trainers advertise themselves like any other, so the rider
+/// is asked once for each.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Flywheel {
+    /// Whether the question waits for its answer: a trainer is connected, and nothing is known of its flywheel. Nothing
+    /// waits for it: unanswered, the flywheel counts as one that runs on.
+    pub asks: bool,
+    /// The answer for the trainer in use.
+    pub fixed: Option<bool>,
+}
+
+impl Flywheel {
+    /// The question, as Prepare asks it.
+    pub const QUESTION: &'static str =
+        "Can you stop the pedals of this trainer while its wheel turns on?";
+    /// The answer of a flywheel that runs on.
+    pub const RUNS_ON: &'static str = "Yes, it runs on";
+    /// The answer of a flywheel that is fixed to the pedals.
+    pub const FIXED: &'static str = "No, they go round with it";
+
+    /// What is shown while such a trainer is ridden.
+    pub fn caution(self) -> Option<&'static str> {
+        (self.fixed == Some(true)).then_some(
+            "Fixed flywheel: never stop the legs suddenly. Slow the wheel down with them.",
+        )
+    }
+}
+
 /// The whole picture.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Snapshot {
@@ -180,18 +209,26 @@ pub struct Snapshot {
     pub lane: Option<Watts>,
     /// The effort of the plan now; none in a free block.
     pub effort: Option<Effort>,
+    /// How the ride stands, as far as the held loads to come follow from it; none where no watts can be held.
+    pub going: Option<Going>,
     /// What the brake was last told and has taken; none where it was told nothing.
     pub brake: Option<BrakeTarget>,
     /// Whether the brake is released, and by what in a few words; empty where it is not.
     pub released: &'static str,
     /// Whether the trainer's brake can be set now.
     pub brake_in_hand: bool,
+    /// What to say of gears, now and for the next block; empty where the brake holds the watts.
+    pub gear: GearWords,
     /// The chain behind the newest target.
     pub ledger: Option<Arc<Ledger>>,
     /// What is between the lane and the power now, split between brake and legs; none where the brake holds no watts.
     pub split: Option<Split>,
     /// How the brake answers a command, and whether rises are sent ahead, in a sentence.
     pub brake_answer: String,
+    /// How a separate meter corrects the load, in a sentence; none where it does not.
+    pub meter_led: Option<String>,
+    /// Whether the trainer's flywheel is fixed to the pedals, and whether that is asked.
+    pub flywheel: Flywheel,
     /// Today's trim of work, per cent.
     pub trim_work: i32,
     /// Today's trim of recovery, per cent.

@@ -344,6 +344,7 @@ mod tests {
 
     fn row(second: u64, power: Option<f64>) -> Row {
         Row {
+            could: None,
             ridden_s: second,
             plan_s: second as f64,
             utc_ms: 0,

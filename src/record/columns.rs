@@ -191,6 +191,13 @@ impl Table for Row {
             },
         },
         quantity_column!(
+            "brake_could_w",
+            1,
+            could,
+            Watts,
+            "The power that the brake could have shown by its answer to what it was told, watts: time-weighted mean over the second. Power less this is the legs' doing, this less the lane the brake's and the targets'. Empty where it held no watts or its answer was not known."
+        ),
+        quantity_column!(
             "power_w",
             1,
             power,
@@ -250,6 +257,7 @@ impl Table for Row {
             lane: None,
             brake: None,
             released: None,
+            could: None,
             power: None,
             cadence: None,
             heart_rate: None,

@@ -37,6 +37,9 @@ pub struct Row {
     pub brake: Option<BrakeTarget>,
     /// Whether the brake was let off on purpose; none where no brake was in hand.
     pub released: Option<bool>,
+    /// The power that the brake could have shown by its answer to what it was told, time-weighted mean over the second;
+    /// none where it holds no watts or its answer is not known.
+    pub could: Option<Watts>,
     /// Time-weighted mean over the second.
     pub power: Option<Watts>,
     /// Time-weighted mean over the second.

@@ -28,6 +28,8 @@ pub struct BuildUp {
     /// When a fall begins: the beat, or a little later after a sprint.
     fall_at: Instant,
     fall_over: Span,
+    /// Whether it begins at a beat of the session: only then may a rise be sent ahead.
+    on_beat: bool,
 }
 
 impl BuildUp {
@@ -39,7 +41,23 @@ impl BuildUp {
             rise_over,
             fall_at: beat,
             fall_over: FALL,
+            on_beat: false,
         }
+    }
+
+    /// The same, begun at a beat of the session and from a load that stands. A return from release has no beat.
+    #[must_use]
+    pub fn on_beat(self) -> Self {
+        Self {
+            on_beat: self.from > 0.0,
+            ..self
+        }
+    }
+
+    /// The load of a command that is sent at `now` and answered `lead` later.
+    pub fn ahead(&self, now: Instant, lead: Span, wanted: f64) -> f64 {
+        let answered = if self.on_beat { now + lead } else { now };
+        self.at(answered, wanted)
     }
 
     /// The way down from a held sprint.
@@ -96,6 +114,11 @@ impl BuildUp {
     /// When a rise is over.
     pub fn rise_ends(&self) -> Instant {
         self.since + self.rise_over
+    }
+
+    /// When a fall begins.
+    pub const fn fall_begins(&self) -> Instant {
+        self.fall_at
     }
 
     /// When a fall, at the latest, is over.

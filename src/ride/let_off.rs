@@ -1,10 +1,11 @@
 //! Letting the brake off by hand: half at once, lowest within a second and a half, whoever may be standing on the pedals.
 
 use crate::ride::ledger::{Entry, Ledger, Stage};
+use crate::ride::level::half_slope;
 use crate::ride::runner::Demand;
 use crate::ride::want::Offer;
 use crate::time::{Instant, Span};
-use crate::units::{BrakeTarget, Level, Watts};
+use crate::units::{BrakeTarget, Grade, Level, MetresPerSecond, Watts};
 
 /// The second step comes this long after the first: sent within a second, and answered within a second and a half.
 const SECOND_STEP: Span = Span::from_millis(900);
@@ -13,21 +14,31 @@ const SECOND_STEP: Span = Span::from_millis(900);
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LetOff {
     since: Instant,
+    /// What stood, in the unit of its sort.
+    stood: f64,
     half: Option<BrakeTarget>,
     why: &'static str,
 }
 
 impl LetOff {
     /// Begins now, from what stands; from nothing the release goes out at once.
-    pub fn new(now: Instant, stands: Option<BrakeTarget>, why: &'static str) -> Self {
+    /// Half a slope needs the wheel's speed: what a slope asks for is not in proportion to it.
+    pub fn new(
+        now: Instant,
+        stands: Option<BrakeTarget>,
+        speed: Option<MetresPerSecond>,
+        why: &'static str,
+    ) -> Self {
         let half = stands.and_then(|target| match target {
             BrakeTarget::Power(watts) => Some(BrakeTarget::Power(Watts((watts.0 / 2.0).floor()))),
             BrakeTarget::Resistance(level) => Some(BrakeTarget::Resistance(Level(level.0 / 2.0))),
-            // Half a slope is no lesser load in a hard gear.
-            BrakeTarget::Slope(_) => None,
+            BrakeTarget::Slope(slope) => {
+                speed.map(|speed| BrakeTarget::Slope(half_slope(slope, speed)))
+            }
         });
         Self {
             since: now,
+            stood: stands.map_or(0.0, BrakeTarget::value),
             half,
             why,
         }
@@ -43,14 +54,16 @@ impl LetOff {
         let range = match self.half {
             Some(BrakeTarget::Power(_)) => offer.power,
             Some(BrakeTarget::Resistance(_)) => offer.level,
-            _ => None,
+            Some(BrakeTarget::Slope(_)) => offer.slope,
+            None => None,
         };
         match (self.half, range) {
             (Some(half), Some(range)) if now < self.since + SECOND_STEP => {
                 let value = range.round_down(half.value());
                 let target = match half {
                     BrakeTarget::Power(_) => BrakeTarget::Power(Watts(value)),
-                    _ => BrakeTarget::Resistance(Level(value)),
+                    BrakeTarget::Resistance(_) => BrakeTarget::Resistance(Level(value)),
+                    BrakeTarget::Slope(_) => BrakeTarget::Slope(Grade(value)),
                 };
                 if value > half.value() {
                     // The least that the trainer takes is more than half of what stood: straight to the release.
@@ -59,7 +72,7 @@ impl LetOff {
                 Demand::Target(Ledger {
                     entries: vec![Entry {
                         stage: Stage::Guard,
-                        input: half.value() * 2.0,
+                        input: self.stood,
                         output: value,
                         why: "half at once, then off",
                     }],

@@ -3,11 +3,8 @@
 //! Watts cannot be capped where the rider makes them. The cap therefore bounds the level or slope, so that the watts at
 //! the top of the cadence band stay at or under it. Until more is known of a trainer that means its lowest levels.
 
-use crate::plan::{Block, Kind};
-use crate::ride::chain::Chain;
-use crate::ride::ledger::Stage;
-use crate::ride::runner::{Demand, Facts};
-use crate::ride::want::Want;
+use crate::ride::runner::Facts;
+use crate::ride::want::Offer;
 use crate::rider::Rider;
 use crate::units::{BrakeRange, BrakeTarget, Grade, Level, MetresPerSecond, Watts};
 
@@ -15,12 +12,12 @@ use crate::units::{BrakeRange, BrakeTarget, Grade, Level, MetresPerSecond, Watts
 pub const FIRST: f64 = 0.0;
 
 /// Without knowledge of the trainer, the lowest fifth of its range stands for "the lowest levels". Our own choice.
-const UNKNOWN_BOUND: f64 = 0.2;
+pub const UNKNOWN_BOUND: f64 = 0.2;
 
 /// One press of more or less is this share of the range.
-const NUDGE: f64 = 0.02;
+pub const NUDGE: f64 = 0.02;
 
-/// Above the lowest fifth a press is taken only while measured power is under this share of the cap.
+/// Above what is allowed unseen a press is taken only while measured power is under this share of the cap.
 const ROOM_UNDER_CAP: f64 = 0.8;
 
 /// A share of a range as a level, on its step, rounded down.
@@ -28,77 +25,70 @@ pub fn on_range(share: f64, range: BrakeRange) -> Level {
     Level(range.round_down(range.least + share.clamp(0.0, 1.0) * (range.most - range.least)))
 }
 
-/// The fixed level after so many presses.
-pub fn nudge(level: f64, steps: i8, rider: &Rider, facts: &Facts) -> f64 {
+/// The fixed level after so many presses. Up to `allowed` nothing more need be known; above it only with room.
+pub fn nudge(level: f64, steps: i8, allowed: f64, rider: &Rider, facts: &Facts) -> f64 {
     let asked = (level + NUDGE * f64::from(steps)).clamp(0.0, 1.0);
-    if asked <= UNKNOWN_BOUND || asked <= level {
+    if asked <= allowed || asked <= level {
         return asked;
     }
     let room = facts
         .power
         .is_some_and(|power| power.0 > 0.0 && power.0 < rider.power_cap.0 * ROOM_UNDER_CAP);
     if room {
-        asked.min(level.max(UNKNOWN_BOUND) + NUDGE)
+        asked.min(level.max(allowed) + NUDGE)
     } else {
-        level.max(UNKNOWN_BOUND.min(asked))
+        level.max(allowed.min(asked))
     }
 }
 
-/// What to ask for where the brake does not hold watts.
-///
-/// `built` is how far a return from release has come, 0 to 1: a level comes back in steps as watts do.
-pub fn demand(
-    wanted: Want,
-    session: f64,
-    built: f64,
-    rider: &Rider,
-    block: &Block,
-    facts: &Facts,
-) -> Demand {
-    let cap = if block.kind == Kind::Sprint {
-        rider.sprint_cap
-    } else {
-        rider.power_cap
-    };
-    if let (Want::Slope(slope), Some(range)) = (wanted, facts.offer.slope) {
-        return match most_slope(cap, facts.speed) {
-            Some(most) => {
-                let chain = Chain::from_plan(slope.0, "the session's slope");
-                chain
-                    .finish(most.0, range, |value| BrakeTarget::Slope(Grade(value)))
-                    .map_or(
-                        Demand::Release("the trainer's least slope is above your cap"),
-                        Demand::Target,
-                    )
-            }
-            None => Demand::Release("a slope needs a known speed before it can be bounded"),
-        };
+/// The sort of target that stands while the rider makes the watts: a level, or a slope where the trainer has no levels.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Fixed {
+    /// A resistance level of this range.
+    Level(BrakeRange),
+    /// A slope of this range.
+    Slope(BrakeRange),
+}
+
+impl Fixed {
+    /// What this trainer is set to by effort; nothing where it takes neither.
+    pub fn of(offer: &Offer) -> Option<Self> {
+        let level = offer.level.map(Self::Level);
+        level.or(offer.slope.map(Self::Slope))
     }
-    let Some(range) = facts.offer.level else {
-        return Demand::Release("the trainer takes no resistance level");
-    };
-    let (share, why) = match wanted {
-        Want::Level(share) => (share.0, "the session's level"),
-        Want::Lowest => (0.0, "a free block"),
-        Want::SprintLevel => (session.max(UNKNOWN_BOUND), "the level for sprints"),
-        _ => (session, "your level for this session"),
-    };
-    let bound = UNKNOWN_BOUND.max(session);
-    let mut chain = Chain::from_plan(on_range(share, range).0, why);
-    let on = chain.value();
-    chain.then(Stage::Trim, on, "");
-    chain.then(Stage::EaseDown, on, "");
-    let built = range.least + (on - range.least) * built;
-    chain.then(Stage::BuildUp, built, "the load is on its way");
-    chain.then(Stage::Meter, built, "");
-    chain.then(Stage::Guard, built, "");
-    let cap = on_range(bound, range);
-    chain
-        .finish(cap.0, range, |value| BrakeTarget::Resistance(Level(value)))
-        .map_or(
-            Demand::Release("the trainer's least level is above your cap"),
-            Demand::Target,
-        )
+
+    /// Its range.
+    pub const fn range(self) -> BrakeRange {
+        match self {
+            Self::Level(range) | Self::Slope(range) => range,
+        }
+    }
+
+    /// A share of the range as a value.
+    pub fn value(self, share: f64) -> f64 {
+        let range = self.range();
+        range.least + share.clamp(0.0, 1.0) * (range.most - range.least)
+    }
+
+    /// A value as a share of the range, 0 to 1.
+    pub fn share(self, value: f64) -> f64 {
+        let range = self.range();
+        let width = (range.most - range.least).max(1e-9);
+        ((value - range.least) / width).clamp(0.0, 1.0)
+    }
+
+    /// A value as a target.
+    pub const fn target(self, value: f64) -> BrakeTarget {
+        match self {
+            Self::Level(_) => BrakeTarget::Resistance(Level(value)),
+            Self::Slope(_) => BrakeTarget::Slope(Grade(value)),
+        }
+    }
+
+    /// The value of a target of this sort; nothing for another sort.
+    pub fn value_of(self, target: BrakeTarget) -> Option<f64> {
+        target.same_sort(self.target(0.0)).then_some(target.value())
+    }
 }
 
 /// The mass of rider and bicycle in the road model that bounds a slope, kg.
@@ -113,7 +103,7 @@ pub const AIR: f64 = 0.51;
 
 /// The slope at which the road asks for the cap at this speed (Martin et al. 1998), per cent; none without a speed, at
 /// which any slope could ask for any power.
-fn most_slope(cap: Watts, speed: Option<MetresPerSecond>) -> Option<Grade> {
+pub fn most_slope(cap: Watts, speed: Option<MetresPerSecond>) -> Option<Grade> {
     let speed = speed?.0;
     if speed < 1.0 {
         return None;
@@ -121,6 +111,16 @@ fn most_slope(cap: Watts, speed: Option<MetresPerSecond>) -> Option<Grade> {
     let force = cap.0 / speed - 0.5 * AIR * speed * speed;
     let sine = (force / (MASS * GRAVITY) - ROLLING).clamp(-0.5, 0.5);
     Some(Grade(100.0 * sine.asin().tan()))
+}
+
+/// The slope at which the road asks for half of what it asks for at `slope` and this speed, per cent.
+pub fn half_slope(slope: Grade, speed: MetresPerSecond) -> Grade {
+    let sine = (slope.0 / 100.0).atan().sin();
+    let air = 0.5 * AIR * speed.0 * speed.0;
+    let half = (MASS * GRAVITY * (sine + ROLLING) + air) / 2.0;
+    let sine = ((half - air) / (MASS * GRAVITY) - ROLLING).clamp(-0.5, 0.5);
+    // What asks for nothing already is not made steeper by halving it.
+    Grade((100.0 * sine.asin().tan()).min(slope.0))
 }
 
 #[cfg(test)]
@@ -142,20 +142,30 @@ mod tests {
     }
 
     #[test]
+    fn half_a_slope_is_half_the_load() {
+        // Martin et al. 1998: 293.482 W at 20 km/h on 5 %. Half is 146.741 W, 26.413 N; less 3.335 N of rolling and
+        // 7.870 N of air 15.208 N are left for the slope of 833.565 N: 1.8247 %.
+        let half = half_slope(Grade(5.0), MetresPerSecond::from_kmh(20.0));
+        assert!((half.0 - 1.8247).abs() < 0.005, "{half:?}");
+        let down = half_slope(Grade(-8.0), MetresPerSecond(8.0));
+        assert!(down.0 <= -8.0);
+    }
+
+    #[test]
     fn above_the_lowest_fifth_a_press_needs_room_under_the_cap() {
         let rider = Rider::default();
         let at = |power: Option<f64>| Facts {
             power: power.map(Watts),
             ..Facts::default()
         };
-        assert!((nudge(0.0, 1, &rider, &at(None)) - 0.02).abs() < 1e-12);
-        assert_eq!(nudge(0.0, -1, &rider, &at(None)), 0.0);
-        assert_eq!(nudge(0.2, 1, &rider, &at(None)), 0.2);
-        assert_eq!(nudge(0.2, 1, &rider, &at(Some(170.0))), 0.2);
-        assert!((nudge(0.2, 1, &rider, &at(Some(100.0))) - 0.22).abs() < 1e-12);
-        assert!((nudge(0.5, -3, &rider, &at(None)) - 0.44).abs() < 1e-12);
+        assert!((nudge(0.0, 1, UNKNOWN_BOUND, &rider, &at(None)) - 0.02).abs() < 1e-12);
+        assert_eq!(nudge(0.0, -1, UNKNOWN_BOUND, &rider, &at(None)), 0.0);
+        assert_eq!(nudge(0.2, 1, UNKNOWN_BOUND, &rider, &at(None)), 0.2);
+        assert_eq!(nudge(0.2, 1, UNKNOWN_BOUND, &rider, &at(Some(170.0))), 0.2);
+        assert!((nudge(0.2, 1, UNKNOWN_BOUND, &rider, &at(Some(100.0))) - 0.22).abs() < 1e-12);
+        assert!((nudge(0.5, -3, UNKNOWN_BOUND, &rider, &at(None)) - 0.44).abs() < 1e-12);
         // Ten presses at once still climb one step past the bound at most.
-        assert!((nudge(0.1, 10, &rider, &at(Some(100.0))) - 0.22).abs() < 1e-12);
-        assert_eq!(nudge(0.1, 10, &rider, &at(None)), 0.2);
+        assert!((nudge(0.1, 10, UNKNOWN_BOUND, &rider, &at(Some(100.0))) - 0.22).abs() < 1e-12);
+        assert_eq!(nudge(0.1, 10, UNKNOWN_BOUND, &rider, &at(None)), 0.2);
     }
 }

@@ -5,18 +5,23 @@
 
 mod ahead;
 mod demand;
+mod fixed;
+mod free;
 mod hand;
+mod watch;
 
 use std::sync::Arc;
 
 use crate::plan::{Block, Brake, Kind, Plan};
 use crate::ride::build_up::{BUILD_UP, BuildUp, SPRINT_STANDS_ON};
 use crate::ride::clock::RideClock;
+use crate::ride::gear::GearWatch;
 use crate::ride::guard::StallGuard;
 use crate::ride::lead::Lead;
 use crate::ride::ledger::Ledger;
 use crate::ride::let_off::LetOff;
-use crate::ride::level;
+use crate::ride::load;
+use crate::ride::meter_led::MeterLed;
 use crate::ride::mode::RideMode;
 use crate::ride::pedals::{PedalWatch, Pedals};
 use crate::ride::timeline::{Place, Timeline};
@@ -29,23 +34,11 @@ use crate::units::{Bpm, BrakeTarget, Effort, MetresPerSecond, Rpm, Watts};
 /// While a load is on its way it is reckoned anew this often: four targets a second at most reach the trainer.
 const RAMP_STEP: Span = Span::from_millis(250);
 
-/// One press of trim.
-const TRIM_STEP: f64 = 0.02;
-
 /// Trim goes no further than this many presses either way: a fifth. Our own choice, no source.
 const MOST_TRIM: i32 = 10;
 
 /// A sprint's fall need not wait when power is under this share of the target.
 const SPRINT_LET_GO: f64 = 0.7;
-
-/// The warm-up of an effort-only ride looks at the level this often: a step must settle before the next. Our own choice.
-const LEVEL_LOOK: Span = Span::from_seconds(5);
-
-/// The level rises while power is under this share of the warm-up's load. Our own choice.
-const LEVEL_SHORT_OF: f64 = 0.9;
-
-/// Below the planned cadence, or this where none is planned, the gear is too hard rather than the level too low.
-const LEVEL_CADENCE: Rpm = Rpm(75.0);
 
 /// A beat is passed within a step or two; one that lies further back was not ridden up to.
 const BEAT_MISSED_BY: Span = Span::from_seconds(2);
@@ -74,6 +67,10 @@ pub struct Facts {
     pub taken: Option<BrakeTarget>,
     /// How far ahead rises are sent.
     pub lead: Lead,
+    /// Power of a separate meter alone.
+    pub meter: Option<Watts>,
+    /// Power of the trainer alone.
+    pub trainer: Option<Watts>,
 }
 
 /// What the brake should be asked for.
@@ -108,6 +105,9 @@ pub struct Runner {
     clock: RideClock,
     pedals: PedalWatch,
     guard: StallGuard,
+    meter: MeterLed,
+    /// Whether the rider was told that the guard waits for a cadence.
+    guard_waits: bool,
     ease: EaseDown,
     build: BuildUp,
     /// The lap whose beat was last passed.
@@ -135,12 +135,10 @@ pub struct Runner {
     by_hand: bool,
     trim_work: i32,
     trim_recovery: i32,
-    /// The fixed level, as a share of the range.
-    level: f64,
-    /// Whether the rider has set the level, so that the warm-up looks for none.
-    level_by_hand: bool,
-    /// When the warm-up last looked at the level.
-    level_looked: Instant,
+    /// The fixed level, and what is known of this trainer's.
+    free: free::Free,
+    /// Gears, from speed and cadence.
+    gears: GearWatch,
     /// Until when a sprint's cap still counts for its fall.
     sprint_cap_until: Instant,
     happenings: Vec<Happening>,
@@ -149,6 +147,7 @@ pub struct Runner {
 impl Runner {
     /// A ride that begins now, with the brake released.
     pub fn new(plan: Arc<Plan>, rider: Arc<Rider>, ride_mode: RideMode, now: Instant) -> Self {
+        let meter_led = rider.meter_led;
         Self {
             timeline: Timeline::new(&plan),
             plan,
@@ -157,6 +156,8 @@ impl Runner {
             clock: RideClock::started(now),
             pedals: PedalWatch::default(),
             guard: StallGuard::default(),
+            meter: MeterLed::new(meter_led),
+            guard_waits: false,
             ease: EaseDown::default(),
             build: BuildUp::new(0.0, now, BUILD_UP),
             lap: None,
@@ -173,9 +174,8 @@ impl Runner {
             by_hand: false,
             trim_work: 0,
             trim_recovery: 0,
-            level: level::FIRST,
-            level_by_hand: false,
-            level_looked: now,
+            free: free::Free::new(now),
+            gears: GearWatch::default(),
             sprint_cap_until: Instant::ZERO,
             happenings: Vec::new(),
         }
@@ -262,13 +262,24 @@ impl Runner {
         rider::effort_of(&self.block_at(place).target.at(place.share())?, &self.rider)
     }
 
+    /// The watts that the lane of the strip stands at: those that the brake was asked to hold, else those of the plan.
+    pub fn drawn_lane(&self, now: Instant) -> Option<Watts> {
+        match self.stands {
+            // What is sent ahead of its beat is no part of the lane.
+            Some((_, BrakeTarget::Power(Watts(stands)))) => {
+                Some(Watts(self.unled.map_or(stands, |unled| unled.min(stands))))
+            }
+            _ => self.lane(now),
+        }
+    }
+
     fn trim_factor(&self, kind: Kind) -> f64 {
         let steps = if kind.is_work() {
             self.trim_work
         } else {
             self.trim_recovery
         };
-        1.0 + TRIM_STEP * f64::from(steps)
+        load::trim_factor(steps)
     }
 
     /// Takes what is known now, whether the clock runs or not. Call it with every new reading and at every deadline.
@@ -290,43 +301,37 @@ impl Runner {
         if lost && !self.heart_lost {
             // The load falls to recovery over two seconds, and comes back as a block's would.
             self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+            self.happened(
+                "heart-lost",
+                true,
+                "Heart rate was lost while it limited the load: the load falls to a recovery's until it is back.",
+            );
+        } else if self.heart_lost && !lost && self.ease.limits_by_heart() {
+            self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+            self.happened(
+                "heart-back",
+                false,
+                "Heart rate is back: the load builds up again.",
+            );
         }
         self.heart_lost = lost;
-        self.find_level(now, place, facts);
-        let acted = self.guard.acts();
-        match (facts.cadence, facts.power) {
-            (Some(cadence), Some(power)) => {
-                self.guard.see(now, cadence, power, held, strain.band_low);
-            }
-            _ => self.guard.rest(),
-        }
-        if self.guard.acts() && !acted {
-            self.happened(
-                "guard",
-                true,
-                "The legs were stalling: the brake is off until they turn again.",
-            );
-        } else if acted && !self.guard.acts() {
-            self.happened(
-                "guard-over",
-                false,
-                "The legs are back: the load builds up again.",
-            );
-        }
+        self.see_free(now, place, facts);
+        self.watch_for_a_stall(now, facts, held, strain.band_low);
+        self.watch_the_meter(now, facts);
         if self.clock.runs() {
             match self.ease.see(now, &strain) {
                 Some(Eased::ForCadence) => {
                     self.happened(
                         "ease-down",
                         self.ease.steps() == 1,
-                        "Cadence was under its band: the load is eased by 4 %.",
+                        "The load is eased by 4 %. Cadence was under its band.",
                     );
                 }
                 Some(Eased::ForHeart) => {
                     self.happened(
                         "ease-down",
                         self.ease.steps() == 1,
-                        "Heart rate is over your ceiling: the load is eased by 4 %.",
+                        "The load is eased by 4 %. Heart rate is over your ceiling.",
                     );
                 }
                 None => {}
@@ -336,34 +341,6 @@ impl Runner {
             && power.0 < stands.0 * SPRINT_LET_GO
         {
             self.build.power_dropped(now);
-        }
-    }
-
-    /// In the warm-up of an effort-only ride the level rises step by step until an easy gear at the planned cadence gives
-    /// the warm-up's load. The rider shifts up for what follows, and may set the level at any time.
-    fn find_level(&mut self, now: Instant, place: Place, facts: &Facts) {
-        let block = self.block_at(place);
-        let looks = self.ride_mode == RideMode::EffortOnly
-            && block.kind == Kind::WarmUp
-            && !self.level_by_hand
-            && self.clock.runs()
-            && self.released.is_empty()
-            && self.pedals.turn_now()
-            && now.since(self.level_looked) >= LEVEL_LOOK;
-        let (true, Some(lane), Some(power), Some(cadence)) =
-            (looks, self.lane(now), facts.power, facts.cadence)
-        else {
-            return;
-        };
-        let low = block.cadence.map_or(LEVEL_CADENCE, |band| band.low);
-        self.level_looked = now;
-        if cadence >= low && power.0 < lane.0 * LEVEL_SHORT_OF {
-            self.level = level::nudge(self.level, 1, &self.rider, facts);
-            let detail = format!(
-                "{:.0} % of the range, looked for in the warm-up",
-                self.level * 100.0
-            );
-            self.happened("level", false, detail);
         }
     }
 
@@ -383,26 +360,30 @@ impl Runner {
         let from_held_sprint = before
             .is_some_and(|block| block.kind == Kind::Sprint && block.brake == Brake::Held)
             && self.holds_watts();
-        let rise_over = self.rise_over(place.lap);
+        let plan = Arc::clone(&self.plan);
+        let block = &plan.blocks[self.timeline.laps()[place.lap].block];
         // A lap that the hand has set begins now, wherever its own beat lay.
         let by_hand = place.into > BEAT_MISSED_BY;
         let beat = if by_hand { now } else { now - place.into };
+        if let Some(before) = before {
+            self.gears.block_ends(before.kind);
+        }
         if before.is_some_and(|block| block.kind == Kind::Sprint) && !self.holds_watts() {
             self.stand_on_until = beat + SPRINT_STANDS_ON;
         }
         // What was sent ahead of the beat belongs to the way that begins here, not to where it begins.
         let stands = self.standing_load(facts);
         let from = self.unled.map_or(stands, |unled| unled.min(stands));
-        self.build = if from_held_sprint {
-            BuildUp::after_sprint(from, beat, rise_over)
-        } else {
-            BuildUp::new(from, beat, rise_over)
-        };
+        let build = load::way_into(block, from, beat, from_held_sprint);
+        self.build = if by_hand { build } else { build.on_beat() };
         if from_held_sprint {
             self.sprint_cap_until = self.build.fall_ends();
         }
         self.ease.next_block();
+        self.guard.next_block();
         self.lap = Some(place.lap);
+        // The new block's own way counts: its fall is no lead that was taken back.
+        self.led = None;
         let name = self.block_at(place).name_with_repeat();
         self.happened("block", false, name);
     }
@@ -410,7 +391,8 @@ impl Runner {
     /// The watts that stand: those commanded, else those ridden, else none.
     fn standing_load(&self, facts: &Facts) -> f64 {
         match self.stands {
-            Some((_, BrakeTarget::Power(watts))) => watts.0,
+            // As it was wanted of the legs: the meter's correction comes on top again.
+            Some((_, BrakeTarget::Power(watts))) => self.uncorrected(watts.0),
             Some(_) => facts.power.map_or(0.0, |power| power.0.max(0.0)),
             None => 0.0,
         }
@@ -436,7 +418,7 @@ impl Runner {
                 sooner(at);
             }
             let line = matches!(self.block_at(place).target, crate::plan::Target::Line(..));
-            if now < self.build.ends() || line {
+            if now < self.build.ends() || line || self.free.moves(now) {
                 sooner(now + RAMP_STEP);
             }
         }

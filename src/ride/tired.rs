@@ -19,6 +19,10 @@ const HEART_COVER: Span = Span::from_seconds(25);
 const HEART_BLOCK: Span = Span::from_seconds(180);
 /// "Ease this block" takes off so much.
 pub const ASKED: f64 = 0.10;
+/// The first, second and third stall of a block take off so much; the fourth leaves the recovery's load. Our own choice:
+/// the first is a step like any other, and the four together end the stalling of legs that are asked for twice what they
+/// have within a minute.
+const STALLS: [f64; 3] = [STEP, ASKED, 0.20];
 /// A heart rate is taken no more often than this, however often it is looked at.
 const HEART_STEP: Span = Span::from_seconds(1);
 /// At most so many heart rates are kept: at one a second more than the trend needs. The oldest goes.
@@ -55,6 +59,7 @@ pub enum Eased {
 pub struct EaseDown {
     steps: u32,
     asked: bool,
+    stalls: u32,
     for_heart: bool,
     under_since: Option<Instant>,
     last_step: Option<Instant>,
@@ -120,6 +125,21 @@ impl EaseDown {
         now.since(*first) >= HEART_COVER && mean > ceiling.0
     }
 
+    /// The legs stalled: what is asked of them for the rest of the block comes down, further with each stall, since a
+    /// rider who stalls again is asked for too much still. Returns what was taken off in words.
+    pub fn stalled(&mut self, now: Instant) -> &'static str {
+        self.stalls = self.stalls.saturating_add(1);
+        // The next step down for cadence or heart waits as after a step of their own.
+        self.last_step = Some(now);
+        self.under_since = None;
+        match self.stalls {
+            1 => "the rest of this block is eased by 4 %",
+            2 => "the rest of this block is eased by 10 % more",
+            3 => "the rest of this block is eased by 20 % more",
+            _ => "the rest of this block is ridden at a recovery's load",
+        }
+    }
+
     /// Ten per cent off the rest of this block, once.
     pub fn ask(&mut self) {
         self.asked = true;
@@ -128,7 +148,12 @@ impl EaseDown {
     /// The share of the load that is left.
     pub fn factor(&self) -> f64 {
         let asked = if self.asked { 1.0 - ASKED } else { 1.0 };
-        asked * (1.0 - STEP * f64::from(self.steps)).max(0.0)
+        let stalls = usize::try_from(self.stalls).unwrap_or(usize::MAX);
+        let stalled = match STALLS.get(..stalls) {
+            Some(shares) => shares.iter().map(|share| 1.0 - share).product(),
+            None => 0.0,
+        };
+        asked * stalled * (1.0 - STEP * f64::from(self.steps)).max(0.0)
     }
 
     /// How many steps were taken in this block.
@@ -226,5 +251,25 @@ mod tests {
         // Thirty-one samples in the window: the mean passes 170 with the sixteenth at 175.
         assert_eq!(first, Some(75));
         assert!(long.limits_by_heart());
+    }
+
+    #[test]
+    fn each_stall_takes_off_more_and_the_next_block_gives_it_back() {
+        let mut ease = EaseDown::default();
+        for (stall, left) in [0.96, 0.96 * 0.9, 0.96 * 0.9 * 0.8, 0.0]
+            .into_iter()
+            .enumerate()
+        {
+            ease.stalled(at(20 * stall as u64));
+            assert!((ease.factor() - left).abs() < 1e-12, "{stall}");
+        }
+        ease.stalled(at(100));
+        assert_eq!(ease.factor(), 0.0);
+        ease.next_block();
+        assert_eq!(ease.factor(), 1.0);
+        // A stall counts as a step: the next for cadence waits its thirty seconds.
+        ease.stalled(at(200));
+        let next = (200..300).find(|&s| ease.see(at(s), &strain(80.0, None, 600)).is_some());
+        assert_eq!(next, Some(230));
     }
 }

@@ -57,7 +57,14 @@ pub fn want(block: &Block, share: f64, rider: &Rider, mode: RideMode, offer: &Of
                 None => Want::MostPower,
             }
         }
-        Some(load) if load.is_power() && block.kind == Kind::Sprint => Want::SprintLevel,
+        Some(load) if load.is_power() && block.kind == Kind::Sprint => {
+            if offer.level.is_some() || offer.slope.is_some() {
+                Want::SprintLevel
+            } else {
+                // A trainer that can only hold watts holds as much as the rider's cap allows.
+                Want::MostPower
+            }
+        }
         Some(_) => Want::SessionLevel,
         None => Want::Lowest,
     }

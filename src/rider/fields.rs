@@ -109,6 +109,14 @@ pub const FIELDS: &[Field] = &[
         ..PLAIN
     },
     Field {
+        key: "meter_led",
+        sort: Sort::Flag,
+        doc: "Whether the watts of a separate power meter are held rather than the trainer's own, by a slow correction of a tenth at most. `false` if left out.",
+        example: "true",
+        mistaken_for: &["by_meter", "hold_by_meter"],
+        ..PLAIN
+    },
+    Field {
         key: "effort_map",
         sort: Sort::Numbers(MAP_SHARE, 10),
         doc: "What the efforts 0 to 9 mean to this rider, as shares of threshold. The first is 0, and each is at least 0.01 above the one before. Common practice if left out.",

@@ -58,6 +58,7 @@ fn from_values(values: &Values, problems: &mut Problems) -> Rider {
             Some(&Value::Clock(span)) => PauseAfter::After(span),
             _ => cautious.pause_after,
         },
+        meter_led: values.flag("meter_led").unwrap_or(cautious.meter_led),
         effort_map: effort_map(values, problems),
         unconfirmed: unconfirmed(values, problems),
         source: Arc::from(problems.text()),
@@ -215,6 +216,9 @@ pub fn to_toml(rider: &Rider) -> String {
             PauseAfter::After(span) => string(&span.to_string()),
         },
     );
+    if rider.meter_led {
+        line("meter_led", "true".to_owned());
+    }
     let shares: Vec<String> = rider
         .effort_map
         .shares()
@@ -254,6 +258,7 @@ max_heart_rate = 182
 rest_heart_rate = 56
 heart_rate_ceiling = 170
 pause_after = "never"
+meter_led = true
 effort_map = [0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 1.0]
 confirmed = ["threshold", "sprint_cap"]
 "#;
@@ -273,6 +278,7 @@ confirmed = ["threshold", "sprint_cap"]
         assert_eq!(rider.rest_heart_rate, Some(Bpm(56.0)));
         assert_eq!(rider.heart_rate_ceiling, Some(Bpm(170.0)));
         assert_eq!(rider.pause_after, PauseAfter::Never);
+        assert!(rider.meter_led);
         assert_eq!(rider.effort_map.shares()[9], 1.0);
         assert_eq!(rider.unconfirmed, ["power_cap", "w_prime"]);
         assert_eq!(&*rider.source, GOOD);
@@ -295,6 +301,7 @@ confirmed = ["threshold", "sprint_cap"]
             (rider.age, rider.max_heart_rate, rider.heart_rate_ceiling),
             (None, None, None)
         );
+        assert!(!rider.meter_led);
     }
 
     #[test]
@@ -354,6 +361,7 @@ confirmed = ["threshold", "sprint_cap"]
             ),
             ("pause_after = \"0:02\"", 1, "outside 0:05 to 2:00"),
             ("pause_after = \"newer\"", 1, "is not a length of time"),
+            ("meter_led = 1", 1, "takes"),
             ("pause_after = 00:00:20", 1, "stands without quotes"),
             ("effort_map = [0, 1]", 1, "has 2 figures and not 10"),
             (

@@ -55,6 +55,8 @@ pub struct Rider {
     pub heart_rate_ceiling: Option<Bpm>,
     /// When the clock pauses after the pedals have stopped.
     pub pause_after: PauseAfter,
+    /// Whether a separate meter's watts are held rather than the trainer's own.
+    pub meter_led: bool,
     /// Efforts in watts.
     pub effort_map: EffortMap,
     /// The keys of the figures that nobody has confirmed yet ("check me"), in the file's order.
@@ -77,6 +79,7 @@ impl Default for Rider {
             rest_heart_rate: None,
             heart_rate_ceiling: None,
             pause_after: PauseAfter::After(Span::from_seconds(20)),
+            meter_led: false,
             effort_map: EffortMap::default(),
             unconfirmed: ["threshold", "power_cap", "sprint_cap", "w_prime"]
                 .map(str::to_owned)

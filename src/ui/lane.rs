@@ -1,13 +1,15 @@
 //! The lane: what the session asks for at every moment, for this rider today, on the effort scale of the strip.
 //!
-//! It is reckoned for drawing alone, from the plan, the rider and today's trim; the brake's targets come from the
-//! ledger of the ride. Where the snapshot knows what the lane really stood at, that is drawn instead.
+//! Where the brake holds the watts the lane ahead is reckoned by the ride itself, in `ride::ahead`, and drawn as it will
+//! be commanded. Where the rider makes them it is the plan's, with today's trim, under the rider's caps.
 
 use crate::engine::Snapshot;
 use crate::engine::snapshot::Lap;
 use crate::plan::{Block, Brake, Kind, Load, Plan};
-use crate::ride::RideMode;
-use crate::rider::{EffortMap, Rider};
+use crate::ride::ahead::{self, Coming, Going, Today};
+use crate::ride::build_up::FALL;
+use crate::ride::{RideMode, load};
+use crate::rider::{self, EffortMap, Rider};
 use crate::time::Span;
 use crate::units::{Effort, Watts};
 
@@ -16,12 +18,6 @@ pub const TOLERANCE_HELD: f64 = 0.05;
 
 /// Half the lane's width where the rider makes the watts (common practice: 8 to 10 %).
 pub const TOLERANCE_FREE: f64 = 0.09;
-
-/// How long a hold builds up where the session says nothing.
-pub const BUILD_UP: Span = Span::from_seconds(10);
-
-/// How long a recovery or cool-down takes to fall.
-pub const FALL: Span = Span::from_seconds(2);
 
 /// What is asked for at one moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -91,38 +87,33 @@ impl<'a> Lanes<'a> {
         }
     }
 
-    /// What a load means for this rider today in a block of this kind.
-    pub fn load(&self, load: Load, kind: Kind) -> Asked {
-        if load.is_all_out() {
+    /// What a load means for this rider today in a block.
+    pub fn load(&self, asked: Load, block: &Block) -> Asked {
+        if asked.is_all_out() {
             return Asked::AllOut;
         }
         let Some(rider) = self.rider else {
-            return match load {
+            return match asked {
                 Load::Effort(effort) => Asked::Level(effort, None),
                 _ => Asked::Open,
             };
         };
-        let Some(planned) = planned_watts(load, rider) else {
+        let Some(planned) = rider::lane(&asked, rider) else {
             return Asked::Open;
         };
         // In effort-only mode the lane is the plan's effort itself: trim moves the fixed level and not the aim.
         if self.mode == RideMode::EffortOnly {
-            return match load {
+            return match asked {
                 Load::Effort(effort) => Asked::Level(effort, None),
                 _ => on_scale(rider, planned, false),
             };
         }
-        let trim = if kind.is_work() {
+        let trim = if block.kind.is_work() {
             self.trim_work
         } else {
             self.trim_recovery
         };
-        let cap = if kind == Kind::Sprint {
-            rider.sprint_cap
-        } else {
-            rider.power_cap
-        };
-        let watts = (planned * (1.0 + f64::from(trim) / 100.0)).min(cap);
+        let watts = (planned * (1.0 + f64::from(trim) / 100.0)).min(load::cap(block, rider));
         on_scale(rider, watts, true)
     }
 
@@ -157,11 +148,32 @@ impl<'a> Lanes<'a> {
         let Some(block) = self.block(lap) else {
             return Span::ZERO;
         };
-        match (block.build_up, block.kind) {
-            (Some(written), _) if rising => written,
-            (_, Kind::Sprint) => Span::ZERO,
-            _ if rising => BUILD_UP,
+        match block.build_up {
+            None if block.kind == Kind::Sprint => Span::ZERO,
+            _ if rising => load::rise_over(block),
             _ => FALL,
+        }
+    }
+
+    /// The held loads from `going` on until `until`; nothing where there is no rider.
+    pub fn ahead(&self, going: &Going, until: Span) -> Vec<Coming> {
+        let Some(rider) = self.rider else {
+            return Vec::new();
+        };
+        let today = Today {
+            plan: self.plan,
+            laps: self.laps,
+            rider,
+        };
+        ahead::ahead(&today, going, until)
+    }
+
+    /// Held watts as they lie on the scale, at a moment of a lap; all out keeps its open lane once it stands.
+    pub fn held(&self, lap: usize, at: Span, watts: Watts) -> Asked {
+        match (self.flat(lap, at), self.rider) {
+            (Asked::AllOut, _) => Asked::AllOut,
+            (_, Some(rider)) => on_scale(rider, watts, true),
+            (flat, None) => flat,
         }
     }
 
@@ -183,18 +195,7 @@ impl<'a> Lanes<'a> {
         block
             .target
             .at(share)
-            .map_or(Asked::Open, |load| self.load(load, block.kind))
-    }
-}
-
-/// The watts that a load stands for at this rider's threshold, before trim and caps; nothing for all out, a resistance
-/// level or a slope.
-pub fn planned_watts(load: Load, rider: &Rider) -> Option<Watts> {
-    match load {
-        Load::Effort(effort) => rider.effort_map.watts(effort, rider.threshold),
-        Load::Threshold(share) => Some(rider.threshold * share.0),
-        Load::Power(watts) => Some(watts),
-        Load::Level(_) | Load::Slope(_) => None,
+            .map_or(Asked::Open, |load| self.load(load, block))
     }
 }
 

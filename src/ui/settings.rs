@@ -9,7 +9,7 @@ pub use fields::{DIAGONAL, DISTANCE, FIELDS, SETTINGS, settings_keys, settings_s
 pub use file::{read, to_toml};
 
 use crate::ui::keys::Keymap;
-use crate::ui::legibility::Screen;
+use crate::ui::legibility::{Screen, Sight};
 use crate::ui::theme::Ground;
 
 /// How much larger than usual text is drawn, per cent: in these steps.
@@ -52,6 +52,15 @@ impl Settings {
             diagonal_mm: self.diagonal_mm?,
             distance_mm: self.distance_mm?,
         })
+    }
+
+    /// How the rider sees, of it all.
+    pub fn sight(&self) -> Sight {
+        Sight {
+            screen: self.screen(),
+            text: self.text_scale(),
+            reduced_motion: self.reduced_motion,
+        }
     }
 
     /// How much larger than usual text is drawn, 1 to 2.

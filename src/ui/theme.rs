@@ -125,9 +125,12 @@ pub const PAPER: Colours = Colours {
 
 /// What is read while riding, as pairs of what is drawn and what it is drawn on, each with a name.
 ///
-/// Ink, marks and figures off the lane lie on the ground by definition; only ink and its dot lie on the lane.
-pub fn riding_pairs(colours: Colours) -> [(&'static str, Color32, Color32); 7] {
+/// Ink, marks and figures off the lane or off the cadence band lie on the ground by definition; only ink, its dot and the
+/// edges lie on the lane's fill. What comes next in the last seconds of a block, and the words of a window that no key
+/// reaches, are drawn in reverse.
+pub fn riding_pairs(colours: Colours) -> [(&'static str, Color32, Color32); 8] {
     [
+        ("ground on ink, in reverse", colours.ground, colours.ink),
         ("ink on ground", colours.ink, colours.ground),
         ("ink on lane", colours.ink, colours.lane),
         ("lane edge on ground", colours.edge, colours.ground),

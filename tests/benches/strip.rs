@@ -22,6 +22,7 @@ use stillroad::engine::{Command, Snapshot};
 use stillroad::rider::Rider;
 use stillroad::time::{Instant, Span};
 use stillroad::ui::keys::Hands;
+use stillroad::ui::legibility::Sight;
 use stillroad::ui::rooms::ride;
 use stillroad::ui::theme::{self, Ground};
 use stillroad::ui::widgets::{Look, strip};
@@ -45,11 +46,14 @@ fn processor_time(start: WallInstant) -> u128 {
         .unwrap_or_else(|| start.elapsed().as_nanos())
 }
 
+/// Draws a frame by its number.
+type Frame = Box<dyn FnMut(&mut Ui, u64)>;
+
 /// One thing that is drawn, frame after frame.
 struct Case {
     name: String,
     ctx: Context,
-    frame: Box<dyn FnMut(&mut Ui, u64)>,
+    frame: Frame,
     drawn: u64,
     micros: Vec<f64>,
     triangles: usize,
@@ -124,8 +128,8 @@ fn strip_alone(name: &str, snapshot: &Arc<Snapshot>) -> Case {
         colours: Ground::Dark.colours(),
         scale: theme::scale(WINDOW),
         reduced_motion: false,
-        text_scale: 1.0,
-        screen: None,
+        text: 1.0,
+        least: Sight::default().least_points(None),
     };
     Case::new(format!("strip, {name}"), move |ui, frame| {
         strip::show(ui, STRIP, &data(&snapshot, frame), look);

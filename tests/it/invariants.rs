@@ -6,16 +6,20 @@
 
 mod campaign;
 mod checks;
+mod fortune;
+mod many;
+mod tired;
 
 use proptest::prelude::*;
 use stillroad::device::Request;
 use stillroad::gatt::uuid16::CONTROL_POINT;
 use stillroad::record::Kept;
-use stillroad::time::Instant;
+use stillroad::time::{Instant, Span};
 use stillroad::units::Watts;
 
-use campaign::{Trace, Turn, campaign, turns};
+use campaign::{Trace, Turn, campaign};
 use checks::*;
+use fortune::turns;
 
 type Check = fn(&Trace) -> Result<(), String>;
 
@@ -37,7 +41,9 @@ fn quiet() -> Trace {
 #[test]
 fn a_quiet_ride_breaks_nothing() {
     let trace = quiet();
-    let checks: [Check; 6] = [
+    let checks: [Check; 8] = [
+        tired::nothing_is_set_while_the_guard_acts,
+        tired::nothing_rises_on_a_lost_heart_rate,
         one_control_procedure_in_flight,
         nothing_above_the_cap_or_outside_the_range,
         never_raised_on_pedals_that_do_not_turn,
@@ -48,6 +54,16 @@ fn a_quiet_ride_breaks_nothing() {
     for check in checks {
         check(&trace).unwrap();
     }
+    // What is sent ahead is part of it: the sprint's beat is at second 40, its cap holds from there.
+    assert!(trace.steps.iter().any(|step| step.lead > Span::ZERO));
+    assert!(
+        trace
+            .steps
+            .iter()
+            .all(|step| step.lead <= Span::from_seconds(2))
+    );
+    let ahead = trace.watts().into_iter().find(|(_, watts)| *watts == 250);
+    assert!(ahead.unwrap().0 < trace.second(40));
     // And it is a ride: rows, rises, a sprint.
     assert!(trace.rows().len() >= 58, "{}", trace.rows().len());
     assert!(trace.watts().iter().any(|(_, watts)| *watts == 400));
@@ -98,6 +114,58 @@ proptest! {
     fn invariant_9_every_buffer_is_bounded(turns in turns()) {
         holds(everything_is_bounded, turns)?;
     }
+}
+
+#[test]
+fn a_load_set_while_the_guard_acts_is_noticed() {
+    let mut trace = campaign(&[
+        Turn::Up,
+        Turn::Start,
+        Turn::Stall(0),
+        Turn::Stall(0),
+        Turn::Stall(0),
+        Turn::Stall(0),
+        Turn::Stall(4),
+        Turn::Pedal {
+            after_ms: 500,
+            cadence: 40,
+            watts: 30,
+        },
+        Turn::Pedal {
+            after_ms: 500,
+            cadence: 40,
+            watts: 30,
+        },
+    ]);
+    tired::nothing_is_set_while_the_guard_acts(&trace).unwrap();
+    let guarded =
+        |(_, kept): (Instant, &Kept)| matches!(kept, Kept::Event(event) if event.what == "guard");
+    assert!(trace.kept().any(guarded), "the guard acts in this ride");
+    let last = trace.steps.last().unwrap().now;
+    plant(&mut trace, last, watts(120));
+    tired::nothing_is_set_while_the_guard_acts(&trace).unwrap_err();
+}
+
+#[test]
+fn a_rise_on_a_lost_heart_rate_is_noticed() {
+    let mut trace = quiet();
+    let moment = trace.second(30);
+    let step = trace
+        .steps
+        .iter_mut()
+        .find(|step| step.now >= moment)
+        .unwrap();
+    step.kept.push(Kept::Event(stillroad::record::RideEvent {
+        ridden_s: 30.0,
+        plan_s: 30.0,
+        utc_ms: 0,
+        what: "heart-lost",
+        detail: String::new(),
+    }));
+    tired::nothing_rises_on_a_lost_heart_rate(&trace).unwrap();
+    let later = trace.second(33);
+    plant(&mut trace, later, watts(151));
+    tired::nothing_rises_on_a_lost_heart_rate(&trace).unwrap_err();
 }
 
 #[test]

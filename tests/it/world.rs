@@ -9,11 +9,13 @@ use stillroad::device::{Backend, DeviceId, Event, Request};
 use stillroad::engine::input::Input;
 use stillroad::engine::{Choice, Command, Core, Role, Snapshot, World};
 use stillroad::gatt::uuid16::CONTROL_POINT;
+use stillroad::memory::Memory;
 use stillroad::plan::{self, Plan};
 use stillroad::record::{Kept, RideEvent, Row};
 use stillroad::ride::{Mode, RideMode};
 use stillroad::rider::Rider;
 use stillroad::time::{Instant, Span};
+use stillroad::units::BrakeLag;
 
 pub use fake::{Fake, Knobs};
 
@@ -77,6 +79,26 @@ pub fn session(blocks: &str) -> Arc<Plan> {
             .plan
             .unwrap_or_else(|| panic!("{:?}", reading.problems)),
     )
+}
+
+/// That earlier rides found a brake so slow that rises are sent ahead as far as they ever are.
+pub fn slow(trainer: &DeviceId) -> Input {
+    let lag = BrakeLag {
+        dead_time: 0.5,
+        rise: 2.5,
+        fall: 2.5,
+        least: 2.5,
+        least_half: 1.6,
+        cadence_prompt: true,
+    };
+    remembering(trainer, Some(lag))
+}
+
+/// What earlier rides found of a trainer's brake, as the core's input.
+pub fn remembering(trainer: &DeviceId, lag: Option<BrakeLag>) -> Input {
+    let mut memory = Memory::default();
+    memory.trainer(trainer.as_str()).lag = lag;
+    Input::Remembered(Box::new(memory))
 }
 
 /// A rider with a threshold of 200 W and caps of 250 W and 400 W.

@@ -16,13 +16,13 @@ from pathlib import Path
 import pandas as pd
 
 NUMBERS = [
-    "effort", "lane_w", "brake_target", "power_w", "cadence_rpm", "heart_rate_bpm", "speed_kmh", "distance_m",
+    "effort", "lane_w", "brake_target", "brake_could_w", "power_w", "cadence_rpm", "heart_rate_bpm", "speed_kmh", "distance_m",
     "w_balance_j",
 ]
 COLUMNS = {
     "samples.csv": [
         "ridden_s", "plan_s", "utc", "block", "kind", "mode", "effort", "lane_w", "brake_target", "brake_unit",
-        "released", "power_w", "cadence_rpm", "heart_rate_bpm", "speed_kmh", "distance_m", "w_balance_j",
+        "released", "brake_could_w", "power_w", "cadence_rpm", "heart_rate_bpm", "speed_kmh", "distance_m", "w_balance_j",
     ],
     "events.csv": ["ridden_s", "plan_s", "utc", "what", "detail"],
     "notes.csv": ["utc", "block", "what", "rating", "text"],

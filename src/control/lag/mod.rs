@@ -4,13 +4,16 @@
 //! reports of power and cadence arrive. What is wanted is not the likeliest answer but a **lower bound** of it, since
 //! commands are sent ahead by no more than that: a load that comes late is a nuisance, one that comes before its beat
 //! is the program's fault. Brakes that lag, reports that are smoothed and reports that come seldom look alike in power
-//! alone; see [`grid`] for what tells them apart. Where nothing does, nothing is sent ahead.
+//! alone; the candidates say what tells them apart. Where nothing does, nothing is sent ahead.
 
+mod evidence;
 mod grid;
+mod prompt;
 mod window;
 
-pub use grid::Candidate;
-use grid::Misfit;
+use evidence::Evidence;
+pub use grid::{Candidate, Manner};
+use prompt::Promptness;
 use window::{Cut, Window};
 
 use crate::control::answer::{Answer, Seen};
@@ -18,25 +21,23 @@ use crate::time::Instant;
 use crate::units::{BrakeLag, Rpm, Watts};
 
 /// So many changes one way are needed before anything is said of it.
-const LEAST_EPISODES: u32 = 3;
-/// A candidate is possible while its misfit is no more than this many times the variance above the best. For one
-/// unknown and independent errors 9 would be three standard deviations; errors here are neither quite independent nor
-/// is any candidate quite true, so it is wider.
-const POSSIBLE: f64 = 30.0;
-/// Reports are not thought better than this, watts: they are whole numbers, and cadence is in halves.
-const LEAST_ERROR: f64 = 0.7;
+const LEAST_EPISODES: usize = 3;
 /// What a report may be old when it arrives, as far as it cannot be seen, seconds.
 const RADIO: f64 = 0.05;
+
+/// Reports may come about in a manner that is none of the candidates'. The slower they are, the more of their delay may
+/// have been laid to the brake: this share of what goes beyond quick reports, seconds, is taken off the lower bounds.
+/// Found on means that were smoothed on top, which no candidate is.
+const UNKNOWN_MANNER: f64 = 0.35;
+const QUICK_REPORTS: f64 = 0.3;
 
 /// Learns how the brake of one trainer answers.
 #[derive(Clone, Debug, Default)]
 pub struct Identification {
     window: Window,
-    rise: Misfit,
-    fall: Misfit,
-    /// The longest mean time between reports in any change, seconds.
-    period: f64,
-    blind: bool,
+    rise: Evidence,
+    fall: Evidence,
+    cadence: Promptness,
     remembered: Option<BrakeLag>,
     answer: Answer,
 }
@@ -45,6 +46,7 @@ impl Identification {
     /// Of a trainer of which earlier rides know this.
     pub fn of(remembered: Option<BrakeLag>) -> Self {
         let mut new = Self {
+            cadence: Promptness::of(remembered.is_some_and(|lag| lag.cadence_prompt)),
             remembered,
             ..Self::default()
         };
@@ -64,23 +66,22 @@ impl Identification {
 
     /// The trainer reported its power, and its cadence where it has one. True where something new was learned.
     pub fn reported(&mut self, at: Instant, power: Watts, cadence: Option<Rpm>) -> bool {
+        let prompt = self.cadence.see(at, cadence);
         match self.window.reported(at, power.0, cadence.map(Rpm::get)) {
-            Some(cut) => {
-                self.learn(&cut);
-                true
-            }
-            None => false,
+            Some(cut) => self.learn(cut),
+            None if prompt => self.conclude(),
+            None => return false,
         }
+        true
     }
 
-    fn learn(&mut self, cut: &Cut) {
-        self.period = self.period.max(cut.period);
-        self.blind |= !cut.turning_seen;
-        if cut.rise {
-            self.rise.add(&cut.episode);
+    fn learn(&mut self, cut: Cut) {
+        let evidence = if cut.rise {
+            &mut self.rise
         } else {
-            self.fall.add(&cut.episode);
-        }
+            &mut self.fall
+        };
+        evidence.add(cut.episode, cut.turning_seen);
         self.conclude();
     }
 
@@ -91,42 +92,40 @@ impl Identification {
 
     fn conclude(&mut self) {
         self.answer = Answer {
-            rise: self.seen(&self.rise),
-            fall: self.seen(&self.fall),
+            rise: seen(&self.rise, &self.fall),
+            fall: seen(&self.fall, &self.rise),
             remembered: self.remembered,
+            cadence_prompt: self.cadence.is_prompt(),
         };
     }
+}
 
-    fn seen(&self, misfit: &Misfit) -> Option<Seen> {
-        if misfit.episodes < LEAST_EPISODES {
-            return None;
-        }
-        let (cell, best) = misfit.best();
-        let likely = Candidate::of(cell);
-        let variance = (best / (misfit.reports - 5.0).max(1.0)).max(LEAST_ERROR * LEAST_ERROR);
-        let mut seen = Seen {
-            likely,
-            least_behind: f64::INFINITY,
-            least_half: f64::INFINITY,
-            least_total: f64::INFINITY,
-            most_total: 0.0,
-            error: variance.sqrt(),
-        };
-        let possible = std::env::var("POSS")
-            .ok()
-            .and_then(|v| v.parse().ok())
-            .unwrap_or(POSSIBLE);
-        for candidate in misfit.not_above(best + possible * variance) {
-            seen.least_behind = seen.least_behind.min(candidate.behind());
-            seen.least_half = seen.least_half.min(candidate.half());
-            seen.least_total = seen.least_total.min(candidate.total());
-            seen.most_total = seen.most_total.max(candidate.total());
-        }
-        if self.blind {
-            (seen.least_behind, seen.least_half) = (0.0, 0.0);
-        }
-        seen.least_behind = (seen.least_behind - RADIO).max(0.0);
-        seen.least_half = (seen.least_half - RADIO).max(0.0);
-        Some(seen)
+/// What is to be said of the changes one way; those of the other way tell of the reports too.
+fn seen(evidence: &Evidence, other: &Evidence) -> Option<Seen> {
+    if evidence.episodes() < LEAST_EPISODES {
+        return None;
     }
+    let found = evidence.possible(other);
+    let mut seen = Seen {
+        likely: found.likely,
+        least_behind: f64::INFINITY,
+        least_half: f64::INFINITY,
+        most_behind: 0.0,
+        least_total: f64::INFINITY,
+        most_total: 0.0,
+        error: found.error,
+        told_apart: found.explained && !evidence.is_blind(),
+    };
+    for candidate in found.possible {
+        seen.least_behind = seen.least_behind.min(candidate.behind());
+        seen.least_half = seen.least_half.min(candidate.half());
+        seen.most_behind = seen.most_behind.max(candidate.behind());
+        seen.least_total = seen.least_total.min(candidate.total());
+        seen.most_total = seen.most_total.max(candidate.total());
+    }
+    let reports = seen.likely.manner.delay() + seen.likely.delay;
+    let unsure = RADIO + UNKNOWN_MANNER * (reports - QUICK_REPORTS).max(0.0);
+    seen.least_behind = (seen.least_behind - unsure).max(0.0);
+    seen.least_half = (seen.least_half - unsure).max(0.0);
+    Some(seen)
 }

@@ -40,8 +40,6 @@ pub(super) struct Cut {
     pub(super) rise: bool,
     /// Whether cadence was seen all along.
     pub(super) turning_seen: bool,
-    /// Mean time between two reports, seconds.
-    pub(super) period: f64,
 }
 
 /// Watches commands and reports.
@@ -150,7 +148,6 @@ impl Window {
             return None;
         }
         let steps = (until.since(from).seconds() / STEP) as usize;
-        let period = seen[seen.len() - 1].at.since(seen[0].at).seconds() / (seen.len() - 1) as f64;
         Some(Cut {
             episode: Episode {
                 asked: self.asked(from, steps),
@@ -166,7 +163,6 @@ impl Window {
             },
             rise: change > 0.0,
             turning_seen,
-            period,
         })
     }
 

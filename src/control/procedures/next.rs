@@ -7,7 +7,7 @@ use super::{
 };
 use crate::gatt::control_point::{Halt, Request};
 use crate::time::Instant;
-use crate::units::{BrakeTarget, Level, Watts};
+use crate::units::{BrakeTarget, Grade, Level, Watts};
 
 impl Procedures {
     /// Whether there is a link on which control procedures may run.
@@ -119,8 +119,9 @@ impl Procedures {
         Some((Purpose::Target(target), due))
     }
 
-    /// The next sort of release after the one that was tried: the lowest power, then the lowest level. Never a slope:
-    /// level ground still asks for over 250 W in a hard gear.
+    /// The next sort of release after the one that was tried: the lowest power, then the lowest level; where the trainer
+    /// has neither, the steepest descent. Never level ground: in a hard gear that still asks for over 250 W. A descent of 10 %
+    /// asks for nothing below 63 km/h: 85 kg are pulled by 79.6 N, and air resists by 0.255·v² (Martin et al. 1998).
     pub(super) fn release_target(&self, tried: Option<Sort>) -> Option<BrakeTarget> {
         let power = self
             .abilities
@@ -132,7 +133,13 @@ impl Procedures {
             .resistance
             .filter(|_| tried != Some(Sort::Resistance) && self.takes(Sort::Resistance))
             .map(|range| BrakeTarget::Resistance(Level(range.least)));
-        power.or(level)
+        let slopes_alone = self.abilities.power.is_none() && self.abilities.resistance.is_none();
+        let descent = self
+            .abilities
+            .range(Sort::Slope)
+            .filter(|_| slopes_alone && tried.is_none() && self.takes(Sort::Slope))
+            .map(|range| BrakeTarget::Slope(Grade(range.least)));
+        power.or(level).or(descent)
     }
 
     /// The octets that let this trainer's brake off, for when nothing else of the program can be trusted any more.

@@ -1,7 +1,7 @@
 //! The whole of rider, brake and sensors, moved in fixed steps.
 
-use super::brake::{Brake, Setting};
-use super::config::PracticeConfig;
+use super::brake::{Brake, Road, Setting};
+use super::config::{PracticeConfig, SpeedFrom};
 use super::heart::Heart;
 use super::legs::{Feel, Legs};
 use super::meter::{Meter, MeterParameters};
@@ -29,7 +29,20 @@ pub struct Bike {
     /// Whole crank turns, and the second on the bike's clock at which the last was complete.
     last_turn: (u64, f64),
     seconds: f64,
+    speed_from: SpeedFrom,
+    /// The speed of a rider on the road with the brake's power, m/s.
+    road_speed: f64,
 }
+
+/// The level road on which a speed reckoned from power is ridden: figures of the road-load check of Martin et al. 1998.
+const LEVEL_ROAD: Road = Road {
+    slope: 0.0,
+    head_wind: 0.0,
+    rolling: 0.004,
+    drag: 0.51,
+};
+/// Mass of the rider and bicycle that are thought to ride on it, kg.
+const ROAD_MASS: f64 = 85.0;
 
 impl Bike {
     /// All at rest.
@@ -55,6 +68,8 @@ impl Bike {
             crank_turns: 0.0,
             last_turn: (0, 0.0),
             seconds: 0.0,
+            speed_from: config.trainer.speed_from,
+            road_speed: 0.0,
         }
     }
 
@@ -86,6 +101,14 @@ impl Bike {
     /// The heart.
     pub fn heart(&self) -> &Heart {
         &self.heart
+    }
+
+    /// The speed that the trainer reports, m/s.
+    pub fn shown_speed(&self) -> f64 {
+        match self.speed_from {
+            SpeedFrom::Wheel => self.brake.speed(),
+            SpeedFrom::Power => self.road_speed,
+        }
     }
 
     /// Metres ridden.
@@ -139,8 +162,10 @@ impl Bike {
         self.turn(dt);
         // A trainer sees by the wheel's slowing that nothing drives it, and then reports no power.
         let driven = self.legs.torque() > 0.0;
-        self.trainer_meter
-            .step(dt, if driven { self.brake.power() } else { 0.0 });
+        let power = if driven { self.brake.power() } else { 0.0 };
+        let push = power / self.road_speed.max(1.0) - LEVEL_ROAD.force(ROAD_MASS, self.road_speed);
+        self.road_speed = (self.road_speed + push / ROAD_MASS * dt).max(0.0);
+        self.trainer_meter.step(dt, power);
         self.trainer_cadence.step(dt, self.legs.cadence());
         self.crank_meter.step(dt, self.legs.power());
     }

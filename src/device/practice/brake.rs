@@ -91,6 +91,9 @@ pub struct BrakeParameters {
     /// Force of one level that rises with speed, N per m/s: an eddy-current brake below its critical speed, where
     /// force is proportional to speed (Wouterse 1991, *memory*).
     pub level_slope: f64,
+    /// Force of one level that rises with the square of speed, N per (m/s)²: a fan or a fluid brake, whose power rises
+    /// with the cube.
+    pub level_square: f64,
     /// Mass of rider and bicycle that a road is imitated for, kg.
     pub mass: f64,
     /// A held power is rounded down to a multiple of this, W, whatever the trainer says that it takes; 0 for none.
@@ -113,6 +116,7 @@ impl Default for BrakeParameters {
             least_held_speed: 1.5,
             level_force: 0.1,
             level_slope: 0.05,
+            level_square: 0.0,
             mass: 85.0,
             power_step: 0.0,
         }
@@ -210,7 +214,10 @@ impl Brake {
                 (watts / p.power_step).floor() * p.power_step / self.speed.max(p.least_held_speed)
             }
             Setting::Power(watts) => watts / self.speed.max(p.least_held_speed),
-            Setting::Level(level) => level * (p.level_force + p.level_slope * self.speed),
+            Setting::Level(level) => {
+                let rising = p.level_slope + p.level_square * self.speed;
+                level * (p.level_force + rising * self.speed)
+            }
             Setting::Road(road) => road.force(p.mass, self.speed),
         }
         .min(p.most_force)

@@ -11,9 +11,48 @@ use super::meter::MeterParameters;
 use super::script::Script;
 use super::spin_down::SpinDownManner;
 
+/// The sorts of target that the trainer takes: what its features say, and what its control point accepts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Takes {
+    /// Target power, op 05.
+    pub power: bool,
+    /// Resistance levels, op 04.
+    pub levels: bool,
+    /// Slopes, op 11.
+    pub slopes: bool,
+}
+
+impl Takes {
+    /// All three.
+    pub const ALL: Self = Self {
+        power: true,
+        levels: true,
+        slopes: true,
+    };
+    /// Nothing can be set.
+    pub const NOTHING: Self = Self {
+        power: false,
+        levels: false,
+        slopes: false,
+    };
+}
+
+/// What the trainer reports as its speed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SpeedFrom {
+    /// The rim's own speed.
+    Wheel,
+    /// The speed that its power would give a rider of 85 kg on a level road: it follows power, whatever the gear.
+    Power,
+}
+
 /// How the trainer behaves as a machine on the air.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TrainerParameters {
+    /// The sorts of target it takes.
+    pub takes: Takes,
+    /// What it reports as its speed.
+    pub speed_from: SpeedFrom,
     /// The target powers it takes.
     pub power_range: PowerRange,
     /// The resistance levels it takes.
@@ -35,6 +74,8 @@ pub struct TrainerParameters {
 impl Default for TrainerParameters {
     fn default() -> Self {
         Self {
+            takes: Takes::ALL,
+            speed_from: SpeedFrom::Wheel,
             power_range: PowerRange {
                 least: 0,
                 most: 1500,
@@ -126,6 +167,13 @@ impl PracticeConfig {
         self.heart.unevenness = 0.0;
         self.trainer.power_meter.noise = 0.0;
         self.crank_meter.noise = 0.0;
+        self
+    }
+
+    /// The same on a trainer that takes these sorts of target.
+    #[must_use]
+    pub fn taking(mut self, takes: Takes) -> Self {
+        self.trainer.takes = takes;
         self
     }
 

@@ -152,6 +152,16 @@ impl ControlServer {
         if code != op::REQUEST_CONTROL && !self.granted {
             return Err(ResultCode::NotPermitted);
         }
+        let takes = self.parameters.takes;
+        let known = match code {
+            op::POWER => takes.power,
+            op::RESISTANCE => takes.levels,
+            op::SIMULATION => takes.slopes,
+            _ => true,
+        };
+        if !known {
+            return Err(ResultCode::NotSupported);
+        }
         // Each request has one length; the codec writes no other.
         let request = Request::decode(bytes)
             .ok()

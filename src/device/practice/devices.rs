@@ -115,19 +115,30 @@ impl Device {
                         | FitnessMachineFeature::TOTAL_DISTANCE
                         | FitnessMachineFeature::RESISTANCE_LEVEL
                         | FitnessMachineFeature::POWER_MEASUREMENT,
-                    targets: FitnessMachineFeature::RESISTANCE_TARGET
-                        | FitnessMachineFeature::POWER_TARGET
-                        | FitnessMachineFeature::SIMULATION
-                        | if trainer.spin_down == SpinDownManner::None {
-                            0
-                        } else {
-                            FitnessMachineFeature::SPIN_DOWN
-                        },
+                    targets: [
+                        (
+                            trainer.takes.levels,
+                            FitnessMachineFeature::RESISTANCE_TARGET,
+                        ),
+                        (trainer.takes.power, FitnessMachineFeature::POWER_TARGET),
+                        (trainer.takes.slopes, FitnessMachineFeature::SIMULATION),
+                        (
+                            trainer.spin_down != SpinDownManner::None,
+                            FitnessMachineFeature::SPIN_DOWN,
+                        ),
+                    ]
+                    .into_iter()
+                    .filter_map(|(takes, bit)| takes.then_some(bit))
+                    .fold(0, |bits, bit| bits | bit),
                 }
                 .encode(),
             ),
-            (Self::Trainer, RESISTANCE_RANGE) => Some(trainer.resistance_range.encode()),
-            (Self::Trainer, POWER_RANGE) => Some(trainer.power_range.encode()),
+            (Self::Trainer, RESISTANCE_RANGE) if trainer.takes.levels => {
+                Some(trainer.resistance_range.encode())
+            }
+            (Self::Trainer, POWER_RANGE) if trainer.takes.power => {
+                Some(trainer.power_range.encode())
+            }
             (Self::Meter, CYCLING_POWER_FEATURE) => {
                 Some(CyclingPowerFeature(CyclingPowerFeature::CRANK_REVOLUTIONS).encode())
             }

@@ -1,5 +1,6 @@
 //! The legs: a rider who has a cadence habit, gears, a reserve that empties, and no knowledge of the plan.
 
+use std::collections::VecDeque;
 use std::f64::consts::TAU;
 
 use super::noise::{Noise, Wander};
@@ -24,6 +25,33 @@ pub enum Intent {
     AllOut,
 }
 
+/// A rider who stands with the body's weight on the pedals, and can take it off them only so fast.
+///
+/// A standing rider does not push the pedals so much as let the body's weight down on them. Where the load under the
+/// pedals goes, that weight goes on driving them until it is noticed and carried by hands or saddle instead. Until then
+/// what the load no longer takes speeds up the cranks, and a foot that cannot follow them has nothing to stand on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StandingWeight {
+    /// Seconds until a load that goes is answered (a simple reaction, about a quarter of a second: *memory*).
+    pub reaction: f64,
+    /// The quickest fall of torque at the crank after that, Nm a second.
+    pub unweighting: f64,
+    /// The rise of cadence within one second that feet under a standing body cannot follow, rpm (own choice).
+    pub lost_at: f64,
+}
+
+impl StandingWeight {
+    /// For a rider of this mass in kg: the weight on cranks of 0.17 m makes a mean torque of `m·g·0.17·2/π` (the mean of
+    /// a sine over half a turn), of which the hands take over six tenths in a second (own choice). 75 kg: 48 Nm a second.
+    pub fn of(mass: f64) -> Self {
+        Self {
+            reaction: 0.25,
+            unweighting: 0.6 * mass * 9.806_65 * 0.17 * 2.0 / std::f64::consts::PI,
+            lost_at: 15.0,
+        }
+    }
+}
+
 /// The constants of a rider's legs. Where no source is named, the figure is the model's own choice.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LegsParameters {
@@ -38,6 +66,8 @@ pub struct LegsParameters {
     pub most_cadence: f64,
     /// How much more torque standing gives, as a factor (*memory*).
     pub standing: f64,
+    /// How the body's weight stands on the pedals; none for a rider who takes it off them at will.
+    pub standing_weight: Option<StandingWeight>,
     /// The cadence the rider likes, rpm.
     pub cadence_habit: f64,
     /// Standard deviation of the wandering of cadence, rpm.
@@ -65,6 +95,7 @@ impl LegsParameters {
             most_power: critical_power * 4.0,
             most_cadence: 240.0,
             standing: 1.2,
+            standing_weight: None,
             cadence_habit: 88.0,
             cadence_wander: 0.8,
             torque_wander: 0.03,
@@ -125,6 +156,11 @@ pub struct Legs {
     wanted: f64,
     felt: f64,
     torque: f64,
+    /// For how long the load has asked for less torque than the standing weight makes, s.
+    lighter_for: f64,
+    /// By how much the cranks ran ahead of what was wanted in the last second, oldest first, and the greatest rise so far.
+    ahead: VecDeque<f64>,
+    worst_rise: f64,
     reserve: WBalance,
     shifting: f64,
     strayed: f64,
@@ -150,6 +186,9 @@ impl Legs {
             wanted: 0.0,
             felt: 0.0,
             torque: 0.0,
+            lighter_for: 0.0,
+            ahead: VecDeque::new(),
+            worst_rise: 0.0,
             shifting: 0.0,
             strayed: 0.0,
             noise: Noise::new(seed, "legs"),
@@ -242,6 +281,8 @@ impl Legs {
         // A rider lets the wheel run ahead rather than spin after it.
         let quickest = match (pushing, aim) {
             (true, None) if all_out => goal,
+            // Weight that stands on the pedals goes with them.
+            (true, _) if self.stands_with_weight() => self.wanted + SPIN_OUT,
             (true, None) => self.wanted + OVERRUN,
             (true, Some(_)) => habit + SPIN_OUT,
             (false, _) => goal,
@@ -262,6 +303,7 @@ impl Legs {
             self.felt = 0.0;
             0.0
         };
+        self.watch_feet(dt, carried);
         if pushing && !all_out && !feel.held {
             self.shift_by_feel(dt, carried - goal, aim);
         } else {
@@ -269,6 +311,53 @@ impl Legs {
         }
         self.reserve
             .ride(Watts(self.power()), Span::from_seconds_f64(dt));
+    }
+
+    /// The greatest rise of cadence beyond what was wanted within one second while the rider stood with the weight on the pedals, rpm.
+    pub fn worst_rise(&self) -> f64 {
+        self.worst_rise
+    }
+
+    /// Whether the pedals went from under a standing rider.
+    pub fn lost_the_pedals(&self) -> bool {
+        let weight = self.parameters.standing_weight;
+        weight.is_some_and(|weight| self.worst_rise > weight.lost_at)
+    }
+
+    fn stands_with_weight(&self) -> bool {
+        self.standing && self.parameters.standing_weight.is_some()
+    }
+
+    fn watch_feet(&mut self, dt: f64, carried: f64) {
+        if !self.stands_with_weight() {
+            self.ahead.clear();
+            return;
+        }
+        // One second of steps; the oldest makes room.
+        if self.ahead.len() as f64 * dt >= 1.0 {
+            self.ahead.pop_front();
+        }
+        let ahead = (carried - self.wanted).max(0.0);
+        self.ahead.push_back(ahead);
+        let least = self.ahead.iter().copied().fold(f64::INFINITY, f64::min);
+        self.worst_rise = self.worst_rise.max(ahead - least);
+    }
+
+    /// What the weight of a standing body leaves of a wish for less torque.
+    fn unweight(&mut self, dt: f64, wish: f64) -> f64 {
+        let (Some(weight), true) = (self.parameters.standing_weight, self.standing) else {
+            return wish;
+        };
+        if wish >= self.torque {
+            self.lighter_for = 0.0;
+            return wish;
+        }
+        self.lighter_for += dt;
+        if self.lighter_for < weight.reaction {
+            self.torque
+        } else {
+            wish.max(self.torque - weight.unweighting * dt)
+        }
     }
 
     /// Lets the wanted cadence follow the goal: at once up to what the wheel carries, gently beyond it.
@@ -302,7 +391,8 @@ impl Legs {
             let error = (self.wanted + wander - self.cadence) / 60.0 * TAU;
             self.felt + PUSH * error
         };
-        (wish * (1.0 + uneven)).clamp(0.0, ceiling)
+        let wish = self.unweight(dt, wish * (1.0 + uneven));
+        wish.clamp(0.0, ceiling)
     }
 
     /// The most torque there is at this moment, Nm, with the crank turning at so many rad/s.

@@ -18,9 +18,9 @@ pub mod spin_down;
 
 pub use bike::Bike;
 pub use brake::{BrakeParameters, Following, Setting};
-pub use config::{PracticeConfig, TrainerParameters};
+pub use config::{PracticeConfig, SpeedFrom, Takes, TrainerParameters};
 pub use devices::{Device, HEART, METER, PREFIX, TRAINER};
-pub use legs::Intent;
+pub use legs::{Intent, StandingWeight};
 pub use script::Script;
 pub use spin_down::SpinDownManner;
 
@@ -215,7 +215,7 @@ impl Practice {
                     ..IndoorBikeData::default()
                 };
                 record
-                    .with_speed(MetresPerSecond(self.bike.brake().speed()))
+                    .with_speed(MetresPerSecond(self.bike.shown_speed()))
                     .with_cadence(cadence)
                     .with_distance(Metres(self.bike.distance()))
                     .with_power(power)

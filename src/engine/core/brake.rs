@@ -4,6 +4,7 @@ use super::{Asked, Core, Load};
 use crate::control::{Abilities, ControlEvent, Loss, Sort, WriteFailure};
 use crate::device::{DeviceId, Failure, Request};
 use crate::engine::command::Role;
+use crate::engine::notices::Urgency;
 use crate::gatt::uuid16;
 use crate::ride::{Cause, Demand, Facts, Mode, Offer, PauseCause, RideMode};
 use crate::time::Instant;
@@ -41,6 +42,7 @@ impl Core {
             values.resistance_range.as_deref(),
         );
         self.control.link_up(now, abilities);
+        self.know_trainer(now);
     }
 
     /// What the trainer takes now: nothing before control was granted.
@@ -89,7 +91,7 @@ impl Core {
             paused,
         };
         self.event(now, cause.key(), &cause.to_string());
-        self.say(now, cause.to_string());
+        self.say_first(now, cause.to_string(), Urgency::Danger);
     }
 
     /// Passes what the procedure machine has to tell.
@@ -122,10 +124,11 @@ impl Core {
                 self.event(now, "released", why);
             }
             ControlEvent::Lost(loss) => {
-                self.lose_brake(now, Cause::ControlLost);
+                // The trainer's own reason first: that control is lost stands on the screen until it is back.
                 if *loss != Loss::Withdrawn {
-                    self.say(now, words);
+                    self.say_first(now, words, Urgency::Danger);
                 }
+                self.lose_brake(now, Cause::ControlLost);
             }
             ControlEvent::Refused => {
                 self.event(now, "control-refused", &words);
@@ -134,7 +137,7 @@ impl Core {
             }
             ControlEvent::ReleaseUnanswered | ControlEvent::ReleaseRefused => {
                 self.event(now, "release-unanswered", &words);
-                self.say(now, words);
+                self.say_first(now, words, Urgency::Danger);
             }
             ControlEvent::TimedOut => {
                 self.event(now, "silent", &words);
@@ -302,16 +305,34 @@ impl Core {
             return;
         }
         if self.mode.under_way()
+            && ride.runner.ride_mode() == RideMode::EffortOnly
+            && offer.power.is_some()
+            && offer.level.is_none()
+            && offer.slope.is_none()
+        {
+            ride.runner.switch_mode(now, &facts);
+            self.tell_happenings(now);
+            self.say(
+                now,
+                "This trainer can only hold watts: it takes no level and no slope. The ride goes on with held watts."
+                    .to_owned(),
+            );
+            return;
+        }
+        if self.mode.under_way()
             && ride.runner.ride_mode() == RideMode::TargetPower
             && offer.power.is_none()
             && offer.any()
         {
             ride.runner.switch_mode(now, &facts);
-            // Told first, so that the sentence with the reason is the one that stands.
-            self.tell_happenings(now);
-            self.say(
+            // Only the sentence with the reason is said.
+            for happening in ride.runner.take_happenings() {
+                self.event(now, happening.what, &happening.detail);
+            }
+            self.say_first(
                 now,
                 "This trainer takes no target power. The ride goes on by effort: shift gears to match the lane.".to_owned(),
+                Urgency::Acting,
             );
         }
     }

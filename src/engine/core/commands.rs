@@ -52,6 +52,7 @@ impl Core {
                     ride.question = None;
                 }
             }
+            Command::FixedFlywheel(fixed) => self.flywheel_answered(now, fixed),
             Command::CautionsSeen => self.cautions_seen(now),
             Command::Forget(device) => self.forget(now, &device),
             Command::TakeThreshold(take) => self.answer_test(now, take),
@@ -86,6 +87,7 @@ impl Core {
     /// Another trainer, or none: this one's brake is let off before its link is closed, and the next is built up from
     /// nothing.
     fn let_trainer_go(&mut self, now: Instant) {
+        self.remember_learned();
         if self.control.granted() {
             self.control.release(now);
             self.write_control();
@@ -115,6 +117,14 @@ impl Core {
             }
             Command::EaseBlock => {
                 ride.runner.ease_block();
+                return;
+            }
+            Command::NoteGear => {
+                ride.runner.note_gear(now);
+                return;
+            }
+            Command::HoldByMeter(on) => {
+                ride.runner.hold_by_meter(*on);
                 return;
             }
             Command::SwitchMode => {
@@ -209,6 +219,7 @@ impl Core {
         match &mut self.ride {
             Some(ride) if self.mode.under_way() => {
                 ride.runner.brake_off(now);
+                self.control.forget_rise();
                 self.event(now, "brake-off", "The brake was let off by hand.");
                 self.say(
                     now,
@@ -256,19 +267,24 @@ impl Core {
             runner,
             rows: Rows::new(&choice.rider),
             ink: std::collections::VecDeque::new(),
+            last_like: crate::ride::last_like::LastLike::default(),
             ink_due: now,
             armed: None,
             undo_until: None,
             question: None,
             lap: None,
+            trainer: None,
+            learned_lap: None,
             tally: Tally::default(),
             test: super::threshold_test::TestWatch::of(&choice.plan),
         });
+        self.know_trainer(now);
         self.start_with_pedals = false;
         // Nothing more is looked for while riding: what is heard costs time that the brake may need.
         self.request(Request::Scan(false));
         self.mode = Mode::Riding;
         self.event(now, "start", &choice.plan.name);
+        self.caution_of_the_flywheel(now);
         if !self.control.granted() {
             // What was refused before the ride is asked for anew; another refusal is then the ride's, and is said.
             self.control.ask_again(now);
@@ -310,6 +326,8 @@ impl Core {
 
     /// Riding → Paused, or the same within Degraded: the clock stands from `at` on and the brake is let off gently.
     pub(super) fn to_paused(&mut self, now: Instant, at: Instant, cause: PauseCause) {
+        // A rise that a busy trainer turned back is not written again while the load goes.
+        self.control.forget_rise();
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, at);
             ride.tally.pause(at, cause);
@@ -359,6 +377,8 @@ impl Core {
     /// Any mode of a ride → Finished: the brake is released, then the trainer is told that the session stops.
     pub(super) fn to_finished(&mut self, now: Instant, how: Finish) {
         self.event(now, "end", how.key());
+        self.remember_learned();
+        self.control.forget_rise();
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, now);
             ride.tally.resume(now);

@@ -59,6 +59,12 @@ impl Core {
         }
     }
 
+    /// The power that the brake could show at `now`, where its answer is known.
+    pub(super) fn could(&self, now: Instant) -> Option<Watts> {
+        let expected = self.targets.expected(now, self.identification.answer())?;
+        expected.known.then_some(expected.likely)
+    }
+
     /// What is between the lane and the power of this moment, split between brake and legs; none where the brake holds
     /// no power or the power is not known.
     pub(super) fn split(&self, now: Instant, lane: Option<Watts>) -> Option<Split> {

@@ -1,8 +1,7 @@
 //! Events for the recording, sentences for the screen, questions for the rider.
 
-use std::sync::Arc;
-
-use super::{Core, NOTICE_FOR};
+use super::Core;
+use crate::engine::notices::Urgency;
 use crate::engine::snapshot::Question;
 use crate::record::{Kept, Note, RideEvent};
 use crate::time::{Instant, Span};
@@ -48,7 +47,12 @@ impl Core {
 
     /// A sentence for the screen, which stands for some seconds.
     pub(super) fn say(&mut self, now: Instant, sentence: String) {
-        self.notice = Some((now + NOTICE_FOR, Arc::from(sentence)));
+        self.notices.say(now, sentence, Urgency::News);
+    }
+
+    /// A sentence that comes before mere news.
+    pub(super) fn say_first(&mut self, now: Instant, sentence: String, urgency: Urgency) {
+        self.notices.say(now, sentence, urgency);
     }
 
     /// Passes on what the runner did by itself, and asks for a rating when a long block is over.
@@ -58,7 +62,12 @@ impl Core {
         for happening in happenings {
             self.event(now, happening.what, &happening.detail);
             if happening.say {
-                self.say(now, happening.detail);
+                let urgency = if happening.what == "guard" {
+                    Urgency::Acting
+                } else {
+                    Urgency::News
+                };
+                self.say_first(now, happening.detail, urgency);
             }
         }
         self.ask_for_rating(now);

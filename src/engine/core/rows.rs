@@ -4,14 +4,16 @@ use super::{Core, INK_POINTS, INK_STEP};
 use crate::engine::snapshot::{InkPoint, RecordState};
 use crate::plan::Kind;
 use crate::record::{Kept, Row};
-use crate::ride::{Facts, Runner};
+use crate::ride::{Facts, RideMode, Runner};
 use crate::time::{Instant, Span};
 
 impl Core {
     /// Values that stand from now on, for the means of the row; none while the clock stands. Ink beside it.
     pub(super) fn stand(&mut self, now: Instant, facts: &Facts) {
         let runs = self.mode.runs();
+        let could = self.could(now).filter(|_| runs);
         let Some(ride) = &mut self.ride else { return };
+        ride.rows.could(now, could);
         let of = |value: bool| value.then_some(());
         ride.rows.stand(
             now,
@@ -19,7 +21,20 @@ impl Core {
             of(runs).and(facts.cadence),
             of(runs).and(facts.speed),
         );
+        let place = ride.runner.place(now);
+        let block = place.zip(self.choice.as_ref()).and_then(|(place, choice)| {
+            let lap = ride.runner.timeline().laps()[place.lap];
+            choice.plan.blocks.get(lap.block)
+        });
+        if let (Some(place), Some(block)) = (place, block) {
+            let power = of(runs).and(facts.power);
+            ride.last_like.see(now, place.lap, block, place.into, power);
+        }
         if runs && now >= ride.ink_due {
+            let lane = match ride.runner.ride_mode() {
+                RideMode::TargetPower => ride.runner.drawn_lane(now),
+                RideMode::EffortOnly => block.and_then(|block| ride.last_like.of(block)),
+            };
             if ride.ink.len() == INK_POINTS {
                 ride.ink.pop_front();
             }
@@ -27,7 +42,7 @@ impl Core {
                 at: ride.runner.session(now),
                 power: facts.power,
                 cadence: facts.cadence,
-                lane: ride.runner.lane(now),
+                lane,
             };
             ride.ink.push_back(point);
             ride.ink_due = now + INK_STEP;
@@ -87,6 +102,7 @@ impl Core {
             lane: runner.and_then(|runner| runner.lane(inside)),
             brake: self.brake,
             released: self.control.granted().then(|| self.control.released()),
+            could: None,
             power: None,
             cadence: None,
             heart_rate: self.links.heart_rate(at).reading(at).fresh(),

@@ -28,11 +28,13 @@ impl SpinDownState {
 
 impl Core {
     /// Whether the trainer can be asked now: it offers it, its control is held, and no ride is under way.
+    /// Never with a flywheel that is fixed to the pedals: feet that stop on it are thrown.
     fn can_spin_down(&self) -> bool {
         !self.mode.under_way()
             && self.closing.is_none()
             && self.control.granted()
             && self.control.abilities().spin_down
+            && self.flywheel().fixed != Some(true)
     }
 
     /// The rider asks for one. The brake is let off first; the turning pedals start no ride meanwhile.

@@ -61,6 +61,9 @@ impl Core {
             speed: self.links.speed(now).reading(now),
             lane: runner.and_then(|runner| runner.lane(now)),
             effort: runner.and_then(|runner| runner.effort(now)),
+            going: runner
+                .filter(|_| under_way)
+                .and_then(|runner| runner.going(now, &self.facts(now))),
             brake: self.brake,
             released: if under_way && brake_in_hand {
                 runner.map_or("", Runner::released)
@@ -68,14 +71,20 @@ impl Core {
                 ""
             },
             brake_in_hand,
+            gear: runner
+                .filter(|_| under_way)
+                .map(|runner| runner.gear_words(now))
+                .unwrap_or_default(),
             ledger: self.ledger.clone(),
             split: runner.and_then(|runner| self.split(now, runner.lane(now))),
             brake_answer: self.identification.answer().words(),
+            meter_led: runner.and_then(|runner| runner.meter().words()),
+            flywheel: self.flywheel(),
             trim_work,
             trim_recovery,
             ink: ride.map_or_else(|| Arc::from([]), |ride| ride.ink.iter().copied().collect()),
             cue: self.cue(now),
-            notice: self.notice.as_ref().map(|(_, notice)| notice.clone()),
+            notice: self.notices.shown(),
             question: self.question(now),
             armed: ride.and_then(|ride| ride.armed.map(|(armed, _)| armed)),
             can_undo: ride.is_some_and(|ride| ride.undo_until.is_some()),

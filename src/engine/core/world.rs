@@ -5,6 +5,7 @@ use crate::device::{Adapter, DeviceId, Event};
 use crate::engine::command::Role;
 use crate::engine::input::Recorder;
 use crate::engine::links::LinkEvent;
+use crate::engine::notices::Urgency;
 use crate::engine::snapshot::RecordState;
 use crate::gatt::{Status, Uuid16, uuid16};
 use crate::ride::{Cause, Facts, PauseCause};
@@ -72,7 +73,7 @@ impl Core {
                 self.record = RecordState::Writing(folder, rows);
             }
             Recorder::Trouble(why) => {
-                self.say(now, why.clone());
+                self.say_first(now, why.clone(), Urgency::Acting);
                 self.record = RecordState::Trouble(why);
             }
             Recorder::Recovered => {

@@ -27,6 +27,19 @@ impl Links {
         )
     }
 
+    /// Power of a meter that is a device of its own, and nothing of the trainer's.
+    pub fn separate_meter(&self, now: Instant) -> Latest<Watts> {
+        if self.used_for(Role::Meter) == self.used_for(Role::Trainer) {
+            return Latest::default();
+        }
+        self.told(Role::Meter, |s| s.power(now))
+    }
+
+    /// Power as the trainer itself tells it.
+    pub fn trainer_power(&self, now: Instant) -> Latest<Watts> {
+        self.told(Role::Trainer, |s| s.power(now))
+    }
+
     /// Cadence: of the chosen sensor, else the meter, else the trainer.
     pub fn cadence(&self, now: Instant) -> Latest<Rpm> {
         let roles = [Role::Cadence, Role::Meter, Role::Trainer];

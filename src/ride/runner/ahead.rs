@@ -2,9 +2,10 @@
 
 use super::{Facts, Runner};
 use crate::plan::{Kind, Target};
-use crate::ride::build_up::{BUILD_UP, BuildUp};
+use crate::ride::build_up::BuildUp;
 use crate::ride::chain::Chain;
 use crate::ride::ledger::Stage;
+use crate::ride::load;
 use crate::ride::timeline::Place;
 use crate::ride::want::{self, Want};
 use crate::time::{Instant, Span};
@@ -59,10 +60,10 @@ impl Runner {
             watts.0 * self.trim_factor(block.kind),
             "today's trim",
         );
-        let (eased, why) = self.eased(chain.value(), facts);
+        let (eased, why) = self.ease_now(facts).of(chain.value());
         chain.then(Stage::EaseDown, eased, why);
         let wanted = chain.value();
-        let built = self.build.at(now + lead, wanted);
+        let built = self.build.ahead(now, lead, wanted);
         chain.then(Stage::BuildUp, built, "the load is on its way");
         let line = matches!(block.target, Target::Line(..)) && share < 1.0;
         Some(Built {
@@ -119,15 +120,9 @@ impl Runner {
         })
     }
 
-    /// How long a rise takes at the beginning of a lap: ten seconds unless the session says otherwise; a held sprint
-    /// has no build-up.
-    pub(super) fn rise_over(&self, lap: usize) -> Span {
-        let block = &self.plan.blocks[self.timeline.laps()[lap].block];
-        let own = match block.kind {
-            Kind::Sprint if block.brake == crate::plan::Brake::Held => Span::ZERO,
-            _ => BUILD_UP,
-        };
-        block.build_up.unwrap_or(own)
+    /// How long a rise takes at the beginning of a lap.
+    fn rise_over(&self, lap: usize) -> Span {
+        load::rise_over(&self.plan.blocks[self.timeline.laps()[lap].block])
     }
 
     /// The watts that a lap wants held at `share` of its length; all out is as much as its cap.
@@ -135,8 +130,7 @@ impl Runner {
         let block = &self.plan.blocks[self.timeline.laps()[lap].block];
         match want::want(block, share, &self.rider, self.ride_mode, &facts.offer) {
             Want::Power(watts) => Some(watts),
-            Want::MostPower if block.kind == Kind::Sprint => Some(self.rider.sprint_cap),
-            Want::MostPower => Some(self.rider.power_cap),
+            Want::MostPower => Some(load::cap(block, &self.rider)),
             _ => None,
         }
     }

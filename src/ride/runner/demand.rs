@@ -3,19 +3,16 @@
 use super::ahead::Built;
 use super::{Demand, FREE_SPRINT_READY, Facts, Runner};
 use crate::plan::{Brake, Kind, Load, Target};
+use crate::ride::ahead::Going;
 use crate::ride::build_up::{BUILD_BACK, BuildUp, MOST_RISE};
 use crate::ride::chain::Chain;
 use crate::ride::ledger::{Ledger, Stage};
-use crate::ride::level;
+use crate::ride::load::{self, Ease, RISE_AT_ONCE};
 use crate::ride::pedals::Pedals;
 use crate::ride::timeline::Place;
 use crate::ride::want::{self, Want};
-use crate::rider;
 use crate::time::{Instant, Span};
-use crate::units::{BrakeTarget, Effort, Watts};
-
-/// A load that was not reckoned for longer than this rises by no more than this time's worth at once.
-const RISE_AT_ONCE: Span = Span::from_seconds(1);
+use crate::units::{BrakeTarget, Watts};
 
 /// What was sent ahead may fall short of itself by this, watts, before it counts as taken back.
 const LED_SHORT: f64 = 1.0;
@@ -52,7 +49,10 @@ impl Runner {
         let demand = self.reckon(now, facts);
         match &demand {
             // A rise that is not allowed now is not caught up with at once later.
-            Demand::Keep => self.risen = self.risen.map(|(_, risen)| (now, risen)),
+            Demand::Keep => {
+                self.risen = self.risen.map(|(_, risen)| (now, risen));
+                self.free.hold(now, self.stands);
+            }
             Demand::Release(why) => {
                 if *why == ABOVE_CAP && before != ABOVE_CAP {
                     self.happened(
@@ -64,6 +64,7 @@ impl Runner {
                 }
                 self.stands = None;
                 self.forget_rise();
+                self.free.forget();
                 self.released = why;
             }
             Demand::Target(ledger) => {
@@ -79,7 +80,11 @@ impl Runner {
                 if !ledger.target.is_power() {
                     self.unled = None;
                 }
-                self.stands = Some((now, ledger.target));
+                // The moment since when it stands.
+                self.stands = match self.stands {
+                    Some((since, target)) if target == ledger.target => Some((since, target)),
+                    _ => Some((now, ledger.target)),
+                };
                 self.released = "";
             }
         }
@@ -123,35 +128,32 @@ impl Runner {
         }
         let wanted = self.wanted(place, facts);
         let demand = match wanted {
-            // Before held watts are exchanged for a level they fall as they would to a recovery.
-            Want::SessionLevel
-            | Want::SprintLevel
-            | Want::Level(_)
-            | Want::Slope(_)
-            | Want::Lowest
-                if self.holds_watts() && (now < self.build.fall_ends() || unsure) =>
+            Want::Power(_) | Want::MostPower => {
+                let (watts, held) = match wanted {
+                    Want::Power(watts) => (Some(watts), Held::Watts(watts)),
+                    _ => (None, Held::Most),
+                };
+                match self.leave_fixed(now, watts, facts) {
+                    Some(demand) => demand,
+                    None => self.power_chain(now, place, held, facts),
+                }
+            }
+            // Neither levels nor slopes: a load that anyone can turn is held.
+            Want::SessionLevel | Want::SprintLevel | Want::Level(_) | Want::Slope(_)
+                if facts.offer.level.is_none() && facts.offer.slope.is_none() =>
             {
-                let stands = self.standing_load(facts);
-                let low = Watts(self.recovery_load().min(stands));
+                self.say_only_watts();
+                let low = Watts(self.recovery_load());
                 self.power_chain(now, place, Held::Low(low), facts)
             }
-            Want::Power(watts) => self.power_chain(now, place, Held::Watts(watts), facts),
-            Want::MostPower => self.power_chain(now, place, Held::Most, facts),
             Want::SessionLevel
             | Want::SprintLevel
             | Want::Level(_)
             | Want::Slope(_)
-            | Want::Lowest => {
-                let built = self.build.from_nothing(now);
-                level::demand(
-                    wanted,
-                    self.level,
-                    built,
-                    &self.rider,
-                    self.block_at(place),
-                    facts,
-                )
-            }
+            | Want::Lowest => match self.leave_power(now, unsure, facts) {
+                Some(low) => self.power_chain(now, place, Held::Low(low), facts),
+                None => self.fixed(now, wanted, place, facts),
+            },
         };
         match (&demand, self.stands) {
             // Nothing is raised, nor exchanged for another sort of load, while nothing shows turning pedals.
@@ -175,6 +177,7 @@ impl Runner {
         let block = self.block_at(place);
         // The level of a free sprint stands before its beat, so that the gear can be chosen against it.
         if place.left <= FREE_SPRINT_READY
+            && (facts.offer.level.is_some() || facts.offer.slope.is_some())
             && let Some(next) = self.timeline.next(place.lap)
         {
             let next = &self.plan.blocks[self.timeline.laps()[next].block];
@@ -215,11 +218,7 @@ impl Runner {
             plain = self.plain(now, place, wanted, facts);
             ahead = self.ahead_of(now, place, wanted, plain.chain.value(), facts);
         }
-        let block_cap = if self.block_at(place).kind == Kind::Sprint {
-            self.rider.sprint_cap
-        } else {
-            self.rider.power_cap
-        };
+        let block_cap = load::cap(self.block_at(place), &self.rider);
         self.unled = Some(plain.chain.value().min(block_cap.0).min(range.most));
         let mut built = match ahead {
             // Upward only.
@@ -233,7 +232,8 @@ impl Runner {
         }
         let mut chain = built.chain;
         let on = chain.value();
-        chain.then(Stage::Meter, on, "");
+        let on = self.corrected(on);
+        chain.then(Stage::Meter, on, "towards your meter's watts");
         chain.then(Stage::Guard, on, "");
         // A sprint's fall may still stand above the cap of the block that follows; it only falls from there. What is
         // sent ahead of a sprint stays under the cap of the block that is still ridden.
@@ -244,10 +244,12 @@ impl Runner {
             _ => block_cap,
         };
         let cap = cap.0.min(range.most);
+        // What is cut off by the cap goes no further, however far the plan would.
+        let on_its_way = built.on_its_way && on < cap;
         match chain.finish(cap, range, |value| BrakeTarget::Power(Watts(value))) {
             Some(ledger) => Demand::Target(Ledger {
                 lead: built.lead,
-                on_its_way: built.on_its_way,
+                on_its_way,
                 ..ledger
             }),
             None => Demand::Release(ABOVE_CAP),
@@ -258,23 +260,28 @@ impl Runner {
     fn plain(&self, now: Instant, place: Place, wanted: Held, facts: &Facts) -> Built {
         let block = self.block_at(place);
         let sprint = block.kind == Kind::Sprint;
-        let (planned, trim, why) = match wanted {
-            Held::Watts(watts) => (watts.0, self.trim_factor(block.kind), "the session"),
-            Held::Low(watts) => (watts.0, self.trim_factor(block.kind), "the session"),
-            Held::Most if sprint => (self.rider.sprint_cap.0, 1.0, ALL_OUT),
-            Held::Most => (self.rider.power_cap.0, 1.0, ALL_OUT),
+        let (watts, why) = match wanted {
+            Held::Watts(watts) | Held::Low(watts) => (Some(watts), "the session"),
+            Held::Most => (None, ALL_OUT),
         };
-        let mut chain = Chain::from_plan(planned, why);
-        chain.then(Stage::Trim, planned * trim, "today's trim");
-        let (eased, why) = self.eased(chain.value(), facts);
-        chain.then(Stage::EaseDown, eased, why);
-        let aim = chain.value();
-        let built = self.build.at(now, aim);
-        chain.then(Stage::BuildUp, built, "the load is on its way");
+        let falling = now < self.sprint_cap_until && !sprint;
+        let steps = load::steps(
+            watts,
+            load::cap(block, &self.rider),
+            self.trim_factor(block.kind),
+            self.ease_now(facts),
+            &self.build,
+            now,
+            load::falls_to(falling, &self.rider),
+        );
+        let mut chain = Chain::from_plan(steps.planned, why);
+        chain.then(Stage::Trim, steps.trimmed, "today's trim");
+        chain.then(Stage::EaseDown, steps.eased, steps.why_eased);
+        chain.then(Stage::BuildUp, steps.built, "the load is on its way");
         Built {
             chain,
             lead: Span::ZERO,
-            on_its_way: built != aim || matches!(block.target, Target::Line(..)),
+            on_its_way: steps.built != steps.eased || matches!(block.target, Target::Line(..)),
             sprint,
         }
     }
@@ -294,38 +301,49 @@ impl Runner {
         }
     }
 
-    pub(super) fn eased(&self, value: f64, facts: &Facts) -> (f64, &'static str) {
-        let floor = self.recovery_load().min(value);
-        if self.ease.limits_by_heart() && facts.heart_rate.is_none() {
-            return (
-                floor,
-                "the heart-rate signal was lost while it limited the load",
-            );
+    /// What eases this block now.
+    pub(super) fn ease_now(&self, facts: &Facts) -> Ease {
+        Ease {
+            factor: self.ease.factor(),
+            floor: self.recovery_load(),
+            to_recovery: if self.ease.limits_by_heart() && facts.heart_rate.is_none() {
+                Some("the heart-rate signal was lost while it limited the load")
+            } else if self.guard.is_blind() {
+                Some("the cadence signal was lost while the legs were stalling")
+            } else {
+                None
+            },
         }
-        (
-            (value * self.ease.factor()).max(floor),
-            "eased for this block",
-        )
     }
 
     /// The load of a recovery for this rider: the session's own next or last one, else effort 4.
-    fn recovery_load(&self) -> f64 {
+    pub(super) fn recovery_load(&self) -> f64 {
         let here = self.lap.unwrap_or(0);
-        let recovery = |lap: &usize| {
-            let block = &self.plan.blocks[self.timeline.laps()[*lap].block];
-            let load = (block.kind == Kind::Recovery)
-                .then(|| block.target.at(0.5))
-                .flatten()?;
-            rider::lane(&load, &self.rider)
+        load::recovery_load(&self.plan, self.timeline.laps(), here, &self.rider)
+    }
+
+    /// How the ride stands, as far as the held loads to come follow from it; nothing where no watts can be held.
+    pub fn going(&self, now: Instant, facts: &Facts) -> Option<Going> {
+        let range = facts.offer.power?;
+        let lap = self.place(now)?.lap;
+        // A brake that is off builds back from nothing, as soon as it may.
+        let build = if self.released.is_empty() {
+            self.build
+        } else {
+            BuildUp::new(0.0, now, BUILD_BACK.max(self.build_left(now)))
         };
-        let laps = 0..self.plan.blocks.len();
-        let own = laps.clone().skip(here).find_map(|lap| recovery(&lap));
-        let own = own.or_else(|| laps.take(here).rev().find_map(|lap| recovery(&lap)));
-        let default = self
-            .rider
-            .effort_map
-            .watts(Effort(4.0), self.rider.threshold);
-        own.or(default).map_or(0.0, |watts| watts.0)
+        Some(Going {
+            now,
+            session: self.session(now),
+            lap: self.lap.unwrap_or(lap),
+            build,
+            // What is sent ahead of its beat is no part of the lane.
+            risen: self.unled.or(self.risen.map(|(_, risen)| risen)),
+            ease: self.ease_now(facts),
+            trims: (self.trim_work, self.trim_recovery),
+            range,
+            sprint_cap_until: self.sprint_cap_until,
+        })
     }
 
     /// Whether more stands than a recovery: then it is let off in two steps.
@@ -342,10 +360,7 @@ impl Runner {
         };
         let wanted = wanted.min(taken);
         match self.risen {
-            Some((at, risen)) => {
-                let time = now.since(at).min(RISE_AT_ONCE).seconds();
-                wanted.min(risen + MOST_RISE * time)
-            }
+            Some((at, risen)) => load::limit_rise(wanted, risen, now.since(at)),
             None => wanted,
         }
     }

@@ -3,23 +3,15 @@
 use super::{Facts, MOST_TRIM, Runner};
 use crate::ride::build_up::{BUILD_BACK, BUILD_UP, BuildUp};
 use crate::ride::let_off::LetOff;
-use crate::ride::level;
 use crate::ride::mode::RideMode;
-use crate::ride::want::Offer;
 use crate::time::Instant;
-use crate::units::{BrakeTarget, Level};
+use crate::units::BrakeTarget;
 
 impl Runner {
     /// Two per cent a step of work or recovery; in effort-only mode a step of the fixed level.
     pub fn trim(&mut self, steps: i8, now: Instant, facts: &Facts) {
         if self.ride_mode == RideMode::EffortOnly {
-            self.level = level::nudge(self.level, steps, &self.rider, facts);
-            self.level_by_hand = true;
-            self.happened(
-                "level",
-                false,
-                format!("{:.0} % of the range", self.level * 100.0),
-            );
+            self.nudge_level(steps, now, facts);
             return;
         }
         let Some(place) = self.place(now) else { return };
@@ -179,7 +171,9 @@ impl Runner {
             _ => target,
         };
         let stands = self.stands.map(|(_, target)| lower(target));
-        self.let_off.get_or_insert(LetOff::new(now, stands, why));
+        let speed = self.free.speed();
+        self.let_off
+            .get_or_insert(LetOff::new(now, stands, speed, why));
     }
 
     /// The link or the control of the brake is lost, or came back: what stands is unknown, so the next target is
@@ -207,15 +201,8 @@ impl Runner {
             true,
             format!("Now riding in {} mode.", self.ride_mode.key()),
         );
-    }
-
-    /// The level that the rider has found, as a share of the trainer's range, for effort-only riding.
-    pub const fn level(&self) -> f64 {
-        self.level
-    }
-
-    /// The level in the trainer's own scale, where it has one.
-    pub fn level_on(&self, offer: &Offer) -> Option<Level> {
-        offer.level.map(|range| level::on_range(self.level, range))
+        if self.ride_mode == RideMode::EffortOnly {
+            self.say_watts_are_yours();
+        }
     }
 }

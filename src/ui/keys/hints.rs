@@ -58,22 +58,28 @@ pub(in crate::ui) fn choice_words(choice: Effect, snapshot: &Snapshot) -> String
     }
 }
 
-/// What goes on after a pause, in a sentence with the rider's own keys.
-pub fn paused_words(hands: &Hands) -> String {
+/// What ends a pause, in a sentence with the rider's own key.
+pub fn go_on_words(hands: &Hands) -> String {
+    let key = hands.keys.shown(Act::Yes);
+    format!("{} goes on.", crate::toml_table::a_capital(&key))
+}
+
+/// What else can be done while the ride stands, in a sentence with the rider's own keys.
+pub fn other_choices_words(hands: &Hands) -> String {
     let keys = &hands.keys;
     format!(
-        "{} goes on. {} and {} walk the other choices.",
-        crate::toml_table::a_capital(&keys.shown(Act::Yes)),
+        "{} and {} walk the other choices.",
         crate::toml_table::a_capital(&keys.shown(Act::More)),
         keys.shown(Act::Less)
     )
 }
 
-/// What sets the brake again after it was let off by hand, in a sentence with the rider's own keys.
-pub fn off_words(hands: &Hands) -> String {
+/// What sets the brake again after it was let off by hand, in a sentence with the rider's own key.
+pub fn set_again_words(hands: &Hands) -> String {
+    let key = hands.keys.shown(Act::Yes);
     format!(
-        "The clock runs on. {} sets the brake again, gently.",
-        crate::toml_table::a_capital(&hands.keys.shown(Act::Yes))
+        "{} sets it again, gently.",
+        crate::toml_table::a_capital(&key)
     )
 }
 

@@ -2,28 +2,55 @@
 
 mod chart;
 mod draw;
+mod figures;
+mod keys_row;
 mod layout;
+mod say;
 
 pub use draw::room_ui;
+pub use say::Sentence;
 
-use crate::engine::snapshot::{Lap, Question, RecordState, Snapshot};
-use crate::plan::{Block, Brake};
-use crate::ride::{Mode, PauseCause, RideMode};
+use say::{banner, sentence};
+
+use crate::engine::snapshot::{Lap, Question, Snapshot};
+use crate::plan::{Block, Brake, Kind};
+use crate::ride::{Reading, RideMode};
 use crate::time::{Instant, Span};
 use crate::ui::keys::{self, Hands, Hint};
 use crate::ui::lane::{Asked, Lanes};
 use crate::ui::widgets::figure::Figure;
-use crate::ui::widgets::{banner, cadence_band, menu, rating, ruler, strip};
+use crate::ui::widgets::{banner, cadence_band, menu, pulse, rating, ruler, strip};
 use crate::ui::words;
-use crate::units::Watts;
 
-/// The sentence above the strip.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Sentence {
-    /// The words.
-    pub words: String,
-    /// Whether it needs attention: it is then drawn with a mark and in another colour.
-    pub urgent: bool,
+/// The last seconds of a block are counted down.
+const COUNTED: Span = Span::from_seconds(10);
+
+/// So long before a sprint the rider makes ready.
+const SPRINT_SOON: Span = Span::from_seconds(20);
+
+/// Where in its block the ride stands, as far as it changes what the screen brings forward.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Moment {
+    /// Nothing is about to change.
+    Under,
+    /// A sprint comes within twenty seconds; `free` says that the rider makes its watts.
+    SprintSoon {
+        /// Whether the rider makes the watts.
+        free: bool,
+    },
+    /// A sprint.
+    Sprint,
+}
+
+/// How far what comes next is brought forward.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Rank {
+    /// There to be looked up.
+    Quiet,
+    /// In a recovery it matters more.
+    Raised,
+    /// In the last seconds it stands in front.
+    Front,
 }
 
 /// The figure that is the rider's own job now.
@@ -40,8 +67,12 @@ pub enum Own {
 pub struct Data {
     /// "Hold 2 of 4".
     pub block: String,
-    /// Time left in the block.
+    /// Time left in the block; bare seconds in its last ten and in a sprint.
     pub left: String,
+    /// The share of the last seconds that is left, while they are counted down.
+    pub counted: Option<f32>,
+    /// Whether the ride is in a sprint all out: the seconds then stand largest.
+    pub all_out: bool,
     /// The rider's own job.
     pub own: Own,
     /// The two smaller figures.
@@ -56,8 +87,14 @@ pub struct Data {
     pub banner: Option<banner::Data>,
     /// The strip.
     pub strip: strip::Data,
+    /// A dot that turns at the planned cadence, where no sensor shows the rider's own.
+    pub pulse: Option<pulse::Data>,
     /// "Then recovery, 3:00 at 4."
     pub next: String,
+    /// The same without its name, for where that has no room.
+    pub next_short: String,
+    /// How far it is brought forward.
+    pub rank: Rank,
     /// "Stay in this gear."
     pub gear: String,
     /// The whole session.
@@ -80,6 +117,17 @@ pub fn session_at(now: Instant, snapshot: &Snapshot) -> Span {
 impl Data {
     /// What the room shows at `now`. `hands` holds an answer that was begun; `focused` says whether keys reach the window.
     pub fn new(now: Instant, snapshot: &Snapshot, hands: &Hands, focused: bool) -> Self {
+        Self::moving(now, snapshot, hands, focused, true)
+    }
+
+    /// The same; where `smoothly` is false the strip moves in steps of a second.
+    pub fn moving(
+        now: Instant,
+        snapshot: &Snapshot,
+        hands: &Hands,
+        focused: bool,
+        smoothly: bool,
+    ) -> Self {
         let mut hands = hands.clone();
         hands.settle(snapshot);
         let hands = &hands;
@@ -92,40 +140,31 @@ impl Data {
         let rider_makes = no_watts
             || !snapshot.brake_in_hand
             || block.is_some_and(|block| block.brake == Brake::Free);
-        let cadence = cadence(snapshot, block);
-        let heart = heart(snapshot);
-        let (own, smaller) = if rider_makes {
-            let cadence = against_band(cadence, block);
-            let second = if no_watts {
-                heart
-            } else {
-                watts(snapshot, session)
-            };
-            (aim(snapshot, lanes.as_ref(), session), [cadence, second])
-        } else {
-            let band = block
-                .and_then(|block| block.cadence)
-                .map(|band| cadence_band::Data {
-                    band,
-                    at: snapshot.cadence.fresh().map(|rpm| rpm.0),
-                });
-            (
-                Own::Cadence(cadence, band),
-                [watts(snapshot, session), heart],
-            )
-        };
-        let strip = lanes.as_ref().map_or_else(strip::Data::default, |lanes| {
-            chart::strip(snapshot, lanes, session, snapshot.power.fresh().is_some())
-        });
+        let (own, smaller) = figures_of(snapshot, block, session, lanes.as_ref(), rider_makes);
+        let left = place.map(|lap: Lap| (lap.start + lap.length).less(session));
+        let moment = moment(snapshot, lanes.as_ref(), lap, left);
+        // A block's own half at most: a short sprint is not counted down from its beginning.
+        let counted_from = place.map_or(COUNTED, |lap| COUNTED.min(Span(lap.length.0 / 2)));
+        let counted = left
+            .filter(|&left| left <= counted_from && counted_from > Span::ZERO)
+            .map(|left| (left.seconds() / counted_from.seconds()) as f32);
+        let seconds = counted.is_some() || moment == Moment::Sprint;
+        let sentence = sentence(snapshot, block, moment, rider_makes);
+        let urgent = sentence.urgent;
         Self {
             block: block.map_or_else(|| words::DASH.to_owned(), words::block_name),
-            left: place.map_or_else(
-                || words::DASH.to_owned(),
-                |lap: Lap| words::left((lap.start + lap.length).less(session)),
-            ),
+            left: match left {
+                None => words::DASH.to_owned(),
+                Some(left) if seconds && left < Span::from_seconds(59) => {
+                    left.0.div_ceil(1_000_000).to_string()
+                }
+                Some(left) => words::left(left),
+            },
+            counted,
+            all_out: moment == Moment::Sprint && block.is_some_and(Block::is_all_out),
             own,
             smaller,
-            sentence: sentence(snapshot),
+            sentence,
             rating: snapshot.question.map(|question| rating::Data {
                 words: match question {
                     Question::RateBlock(_) => "How hard was that, 0 to 10?",
@@ -133,16 +172,94 @@ impl Data {
                 },
                 chosen: hands.rating,
             }),
-            menu: choices(snapshot, hands),
+            menu: choices(snapshot, hands, urgent),
             banner: banner(snapshot, hands, focused),
-            strip,
-            next: next(snapshot, lanes.as_ref(), lap),
-            gear: gear(snapshot, block, rider_makes).to_owned(),
+            strip: lanes.as_ref().map_or_else(strip::Data::default, |lanes| {
+                let step = if smoothly { 1 } else { 1_000_000 };
+                chart::strip(snapshot, lanes, Span(session.0 / step * step))
+            }),
+            pulse: pulse_of(snapshot, block, session),
+            next: next(snapshot, lanes.as_ref(), lap, true),
+            next_short: next(snapshot, lanes.as_ref(), lap, false),
+            rank: match block.map(|block| block.kind) {
+                _ if counted.is_some() => Rank::Front,
+                Some(Kind::Recovery) => Rank::Raised,
+                _ if matches!(moment, Moment::SprintSoon { .. }) => Rank::Raised,
+                _ => Rank::Quiet,
+            },
+            gear: gear(snapshot, block, moment, rider_makes).to_owned(),
             ruler: ruler::Data::new(&snapshot.laps, session, snapshot.session_length),
             clock: format!("{session} of {}", snapshot.session_length),
             hints: keys::hints(snapshot, hands),
         }
     }
+}
+
+/// The rider's own job, and the two smaller figures.
+fn figures_of(
+    snapshot: &Snapshot,
+    block: Option<&Block>,
+    session: Span,
+    lanes: Option<&Lanes>,
+    rider_makes: bool,
+) -> (Own, [Figure; 2]) {
+    let cadence = figures::cadence(snapshot, block, session);
+    let heart = figures::heart(snapshot);
+    if rider_makes {
+        let second = if snapshot.ride_mode == RideMode::EffortOnly {
+            heart
+        } else {
+            figures::watts(snapshot, session)
+        };
+        let own = aim(snapshot, lanes, session);
+        return (own, [figures::against_band(cadence, block), second]);
+    }
+    let band = block
+        .and_then(|block| block.cadence)
+        .map(|band| cadence_band::Data {
+            band,
+            at: snapshot.cadence.fresh().map(|rpm| rpm.0),
+        });
+    let own = Own::Cadence(cadence, band);
+    (own, [figures::watts(snapshot, session), heart])
+}
+
+/// Where in its block the ride stands.
+fn moment(
+    snapshot: &Snapshot,
+    lanes: Option<&Lanes>,
+    lap: Option<usize>,
+    left: Option<Span>,
+) -> Moment {
+    let Some((lanes, lap)) = lanes.zip(lap) else {
+        return Moment::Under;
+    };
+    if lanes
+        .block(lap)
+        .is_some_and(|block| block.kind == Kind::Sprint)
+    {
+        return Moment::Sprint;
+    }
+    let next = lanes.next(lap).and_then(|next| lanes.block(next));
+    match next {
+        Some(block)
+            if block.kind == Kind::Sprint && left.is_some_and(|left| left <= SPRINT_SOON) =>
+        {
+            Moment::SprintSoon {
+                free: block.brake == Brake::Free
+                    || !snapshot.brake_in_hand
+                    || snapshot.ride_mode == RideMode::EffortOnly,
+            }
+        }
+        _ => Moment::Under,
+    }
+}
+
+/// The turning dot, where no cadence was ever seen and the session plans one.
+fn pulse_of(snapshot: &Snapshot, block: Option<&Block>, session: Span) -> Option<pulse::Data> {
+    let band = block?.cadence?;
+    (snapshot.cadence == Reading::NeverSeen && snapshot.mode.runs())
+        .then(|| pulse::Data::at((band.low.0 + band.high.0) / 2.0, session.seconds()))
 }
 
 /// The lap that is ridden: the snapshot's own, unless its end has passed since.
@@ -161,69 +278,6 @@ fn block_of(snapshot: &Snapshot, lap: Option<usize>) -> Option<&Block> {
     plan.blocks.get(snapshot.laps.get(lap?)?.block)
 }
 
-fn cadence(snapshot: &Snapshot, block: Option<&Block>) -> Figure {
-    let mut figure = Figure::of(
-        "Cadence",
-        snapshot.cadence,
-        |rpm| format!("{:.0}", rpm.0),
-        "rpm",
-        "",
-    );
-    if !figure.known
-        && let Some(band) = block.and_then(|block| block.cadence)
-    {
-        figure.unit = format!("rpm, {}", band_words(band));
-    }
-    figure
-}
-
-fn band_words(band: crate::plan::CadenceBand) -> String {
-    if band.low == band.high {
-        format!("aim for {:.0}", band.low.0)
-    } else {
-        format!("{:.0} to {:.0}", band.low.0, band.high.0)
-    }
-}
-
-/// Cadence as one of the smaller figures, with its band in words.
-fn against_band(mut figure: Figure, block: Option<&Block>) -> Figure {
-    if figure.known
-        && let Some(band) = block.and_then(|block| block.cadence)
-    {
-        figure.note = band_words(band);
-    }
-    figure
-}
-
-fn heart(snapshot: &Snapshot) -> Figure {
-    let rider = snapshot.rider.as_deref();
-    let unit = match rider.map(|rider| (rider.heart_rate_ceiling, rider.max_heart_rate)) {
-        Some((Some(ceiling), _)) => format!("bpm, limit {:.0}", ceiling.0),
-        Some((None, Some(most))) => format!("bpm of {:.0}", most.0),
-        _ => "bpm".to_owned(),
-    };
-    Figure::of(
-        "Heart rate",
-        snapshot.heart_rate,
-        |bpm| format!("{:.0}", bpm.0),
-        unit,
-        "",
-    )
-}
-
-fn watts(snapshot: &Snapshot, session: Span) -> Figure {
-    // The figure is the mean of the same ink as the strip; a single fresh value serves until there is any.
-    let mean = chart::mean_power(&snapshot.ink, session);
-    let show = |newest: Watts| {
-        let watts = mean.unwrap_or(newest);
-        format!("{:.0}", watts.0 + 0.0)
-    };
-    let note = snapshot
-        .lane
-        .map_or_else(String::new, |lane| format!("lane {:.0}", lane.0));
-    Figure::of("Power", snapshot.power, show, "W, 3 s mean", note)
-}
-
 fn aim(snapshot: &Snapshot, lanes: Option<&Lanes>, session: Span) -> Own {
     let effort = snapshot.effort.or_else(|| match lanes?.at(session) {
         Asked::Level(effort, _) => Some(effort),
@@ -235,45 +289,10 @@ fn aim(snapshot: &Snapshot, lanes: Option<&Lanes>, session: Span) -> Own {
     }
 }
 
-/// What matters most now: a press that waits, lost control, a notice, a cue, why the brake is off.
-fn sentence(snapshot: &Snapshot) -> Sentence {
-    let urgent = |words: String| Sentence {
-        words,
-        urgent: true,
-    };
-    let quiet = |words: String| Sentence {
-        words,
-        urgent: false,
-    };
-    if let Some(armed) = snapshot.armed {
-        return urgent(keys::armed_words(armed).to_owned());
-    }
-    if let Mode::Degraded { cause, .. } = snapshot.mode {
-        return urgent(cause.to_string());
-    }
-    // A notice passes; trouble with the disk stands until it is over, and would hide what the brake does.
-    if let Some(notice) = &snapshot.notice {
-        return urgent(notice.to_string());
-    }
-    if let RecordState::Trouble(words) = &snapshot.record {
-        return urgent(words.clone());
-    }
-    if let Some(cue) = &snapshot.cue {
-        return quiet(cue.to_string());
-    }
-    if !snapshot.released.is_empty() && keys::paused(snapshot.mode).is_none() {
-        return quiet(format!("Brake off: {}.", snapshot.released));
-    }
-    if !snapshot.brake_in_hand && snapshot.mode.under_way() {
-        return quiet("No brake: ride by effort.".to_owned());
-    }
-    quiet(String::new())
-}
-
 /// The choices while they are walked, and those of a ride that stands where nothing more urgent is to be said.
-fn choices(snapshot: &Snapshot, hands: &Hands) -> Option<menu::Data> {
+fn choices(snapshot: &Snapshot, hands: &Hands, urgent: bool) -> Option<menu::Data> {
     let menu = hands.menu()?;
-    let urgent = snapshot.armed.is_none() && sentence(snapshot).urgent;
+    let urgent = snapshot.armed.is_none() && urgent;
     (hands.is_choosing() || !urgent).then(|| menu::Data {
         items: menu
             .items()
@@ -286,50 +305,7 @@ fn choices(snapshot: &Snapshot, hands: &Hands) -> Option<menu::Data> {
     })
 }
 
-fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Option<banner::Data> {
-    let paused = keys::paused(snapshot.mode);
-    let off = keys::off_by_hand(snapshot);
-    let mut lines: Vec<String> = Vec::new();
-    if let Some(cause) = paused {
-        lines.push(
-            match cause {
-                PauseCause::Rider => "The clock stands and the brake is off.",
-                PauseCause::PedalsStopped => "The pedals stood still, so the clock stands and the brake is off.",
-                PauseCause::Gap => {
-                    "The computer slept or was held up, so the clock stands. Nothing recorded before is lost."
-                }
-                PauseCause::Trainer => "The trainer's own button was pressed: the clock stands.",
-            }
-            .to_owned(),
-        );
-        lines.push(keys::paused_words(hands));
-    } else if off {
-        lines.push(keys::off_words(hands));
-    }
-    let title = if !focused {
-        "Keys do not reach Stillroad: click this window"
-    } else if paused.is_some() {
-        "Paused"
-    } else if off {
-        "Brake off"
-    } else {
-        return None;
-    };
-    if !focused {
-        lines.insert(
-            0,
-            "Stopping the pedals lets the brake off without any key.".to_owned(),
-        );
-    }
-    Some(banner::Data {
-        title: title.to_owned(),
-        lines,
-        stop_signs: paused.is_some() || off,
-        loud: !focused,
-    })
-}
-
-fn next(snapshot: &Snapshot, lanes: Option<&Lanes>, lap: Option<usize>) -> String {
+fn next(snapshot: &Snapshot, lanes: Option<&Lanes>, lap: Option<usize>, named: bool) -> String {
     let (Some(lanes), Some(lap)) = (lanes, lap) else {
         return String::new();
     };
@@ -339,18 +315,38 @@ fn next(snapshot: &Snapshot, lanes: Option<&Lanes>, lap: Option<usize>) -> Strin
     else {
         return "Then the session is over.".to_owned();
     };
-    let name = words::inside(&words::block_name(block));
+    let name = if named {
+        format!("{}, ", words::inside(&words::block_name(block)))
+    } else {
+        String::new()
+    };
     // The plan's figures are kept from sight while a rating is asked for: they would sway the answer.
     let asking = matches!(snapshot.question, Some(Question::RateBlock(_)));
     match words::target(block.target, snapshot.ride_mode) {
-        asked if asked.is_empty() || asking => format!("Then {name}, {}.", place.length),
-        asked => format!("Then {name}, {} {asked}.", place.length),
+        asked if asked.is_empty() || asking => format!("Then {name}{}.", place.length),
+        asked => format!("Then {name}{} {asked}.", place.length),
     }
 }
 
-fn gear(snapshot: &Snapshot, block: Option<&Block>, rider_makes: bool) -> &'static str {
+/// What the gears have shown, for now or for what comes, before the general word.
+fn gear<'a>(
+    snapshot: &'a Snapshot,
+    block: Option<&Block>,
+    moment: Moment,
+    rider_makes: bool,
+) -> &'a str {
+    let words = &snapshot.gear;
+    if rider_makes && block.is_some() {
+        if !words.now.is_empty() {
+            return &words.now;
+        }
+        if !words.next.is_empty() {
+            return &words.next;
+        }
+    }
     match block {
         None => "",
+        Some(_) if moment == (Moment::SprintSoon { free: true }) => "A big gear.",
         Some(_) if snapshot.ride_mode == RideMode::EffortOnly => "Shift to find it.",
         Some(block) if block.brake == Brake::Free && snapshot.brake_in_hand => {
             "You make the watts."

@@ -18,8 +18,8 @@ pub struct Data {
     pub loud: bool,
 }
 
-/// Draws it over the whole of `rect`.
-pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
+/// Draws it over the whole of `rect`. `least` is the least size of what is read from the saddle, points.
+pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     let painter = ui.painter();
     let colours = look.colours;
     let (ground, ink) = if data.loud {
@@ -34,36 +34,39 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         Stroke::new(look.pt(3.0), colours.ink),
         StrokeKind::Inside,
     );
-    let inside = rect.shrink(look.pt(26.0));
+    let inside = rect.shrink(look.pt(22.0).min(rect.height() * 0.06));
+    let near = look.near(size::UNIT - 6.0);
     let below = |used: f32| Rect::from_min_max(pos2(inside.left(), used), inside.max);
-    // The title takes at most a third, the stop signs the foot, what to do the rest.
-    let room = vec2(inside.width(), inside.height() * 0.32);
-    let title = text::block(painter, &data.title, bold, look.pt(84.0), room, ink);
+    // The title, then the first line, which says what to do: both are read from the saddle. The rest has what is left,
+    // and goes where there is nothing left for it: first the stop signs, which stood before the ride as well.
+    let most = if data.loud { 0.72 } else { 0.34 };
+    let room = vec2(inside.width(), inside.height() * most);
+    let title = text::fit(painter, &data.title, bold, look.far(96.0), least, room, ink);
     let title = text::place(painter, title, inside, Align2::LEFT_TOP, ink);
-    let mut foot = inside.bottom();
-    if data.stop_signs {
-        let room = vec2(inside.width(), inside.height() * 0.36);
-        let size = look.pt(size::UNIT);
-        let signs = text::block(
-            painter,
-            crate::ui::words::STOP_SIGNS,
-            regular,
-            size,
-            room,
-            ink,
-        );
-        let signs = text::place(painter, signs, inside, Align2::LEFT_BOTTOM, ink);
-        foot = signs.top() - look.pt(12.0);
-        painter.hline(inside.x_range(), foot, Stroke::new(look.pt(2.0), ink));
-        foot -= look.pt(12.0);
-        name(ui, signs, "Stop signs", crate::ui::words::STOP_SIGNS);
-    }
-    let mut room = below(title.bottom() + look.pt(10.0));
-    room.max.y = foot;
-    let lines = data.lines.join("\n");
-    let size = look.pt(size::LINE);
-    let galley = text::block(painter, &lines, regular, size, room.size(), ink);
-    text::place(painter, galley, room, Align2::LEFT_TOP, ink);
     name(ui, title, "Banner", &data.title);
-    name(ui, room, "What to do", &lines);
+    let Some((first, rest)) = data.lines.split_first() else {
+        return;
+    };
+    let mut room = below(title.bottom() + look.pt(2.0));
+    let size = look.far(size::SENTENCE);
+    let galley = text::fit(painter, first, regular, size, least, room.size(), ink);
+    let drawn = text::place(painter, galley, room, Align2::LEFT_TOP, ink);
+    room = below(drawn.bottom() + look.pt(6.0));
+    let rest = rest.join(" ");
+    let galley = text::block(painter, &rest, regular, near, room.size(), ink);
+    if !rest.is_empty() && galley.size().y <= room.height() && galley.size().x <= room.width() {
+        let drawn = text::place(painter, galley, room, Align2::LEFT_TOP, ink);
+        room = below(drawn.bottom() + look.pt(12.0));
+    }
+    if data.stop_signs {
+        let words = crate::ui::words::STOP_SIGNS;
+        let galley = text::block(painter, words, regular, near, room.size(), ink);
+        if galley.size().y <= room.height() && galley.size().x <= room.width() {
+            let signs = text::place(painter, galley, room, Align2::LEFT_BOTTOM, ink);
+            let over = signs.top() - look.pt(6.0);
+            painter.hline(inside.x_range(), over, Stroke::new(look.pt(2.0), ink));
+        }
+        name(ui, room, "Stop signs", words);
+    }
+    name(ui, drawn, "What to do", &format!("{first} {rest}"));
 }

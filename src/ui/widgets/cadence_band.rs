@@ -43,12 +43,12 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         let share = ((rpm - least) / (most - least)).clamp(0.0, 1.0) as f32;
         rect.left() + rect.width() * share
     };
-    let middle = rect.top() + look.pt(16.0);
-    let bar = look.pt(5.0);
-    painter.rect_filled(
-        Rect::from_center_size(pos2(rect.center().x, middle), vec2(rect.width(), bar)),
-        0.0,
-        colours.lane,
+    let middle = rect.top() + look.pt(20.0);
+    // A thin rule and not the band's fill: what is off the band is drawn on the bare ground.
+    painter.hline(
+        rect.x_range(),
+        middle,
+        Stroke::new(look.pt(2.0), colours.edge),
     );
     let half = look.pt(10.0);
     let (low, high) = (x(data.band.low.0), x(data.band.high.0));
@@ -60,9 +60,10 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let edge = Stroke::new(look.pt(2.0), colours.edge);
     painter.vline(low, band.y_range(), edge);
     painter.vline(high, band.y_range(), edge);
-    let foot = middle + look.pt(16.0);
-    let font = regular(look.pt(size::SMALL + 4.0));
-    if high - low < look.pt(50.0) {
+    let foot = middle + look.pt(13.0);
+    let size = look.near(size::SMALL + 4.0);
+    let font = regular(size);
+    if high - low < size * 1.9 {
         let words = if data.band.low == data.band.high {
             format!("{:.0}", data.band.low.0)
         } else {

@@ -33,7 +33,7 @@ impl Figure {
     ) -> Self {
         let (value, note, known) = match reading {
             Reading::Fresh(value) => (show(value), note.into(), true),
-            Reading::Stale(_) => (DASH.to_owned(), "no new value for 3 s".to_owned(), false),
+            Reading::Stale(_) => (DASH.to_owned(), "over 3 s ago".to_owned(), false),
             Reading::Gone => (DASH.to_owned(), "lost".to_owned(), false),
             Reading::NeverSeen => (DASH.to_owned(), "no sensor".to_owned(), false),
         };
@@ -43,6 +43,15 @@ impl Figure {
             unit: unit.into(),
             note,
             known,
+        }
+    }
+
+    /// The digits that are kept room for: three for watts and heart rate, two for a cadence until it has three.
+    fn room(&self) -> &'static str {
+        match (self.name, self.value.chars().count()) {
+            ("Power" | "Heart rate", 0..=3) => "000",
+            ("Cadence", 0..=2) => "00",
+            _ => "",
         }
     }
 
@@ -62,6 +71,9 @@ impl Figure {
 }
 
 /// Draws it: the number at the left of `rect`, unit and note in two lines beside it. `size` is in points.
+///
+/// B612's figures are all as wide as each other, and the number has the room of as many digits as its own sort can have,
+/// so nothing beside it moves when it changes.
 pub fn show(ui: &Ui, rect: Rect, figure: &Figure, size: f32, unit_size: f32, look: Look) {
     let painter = ui.painter();
     let ink = if figure.known {
@@ -87,20 +99,34 @@ pub fn show(ui: &Ui, rect: Rect, figure: &Figure, size: f32, unit_size: f32, loo
     // The number has the first claim to the room, but always leaves its unit a third.
     let for_number = (rect.width() - longest - gap).max(rect.width() * 0.62);
     let number = text::line(painter, &figure.value, bold, size, for_number, ink);
-    let drawn = text::place(painter, number, rect, Align2::LEFT_CENTER, ink);
-    let left = drawn.right() + gap;
-    let room = Rect::from_min_max(pos2(left, rect.top()), rect.max);
+    let kept = painter
+        .layout_no_wrap(figure.room().to_owned(), bold(size), ink)
+        .size()
+        .x
+        .clamp(number.size().x, for_number.max(number.size().x));
+    let place = rect.with_max_x(rect.left() + kept);
+    let anchor = if figure.known && figure.room().len() > figure.value.len() {
+        Align2::RIGHT_CENTER
+    } else {
+        Align2::LEFT_CENTER
+    };
+    text::place(painter, number, place, anchor, ink);
+    let room = rect.with_min_x(place.right() + gap);
     let unit = beside(&figure.unit, room.width());
     if figure.note.is_empty() {
         // The unit stands on the number's own line of writing.
-        let foot = drawn.center().y + size * 0.36;
-        let at = pos2(left, foot - unit.size().y * 0.82);
+        let foot = rect.center().y + size * 0.36;
+        let at = pos2(room.left(), foot - unit.size().y * 0.82);
         painter.galley(at, unit, look.colours.quiet);
     } else {
         let note = beside(&figure.note, room.width());
         let middle = rect.center().y;
-        painter.galley(pos2(left, middle - unit.size().y), unit, look.colours.quiet);
-        painter.galley(pos2(left, middle), note, look.colours.quiet);
+        painter.galley(
+            pos2(room.left(), middle - unit.size().y),
+            unit,
+            look.colours.quiet,
+        );
+        painter.galley(pos2(room.left(), middle), note, look.colours.quiet);
     }
     name(ui, rect, figure.name, &figure.spoken());
 }

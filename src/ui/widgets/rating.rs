@@ -16,6 +16,7 @@ pub struct Data {
 
 /// Draws it: the question in the upper half of `rect`, the row below.
 pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
+    let type_size = look.far(size::LINE).min(rect.height() * 0.42);
     let painter = ui.painter();
     let colours = look.colours;
     let (upper, lower) = rect.split_top_bottom_at_fraction(0.5);
@@ -23,12 +24,12 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         painter,
         data.words,
         regular,
-        look.pt(size::LINE),
+        type_size,
         rect.width(),
         colours.ink,
     );
     text::place(painter, question, upper, Align2::LEFT_CENTER, colours.ink);
-    let step = (lower.width() / 11.0).min(look.pt(66.0));
+    let step = (lower.width() / 11.0).min(type_size * 1.7);
     for number in 0..=10u8 {
         let cell = Rect::from_min_size(
             pos2(lower.left() + step * f32::from(number), lower.top()),
@@ -36,9 +37,9 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         );
         let chosen = data.chosen == Some(number);
         let (font, colour) = if chosen {
-            (bold(look.pt(size::LINE)), colours.ink)
+            (bold(type_size), colours.ink)
         } else {
-            (regular(look.pt(size::UNIT)), colours.quiet)
+            (regular(type_size), colours.quiet)
         };
         painter.text(cell.center(), Align2::CENTER_CENTER, number, font, colour);
         if chosen {

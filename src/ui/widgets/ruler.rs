@@ -1,6 +1,6 @@
 //! The plain ruler of the whole session: block lengths in minutes, the ridden part thick.
 
-use egui::{Align2, Rect, Stroke, Ui, pos2};
+use egui::{Rect, Stroke, Ui, pos2};
 
 use super::{Look, name};
 use crate::engine::snapshot::Lap;
@@ -46,7 +46,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let colours = look.colours;
     let x = |seconds: f64| rect.left() + rect.width() * (seconds / data.whole) as f32;
     let y = rect.bottom() - look.pt(18.0);
-    let font = regular(look.pt(size::SMALL));
+    let font = regular(look.near(size::SMALL));
     painter.hline(rect.x_range(), y, Stroke::new(look.pt(1.5), colours.quiet));
     let now = x(data.now);
     painter.hline(rect.left()..=now, y, Stroke::new(look.pt(5.0), colours.ink));
@@ -84,17 +84,4 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         Span::from_seconds_f64(data.whole)
     );
     name(ui, rect, "Whole session", &spoken);
-}
-
-/// "26:25 of 53:00", drawn at the left of `rect`.
-pub fn clock(ui: &Ui, rect: Rect, words: &str, look: Look) {
-    let font = regular(look.pt(size::SMALL + 1.0));
-    ui.painter().text(
-        rect.left_center(),
-        Align2::LEFT_CENTER,
-        words,
-        font,
-        look.colours.quiet,
-    );
-    name(ui, rect, "Session time", words);
 }

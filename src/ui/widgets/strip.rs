@@ -85,6 +85,10 @@ pub struct Data {
     pub cadence: Vec<(f64, Option<f64>)>,
     /// The cadence now, where it is fresh.
     pub cadence_now: Option<f64>,
+    /// Whether the brake should hold the lane ahead and does not: its edges are then broken and it has no fill.
+    pub broken: bool,
+    /// What the ink is set against, where it is not watts; empty where it is, or where there is no ink.
+    pub against: &'static str,
     /// What it shows, in words.
     pub spoken: String,
 }
@@ -148,6 +152,10 @@ impl Scale {
 
 /// Draws the lane: one quiet fill between two thin edges, open at the top where it is all out.
 pub fn lane(painter: &Painter, scale: &Scale, points: &[LanePoint], look: Look) {
+    lane_drawn(painter, scale, points, false, look);
+}
+
+fn lane_drawn(painter: &Painter, scale: &Scale, points: &[LanePoint], broken: bool, look: Look) {
     let stroke = Stroke::new(look.pt(1.8), look.colours.edge);
     let mut mesh = Mesh::default();
     let corner = |pos: Pos2| Vertex {
@@ -188,6 +196,12 @@ pub fn lane(painter: &Painter, scale: &Scale, points: &[LanePoint], look: Look) 
     }
     lines.push(low);
     lines.push(high);
+    if broken {
+        for line in lines.iter().filter(|line| line.len() > 1) {
+            painter.extend(Shape::dashed_line(line, stroke, look.pt(9.0), look.pt(9.0)));
+        }
+        return;
+    }
     painter.add(Shape::mesh(mesh));
     for line in lines.into_iter().filter(|line| line.len() > 1) {
         painter.line(line, stroke);
@@ -197,9 +211,15 @@ pub fn lane(painter: &Painter, scale: &Scale, points: &[LanePoint], look: Look) 
 /// Draws the strip over `rect`: the effort scale at the right, cadence beneath.
 pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let colours = look.colours;
+    let size = look.near(size::SMALL);
+    let small = regular(size);
+    let cadence_high = (size * 2.3).max(look.pt(40.0));
     let plot = Rect::from_min_max(
-        pos2(rect.left() + look.pt(24.0), rect.top() + look.pt(16.0)),
-        pos2(rect.right() - look.pt(44.0), rect.bottom() - look.pt(98.0)),
+        pos2(rect.left() + look.pt(8.0), rect.top() + look.pt(16.0)),
+        pos2(
+            rect.right() - size * 1.7,
+            rect.bottom() - cadence_high - size * 1.7 - look.pt(10.0),
+        ),
     );
     let scale = Scale {
         rect: plot,
@@ -207,8 +227,9 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         to: AHEAD,
     };
     let painter = ui.painter();
-    let small = regular(look.pt(size::SMALL));
-    for effort in 0..=10 {
+    // As many of the scale's figures as have room.
+    let every = if plot.height() < size * 8.5 { 5 } else { 2 };
+    for effort in 0..=10u8 {
         let y = scale.y(f64::from(effort));
         let (width, colour) = if effort == 0 {
             (2.0, colours.rule.lerp_to_gamma(colours.quiet, 0.4))
@@ -216,7 +237,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
             (1.5, colours.rule)
         };
         painter.hline(plot.x_range(), y, Stroke::new(look.pt(width), colour));
-        if effort % 2 == 0 {
+        if effort % every == 0 {
             let at = pos2(plot.right() + look.pt(8.0), y);
             painter.text(
                 at,
@@ -227,29 +248,48 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
             );
         }
     }
+    let foot = plot.bottom() + look.pt(8.0);
     for ahead in [30u8, 60, 90] {
         let x = scale.x(f64::from(ahead));
-        let foot = plot.bottom() + look.pt(8.0);
         painter.vline(
             x,
             plot.bottom()..=foot,
             Stroke::new(look.pt(2.0), colours.quiet),
         );
         let words = format!("{}:{:02}", ahead / 60, ahead % 60);
-        let at = pos2(x, foot + look.pt(2.0));
-        painter.text(at, Align2::CENTER_TOP, words, small.clone(), colours.quiet);
+        let galley = painter.layout_no_wrap(words, small.clone(), colours.quiet);
+        // The last one ends with the plot, so that it keeps clear of the scale.
+        let left = (x - galley.size().x / 2.0).min(plot.right() - galley.size().x);
+        if ahead == 60 || galley.size().x * 4.6 < plot.width() * 0.7 {
+            painter.galley(pos2(left, foot - size * 0.1), galley, colours.quiet);
+        }
     }
     let clipped = painter.with_clip_rect(Rect::from_x_y_ranges(
         plot.x_range(),
         (plot.top() - look.pt(16.0))..=(plot.bottom() + look.pt(2.0)),
     ));
-    lane(&clipped, &scale, &data.lane, look);
+    if data.broken {
+        let now = data.lane.partition_point(|point| point.at < 0.0);
+        lane(&clipped, &scale, &data.lane[..now], look);
+        lane_drawn(&clipped, &scale, &data.lane[now..], true, look);
+    } else {
+        lane(&clipped, &scale, &data.lane, look);
+    }
     labels(painter, &scale, &data.labels, look);
     now_line(painter, &scale, rect, look);
     ink(&clipped, &scale, data, look);
+    if !data.against.is_empty() {
+        let room = scale.x(0.0) - plot.left() - look.pt(8.0);
+        let galley = painter.layout(data.against.to_owned(), small, colours.quiet, room.max(1.0));
+        let lines = galley.rows.len() as f32;
+        if galley.size().x <= room && lines <= 3.0 {
+            let at = pos2(plot.left(), plot.bottom() - galley.size().y - look.pt(4.0));
+            painter.galley(at, galley, colours.quiet);
+        }
+    }
     let cadence_rect = Rect::from_min_max(
-        pos2(plot.left(), rect.bottom() - look.pt(48.0)),
-        pos2(plot.right(), rect.bottom() - look.pt(8.0)),
+        pos2(plot.left(), rect.bottom() - cadence_high),
+        pos2(plot.right(), rect.bottom() - look.pt(2.0)),
     );
     cadence(painter, cadence_rect, data, look);
     name(ui, rect, "Strip", &data.spoken);
@@ -321,7 +361,7 @@ fn labels(painter: &Painter, scale: &Scale, labels: &[Label], look: Look) {
         let left = scale.x(label.at.max(0.0)) + look.pt(14.0);
         let right = scale.x(label.until.min(AHEAD));
         let line = |width: f32| {
-            let size = look.pt(size::UNIT - 2.0);
+            let size = look.near(size::UNIT - 2.0);
             text::line(
                 painter,
                 &label.words,
@@ -382,7 +422,7 @@ fn cadence(painter: &Painter, rect: Rect, data: &Data, look: Look) {
         painter.circle_filled(pos2(scale.x(0.0), y(rpm)), look.pt(6.0), colours.ink);
     }
     if let Some(span) = here {
-        let font = regular(look.pt(size::SMALL - 2.0));
+        let font = regular(look.near(size::SMALL - 2.0));
         let x = rect.right() + look.pt(8.0);
         let figure = |rpm: f64, anchor: Align2| {
             let words = format!("{rpm:.0}");

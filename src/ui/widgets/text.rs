@@ -46,6 +46,41 @@ pub fn block(
         .unwrap_or_else(|| at(SMALLER[SMALLER.len() - 1]))
 }
 
+/// Words of the largest size between `size` and `least` at which they fit into `room`, broken into lines where they
+/// must be. Where even the least is too large, as many words as fit and an ellipsis: type that cannot be read says
+/// nothing at all.
+pub fn fit(
+    painter: &Painter,
+    text: &str,
+    font: Type,
+    size: f32,
+    least: f32,
+    room: Vec2,
+    colour: Color32,
+) -> Arc<Galley> {
+    let least = least.min(size);
+    let lay = |words: &str, size: f32| {
+        painter.layout(words.to_owned(), font(size), colour, room.x.max(1.0))
+    };
+    // A line's own height may pass the room by a hair: figures and capitals do not fill it.
+    let fits = |galley: &Galley, size: f32| {
+        galley.size().y <= room.y + size * 0.1 && galley.size().x <= room.x
+    };
+    let sizes = (0..=4u8).map(|step| size + (least - size) * f32::from(step) / 4.0);
+    if let Some(galley) = sizes
+        .map(|size| (lay(text, size), size))
+        .find(|(galley, size)| fits(galley, *size))
+    {
+        return galley.0;
+    }
+    let words: Vec<&str> = text.split(' ').collect();
+    (1..words.len())
+        .rev()
+        .map(|count| lay(&format!("{}…", words[..count].join(" ")), least))
+        .find(|galley| fits(galley, least))
+        .unwrap_or_else(|| line(painter, text, font, least, room.x, colour))
+}
+
 /// Draws a galley in a rectangle, held at the side or corner that `anchor` names; gives where it stands.
 pub fn place(
     painter: &Painter,

@@ -17,12 +17,17 @@ pub struct Measured {
     pub half: f64,
     /// The greatest load over the target of the step, as a share of the step.
     pub overshoot: f64,
-    /// Work over the plan before the beat of a step, joules.
+    /// Work over the plan before the beat of a step, joules: done, and asked for.
     pub work_before: f64,
+    pub asked_before: f64,
 }
 
 /// The load round a beat, a mean over all the beats, so that the unevenness of the legs falls out.
-fn mean(looks: &[Look], beats: &[f64]) -> Vec<(f64, f64)> {
+pub fn mean(looks: &[Look], beats: &[f64]) -> Vec<(f64, f64)> {
+    mean_of(looks, beats, |look| look.load)
+}
+
+fn mean_of(looks: &[Look], beats: &[f64], of: impl Fn(&Look) -> f64) -> Vec<(f64, f64)> {
     let step = LOOK.seconds();
     let count = ((BEFORE + AFTER) / step) as usize;
     let mut sum = vec![0.0; count];
@@ -32,7 +37,7 @@ fn mean(looks: &[Look], beats: &[f64]) -> Vec<(f64, f64)> {
             .position(|look| look.second >= beat - BEFORE - step / 2.0)
             .unwrap();
         for (sum, look) in sum.iter_mut().zip(&looks[first..]) {
-            *sum += look.load / beats.len() as f64;
+            *sum += of(look) / beats.len() as f64;
         }
     }
     let at = |index: usize| index as f64 * step - BEFORE;
@@ -59,19 +64,24 @@ impl Measured {
         let half = step.iter().find(|(_, load)| *load >= middle);
         let sprint = step.iter().filter(|(at, _)| (0.0..11.0).contains(at));
         let most = sprint.map(|(_, load)| *load).fold(0.0, f64::max);
-        let before = step.iter().filter(|(at, _)| *at < 0.0);
+        let told = mean_of(&ridden.looks, &ridden.sprints, |look| look.told);
+        let work = |loads: &[(f64, f64)]| {
+            let before = loads.iter().filter(|(at, _)| *at < 0.0);
+            before.map(|(_, load)| (load - LOW) * LOOK.seconds()).sum()
+        };
         Self {
             ramp_late: late,
             ramp_early: early,
             half: half.map_or(f64::NAN, |(at, _)| *at),
             overshoot: (most - SPRINT).max(0.0) / (SPRINT - LOW),
-            work_before: before.map(|(_, load)| (load - LOW) * LOOK.seconds()).sum(),
+            work_before: work(&step),
+            asked_before: work(&told),
         }
     }
 }
 
 /// The head of the table.
-pub const HEAD: &str = "| brake | lead: ramp, step s | ramp late % | early % | floor % | half of step s | overshoot % | work before J | without: late % | half s | over % | before J |\n|---|---|---|---|---|---|---|---|---|---|---|---|";
+pub const HEAD: &str = "| brake | lead: ramp, step s | ramp late % | early % | floor % | half of step s | overshoot % | work before J, asked J | without: late % | half s | over % | before J |\n|---|---|---|---|---|---|---|---|---|---|---|---|";
 
 /// One line of the table.
 pub fn line(
@@ -88,7 +98,7 @@ pub fn line(
     let steady = (dead + lag - lead) / BUILD_UP;
     let floor = (lag / BUILD_UP * (-(lead - dead) / lag).exp()).max(steady);
     format!(
-        "| {name} | {:.2}, {:.2} | {:.1} | {:.1} | {:.1} | {:+.2} | {:.1} | {:.0} | {:.1} | {:+.2} | {:.1} | {:.0} |",
+        "| {name} | {:.2}, {:.2} | {:.1} | {:.1} | {:.1} | {:+.2} | {:.1} | {:.0}, {:.0} | {:.1} | {:+.2} | {:.1} | {:.0} |",
         ridden.lead.0,
         ridden.lead.1,
         after.ramp_late * 100.0,
@@ -97,6 +107,7 @@ pub fn line(
         after.half,
         after.overshoot * 100.0,
         after.work_before,
+        after.asked_before,
         before.ramp_late * 100.0,
         before.half,
         before.overshoot * 100.0,

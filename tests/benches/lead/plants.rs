@@ -1,6 +1,6 @@
 //! The brakes that are ridden. They were written down before anything was tuned, and stay.
 
-use stillroad::device::practice::{Following, PracticeConfig};
+use stillroad::device::practice::{Following, PracticeConfig, Script};
 use stillroad::gatt::PowerRange;
 use stillroad::time::Span;
 use stillroad::units::{Joules, Watts};
@@ -15,7 +15,10 @@ pub struct Plant {
 }
 
 fn base() -> PracticeConfig {
-    PracticeConfig::for_rider(Watts(320.0), Joules(40_000.0))
+    let mut config = PracticeConfig::for_rider(Watts(320.0), Joules(40_000.0));
+    // Feet that rest for a second, once, as they do in most rides.
+    config.script = config.script.coast(45.0, 1.2, config.legs.cadence_habit);
+    config
 }
 
 fn first_order(dead: f64, lag: f64) -> PracticeConfig {
@@ -177,6 +180,30 @@ pub fn plants() -> Vec<Plant> {
         c.trainer.report_period = Span::from_seconds(1);
         c.trainer.power_meter.smoothing = 0.0;
         c.trainer.power_meter.mean_over = 3.0;
+    }));
+    // Reports of a manner that the identification does not assume.
+    for (dead, lag) in [(0.1, 0.1), (0.3, 0.7), (0.3, 2.0)] {
+        all.push(plant(
+            format!("dead {dead} lag {lag}, mean of 2 s, smoothed 0.7"),
+            dead,
+            lag,
+            |c| {
+                c.trainer.power_meter.smoothing = 0.7;
+                c.trainer.power_meter.mean_over = 2.0;
+            },
+        ));
+        all.push(plant(
+            format!("dead {dead} lag {lag}, mean of 6 s"),
+            dead,
+            lag,
+            |c| {
+                c.trainer.power_meter.smoothing = 0.0;
+                c.trainer.power_meter.mean_over = 6.0;
+            },
+        ));
+    }
+    all.push(plant("dead 0.3 lag 0.7, feet never rest", 0.3, 0.7, |c| {
+        c.script = Script::ride(c.legs.cadence_habit);
     }));
     for smoothing in [0.5, 1.0, 2.0] {
         all.push(plant(

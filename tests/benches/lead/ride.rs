@@ -4,10 +4,13 @@ use std::sync::{Arc, Mutex};
 
 use stillroad::device::practice::{Device, Practice, PracticeConfig, Setting};
 use stillroad::device::{Backend, DeviceId, Event, Request};
+use stillroad::engine::input::Input;
 use stillroad::engine::{Choice, Command, Role, World};
+use stillroad::memory::Memory;
 use stillroad::plan;
 use stillroad::ride::RideMode;
 use stillroad::time::{Instant, Span};
+use stillroad::units::BrakeLag;
 
 /// Watts of the recoveries, of the holds and of the sprints.
 pub const LOW: f64 = 100.0;
@@ -59,6 +62,8 @@ pub struct Ridden {
     pub words: String,
     /// How far ahead ramps and steps were sent in the end, seconds.
     pub lead: (f64, f64),
+    /// What the next ride on this trainer would know.
+    pub remembers: Option<BrakeLag>,
     pub debug: String,
 }
 
@@ -89,7 +94,7 @@ fn session() -> (String, Vec<f64>, Vec<f64>) {
 }
 
 /// Rides it.
-pub fn ride(config: &PracticeConfig, leads: bool) -> Ridden {
+pub fn ride(config: &PracticeConfig, remembered: Option<BrakeLag>, leads: bool) -> Ridden {
     let (text, holds, sprints) = session();
     let plan = Arc::new(plan::read(&text).plan.unwrap());
     let rider =
@@ -101,6 +106,9 @@ pub fn ride(config: &PracticeConfig, leads: bool) -> Ridden {
     if !leads {
         world.without_lead();
     }
+    let mut memory = Memory::default();
+    memory.trainer(Device::Trainer.id().as_str()).lag = remembered;
+    world.input(Input::Remembered(Box::new(memory)));
     world.command(Command::Choose(Box::new(Choice {
         plan,
         rider,
@@ -138,6 +146,7 @@ pub fn ride(config: &PracticeConfig, leads: bool) -> Ridden {
         sprints,
         words: answer.words(),
         lead: (lead.ramp.seconds(), lead.step.seconds()),
+        remembers: answer.to_remember(),
         debug: format!("{:?}", answer.rise),
     }
 }

@@ -3,10 +3,12 @@
 mod abilities;
 mod answers;
 mod conformance;
+mod lag;
 mod losses;
 mod refusals;
 mod release;
 mod safety;
+mod split;
 
 use stillroad::control::{Abilities, ControlEvent, Procedures, Refusal, WriteFailure};
 use stillroad::gatt::Status;

@@ -53,7 +53,10 @@ fn releases(abilities: &Abilities) -> Vec<Vec<u8>> {
     let level = abilities
         .resistance
         .map(|range| BrakeTarget::Resistance(Level(range.least)));
-    [power, level]
+    // Where there are slopes alone, the steepest descent that a session may ask for: 10 %.
+    let slopes_alone = power.is_none() && level.is_none() && abilities.simulation;
+    let descent = slopes_alone.then_some(BrakeTarget::Slope(Grade(-10.0)));
+    [power, level, descent]
         .into_iter()
         .flatten()
         .flat_map(forms)

@@ -3,19 +3,22 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use proptest::prelude::*;
-use stillroad::device::{Adapter, Advertisement, DeviceId, Event, Failure, Request};
+use stillroad::device::{Advertisement, DeviceId, Event, Failure, Request};
 use stillroad::engine::input::{Input, Output, Recorder};
 use stillroad::engine::{Choice, Command, Core, Role};
 use stillroad::gatt::uuid16::*;
-use stillroad::gatt::{FitnessMachineFeature, IndoorBikeData, PowerRange, Uuid16};
+use stillroad::gatt::{
+    CyclingPowerMeasurement, FitnessMachineFeature, HeartRateMeasurement, IndoorBikeData,
+    PowerRange, Uuid16,
+};
 use stillroad::plan::{Brake, Kind};
 use stillroad::record::{Kept, Row};
 use stillroad::ride::RideMode;
+use stillroad::rider::Rider;
 use stillroad::time::{Instant, Span};
-use stillroad::units::{Effort, MetresPerSecond, Rpm, Watts};
+use stillroad::units::{Bpm, MetresPerSecond, Rpm, Watts};
 
-use crate::world::{EPOCH_MS, rider, session, watts_of};
+use crate::world::{EPOCH_MS, rider, session, slow, watts_of};
 
 /// The trainer's least and most, W.
 pub const LEAST: i16 = 10;
@@ -30,8 +33,31 @@ const BLOCKS: &str = "[[block]]\nkind = \"hold\"\ntime = \"0:40\"\nwatts = 150\n
     [[block]]\nkind = \"hold\"\ntime = \"0:20\"\nlevel = 0.9\n\
     [[block]]\nkind = \"cool-down\"\ntime = \"0:30\"\neffort = [5, 1]\n";
 
+/// A session for riders who tire: a hold that is long enough for the heart to count.
+const LONG: &str = "[[block]]\nkind = \"hold\"\ntime = \"5:00\"\nwatts = 200\ncadence = [80, 95]\nstretch = true\n\
+    [[block]]\nkind = \"sprint\"\ntime = \"0:12\"\nwatts = 900\nbrake = \"held\"\n\
+    [[block]]\nkind = \"recovery\"\ntime = \"0:20\"\nwatts = 80\ncut = true\n\
+    [[block]]\nkind = \"hold\"\ntime = \"4:00\"\nwatts = 240\ncadence = [80, 95]\n";
+
 pub fn trainer() -> DeviceId {
     DeviceId::new("campaign:trainer")
+}
+
+pub fn meter() -> DeviceId {
+    DeviceId::new("campaign:meter")
+}
+
+pub fn strap() -> DeviceId {
+    DeviceId::new("campaign:strap")
+}
+
+/// The rider of the campaign: one who holds by the meter and has a ceiling for the heart.
+fn campaigner() -> Rider {
+    Rider {
+        meter_led: true,
+        heart_rate_ceiling: Some(Bpm(150.0)),
+        ..rider()
+    }
 }
 
 /// How the trainer answers what is written to it.
@@ -52,6 +78,10 @@ pub enum Mood {
 pub enum Turn {
     /// Everything is chosen and connected.
     Up,
+    /// The same, with the session for riders who tire.
+    UpLong,
+    /// Half a minute of reports, a second apart, at this cadence (rpm) and heart rate (bpm).
+    Strained(u16, u8),
     Start,
     /// End, pressed twice.
     End,
@@ -62,6 +92,14 @@ pub enum Turn {
         cadence: u16,
         watts: i16,
     },
+    /// The legs go down from 90 rpm, a report each 250 ms, by so much a report.
+    Stall(u16),
+    /// The separate meter reports.
+    Meter(i16),
+    /// The heart strap reports.
+    Heart(u8),
+    /// The link to the meter, or to the strap, is lost.
+    SensorLost(Role),
     /// Time passes, and every deadline is met.
     Wait(u64),
     /// Time passes, and nobody is woken.
@@ -86,6 +124,8 @@ pub struct Step {
     pub kept: Vec<Kept>,
     /// Whether a held sprint is ridden after it.
     pub held_sprint: bool,
+    /// How far ahead of its beat the newest target was sent.
+    pub lead: Span,
 }
 
 /// Everything that happened.
@@ -170,6 +210,7 @@ impl Campaign {
                 let block = &plan.blocks[snapshot.laps[snapshot.lap].block];
                 block.kind == Kind::Sprint && block.brake == Brake::Held
             });
+        let lead = snapshot.ledger.map_or(Span::ZERO, |ledger| ledger.lead);
         for request in &requests {
             self.answer(request.clone());
         }
@@ -181,6 +222,7 @@ impl Campaign {
             requests,
             kept,
             held_sprint,
+            lead,
         });
     }
 
@@ -193,6 +235,14 @@ impl Campaign {
     fn answer(&mut self, request: Request) {
         match request {
             Request::Scan(_) => {}
+            Request::Connect(id) if id != trainer() => {
+                let found = if id == meter() {
+                    (CYCLING_POWER, CYCLING_POWER_MEASUREMENT)
+                } else {
+                    (HEART_RATE, HEART_RATE_MEASUREMENT)
+                };
+                self.later(30, Event::Connected(id, vec![found]));
+            }
             Request::Connect(id) if self.connect_fails => {
                 self.later(100, Event::ConnectFailed(id, Failure::NotFound));
             }
@@ -209,10 +259,16 @@ impl Campaign {
                 let found = found.map(|one| (FITNESS_MACHINE, one)).to_vec();
                 self.later(30, Event::Connected(id, found));
             }
+            Request::Disconnect(id) if id != trainer() => {
+                self.later(10, Event::Disconnected(id));
+            }
             Request::Disconnect(id) => {
                 self.linked = false;
                 self.queue.clear();
                 self.later(10, Event::Disconnected(id));
+            }
+            Request::Read(id, what) if id != trainer() => {
+                self.later(10, Event::Read(id, what, Err(Failure::NotFound)));
             }
             Request::Read(id, what) => {
                 let value = match what {
@@ -284,14 +340,21 @@ impl Campaign {
     fn play(&mut self, turn: &Turn) {
         let id = trainer();
         match turn.clone() {
-            Turn::Up => {
+            Turn::Up | Turn::UpLong => {
+                let blocks = if matches!(turn, Turn::Up) {
+                    BLOCKS
+                } else {
+                    LONG
+                };
                 let choice = Choice {
-                    plan: session(BLOCKS),
-                    rider: Arc::new(rider()),
+                    plan: session(blocks),
+                    rider: Arc::new(campaigner()),
                     mode: RideMode::TargetPower,
                 };
                 self.feed(Input::Command(Command::Choose(Box::new(choice))));
                 self.feed(Input::Command(Command::Use(Role::Trainer, Some(id))));
+                self.feed(Input::Command(Command::Use(Role::Meter, Some(meter()))));
+                self.feed(Input::Command(Command::Use(Role::Heart, Some(strap()))));
                 self.pass(1_000, true);
             }
             Turn::Start => self.feed(Input::Command(Command::Start)),
@@ -314,6 +377,50 @@ impl Campaign {
                         .encode();
                     self.feed(Input::Device(Event::Notified(id, INDOOR_BIKE_DATA, bytes)));
                 }
+            }
+            Turn::Stall(step) => {
+                for report in 0..16 {
+                    let cadence = 90_u16.saturating_sub(step * report);
+                    self.play(&Turn::Pedal {
+                        after_ms: 250,
+                        cadence,
+                        watts: 150,
+                    });
+                }
+            }
+            Turn::Strained(cadence, bpm) => {
+                for _ in 0..30 {
+                    self.play(&Turn::Pedal {
+                        after_ms: 1_000,
+                        cadence,
+                        watts: 190,
+                    });
+                    self.play(&Turn::Heart(bpm));
+                }
+            }
+            Turn::Meter(watts) => {
+                let bytes = CyclingPowerMeasurement::of(Watts(f64::from(watts))).encode();
+                self.feed(Input::Device(Event::Notified(
+                    meter(),
+                    CYCLING_POWER_MEASUREMENT,
+                    bytes,
+                )));
+            }
+            Turn::Heart(bpm) => {
+                let bytes = HeartRateMeasurement::of(Bpm(f64::from(bpm))).encode();
+                self.feed(Input::Device(Event::Notified(
+                    strap(),
+                    HEART_RATE_MEASUREMENT,
+                    bytes,
+                )));
+            }
+            Turn::SensorLost(role) => {
+                let id = if role == Role::Meter {
+                    meter()
+                } else {
+                    strap()
+                };
+                self.feed(Input::Device(Event::Disconnected(id)));
             }
             Turn::Wait(ms) => self.pass(ms, true),
             Turn::HeldUp(ms) => self.pass(ms, false),
@@ -362,6 +469,7 @@ pub fn campaign(turns: &[Turn]) -> Trace {
         number: 0,
         trace: Trace::default(),
     };
+    campaign.core.handle(Instant::ZERO, slow(&trainer()));
     for turn in turns {
         campaign.play(turn);
     }
@@ -371,125 +479,4 @@ pub fn campaign(turns: &[Turn]) -> Trace {
         campaign.pass(40_000, true);
     }
     campaign.trace
-}
-
-fn command() -> impl Strategy<Value = Command> {
-    prop_oneof![
-        1 => Just(Command::Pause),
-        3 => Just(Command::Resume),
-        1 => Just(Command::Start),
-        1 => Just(Command::StartWithPedals),
-        1 => any::<i8>().prop_map(Command::Trim),
-        1 => Just(Command::EaseBlock),
-        1 => Just(Command::Stretch),
-        1 => Just(Command::Cut),
-        3 => Just(Command::Skip),
-        1 => Just(Command::Undo),
-        1 => Just(Command::End),
-        1 => Just(Command::BrakeOff),
-        2 => Just(Command::SwitchMode),
-        1 => (-5.0..15.0).prop_map(|rating| Command::Rate(Effort(rating))),
-        1 => Just(Command::PassRating),
-        1 => any::<bool>().prop_map(Command::Scan),
-        1 => Just(Command::Use(Role::Heart, Some(trainer()))),
-        1 => Just(Command::Use(Role::Meter, None)),
-    ]
-}
-
-fn turn() -> impl Strategy<Value = Turn> {
-    let pedal = (
-        1u64..1_500,
-        prop_oneof![4 => 60u16..110, 1 => 0u16..60],
-        prop_oneof![4 => 30i16..400, 1 => -5i16..30],
-    )
-        .prop_map(|(after_ms, cadence, watts)| Turn::Pedal {
-            after_ms,
-            cadence,
-            watts,
-        });
-    let mood = prop_oneof![
-        4 => Just(Mood::Result(1)),
-        1 => (2u8..6).prop_map(Mood::Result),
-        1 => (2u8..6).prop_map(Mood::All),
-        1 => prop_oneof![Just(0xFEu8), Just(0xFD), Just(0x05), Just(0x80)].prop_map(Mood::Att),
-        1 => Just(Mood::Silent),
-    ];
-    let noise = prop_oneof![
-        prop::collection::vec(any::<u8>(), 0..4).prop_map(|bytes| (INDOOR_BIKE_DATA, bytes)),
-        prop_oneof![
-            Just(vec![0xFFu8]),
-            Just(vec![0x01]),
-            Just(vec![0x02, 0x01]),
-            Just(vec![0x02, 0x02]),
-            Just(vec![0x03]),
-            Just(vec![0x04]),
-            Just(vec![0x08, 200, 0]),
-            prop::collection::vec(any::<u8>(), 0..4),
-        ]
-        .prop_map(|bytes| (FITNESS_MACHINE_STATUS, bytes)),
-        (prop_oneof![Just(0u8), Just(5), Just(4), Just(8)], 0u8..7)
-            .prop_map(|(op, result)| (CONTROL_POINT, vec![0x80, op, result])),
-    ];
-    let bad = prop_oneof![
-        Just(Event::Written(
-            trainer(),
-            CONTROL_POINT,
-            Err(Failure::TimedOut)
-        )),
-        Just(Event::Written(trainer(), CONTROL_POINT, Ok(()))),
-        Just(Event::Connected(trainer(), vec![])),
-        Just(Event::ConnectFailed(trainer(), Failure::TimedOut)),
-        Just(Event::Subscribed(
-            trainer(),
-            CONTROL_POINT,
-            Err(Failure::NotFound)
-        )),
-        Just(Event::Adapter(Adapter::Off("Bluetooth is off.".to_owned()))),
-        Just(Event::Lost(9)),
-    ];
-    let disk = prop_oneof![
-        Just(Recorder::Began("/ride".to_owned())),
-        Just(Recorder::Trouble("The disk is full.".to_owned())),
-        Just(Recorder::Recovered),
-        Just(Recorder::Dropped(3)),
-    ];
-    prop_oneof![
-        16 => pedal,
-        6 => command().prop_map(Turn::Hand),
-        3 => (1u64..5_000).prop_map(Turn::Wait),
-        2 => (1u64..5_000).prop_map(Turn::HeldUp),
-        2 => mood.prop_map(Turn::Mood),
-        2 => noise.prop_map(|(what, bytes)| Turn::Noise(what, bytes)),
-        1 => bad.prop_map(Turn::Event),
-        1 => Just(Turn::LinkLost),
-        1 => disk.prop_map(Turn::Disk),
-        1 => (0u64..5_000).prop_map(Turn::Slept),
-        1 => Just(Turn::End),
-        1 => Just(Turn::ConnectFails),
-    ]
-}
-
-/// Any turns, most of them in a ride that has begun well.
-pub fn turns() -> impl Strategy<Value = Vec<Turn>> {
-    let any_turns = prop::collection::vec(turn(), 0..160);
-    (
-        any::<bool>(),
-        any_turns,
-        prop::option::weighted(0.05, 60u16..200),
-    )
-        .prop_map(|(start, rest, crowd)| {
-            let mut turns = vec![Turn::Up];
-            if start {
-                turns.push(Turn::Start);
-                let steady = Turn::Pedal {
-                    after_ms: 500,
-                    cadence: 85,
-                    watts: 150,
-                };
-                turns.extend(std::iter::repeat_n(steady, 12));
-            }
-            turns.extend(crowd.map(Turn::Crowd));
-            turns.extend(rest);
-            turns
-        })
 }

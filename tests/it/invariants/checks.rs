@@ -2,14 +2,17 @@
 
 use std::collections::BTreeSet;
 
-use stillroad::device::{Event, Failure, Request};
+use stillroad::device::{DeviceId, Event, Failure, Request};
 use stillroad::engine::input::Input;
-use stillroad::gatt::IndoorBikeData;
-use stillroad::gatt::uuid16::{CONTROL_POINT, FITNESS_MACHINE_STATUS, INDOOR_BIKE_DATA};
+use stillroad::gatt::uuid16::{
+    CONTROL_POINT, CYCLING_POWER_MEASUREMENT, FITNESS_MACHINE_STATUS, HEART_RATE_MEASUREMENT,
+    INDOOR_BIKE_DATA,
+};
+use stillroad::gatt::{CyclingPowerMeasurement, HeartRateMeasurement, IndoorBikeData};
 use stillroad::record::Kept;
 use stillroad::time::{Instant, Span};
 
-use super::campaign::{LEAST, MOST, Step, Trace};
+use super::campaign::{LEAST, MOST, Step, Trace, trainer};
 use crate::world::{EPOCH_MS, watts_of};
 
 /// The caps of the campaign's rider, W.
@@ -20,7 +23,7 @@ const SPRINT_FALL: Span = Span::from_millis(2_500);
 /// A reading is fresh for three seconds.
 const FRESH: Span = Span::from_seconds(3);
 
-fn control_writes(step: &Step) -> impl Iterator<Item = &[u8]> {
+pub fn control_writes(step: &Step) -> impl Iterator<Item = &[u8]> {
     step.requests.iter().filter_map(|request| match request {
         Request::Write(_, CONTROL_POINT, bytes) => Some(bytes.as_slice()),
         _ => None,
@@ -30,13 +33,13 @@ fn control_writes(step: &Step) -> impl Iterator<Item = &[u8]> {
 /// Whether a step's link to the trainer ends, by either side.
 fn link_ends(step: &Step) -> bool {
     let lost = matches!(
-        step.input,
-        Input::Device(Event::Disconnected(_) | Event::ConnectFailed(..))
+        &step.input,
+        Input::Device(Event::Disconnected(id) | Event::ConnectFailed(id, _)) if *id == trainer()
     );
     lost || step
         .requests
         .iter()
-        .any(|request| matches!(request, Request::Disconnect(_)))
+        .any(|request| matches!(request, Request::Disconnect(id) if *id == trainer()))
 }
 
 /// What is known of control by listening to the air alone.
@@ -137,36 +140,55 @@ struct Told {
     step: usize,
     at: Instant,
     until: Instant,
-    cadence: f64,
-    power: f64,
+    cadence: Option<f64>,
+    power: Option<f64>,
+    heart_rate: Option<f64>,
+    source: DeviceId,
 }
 
 /// What was truly told, each until it is stale, replaced, or of a link or a day that is gone.
 fn truth(trace: &Trace) -> Vec<Told> {
     let mut told: Vec<Told> = Vec::new();
-    let close = |told: &mut Vec<Told>, now: Instant| {
-        if let Some(last) = told.last_mut() {
-            last.until = last.until.min(now);
+    let close = |told: &mut Vec<Told>, source: Option<&DeviceId>, now: Instant| {
+        for one in told.iter_mut().rev().take(64) {
+            if source.is_none_or(|source| one.source == *source) {
+                one.until = one.until.min(now);
+            }
         }
     };
     for (index, step) in trace.steps.iter().enumerate() {
+        let mut tell = |source: &DeviceId, cadence, power, heart_rate| {
+            close(&mut told, Some(source), step.now);
+            told.push(Told {
+                step: index,
+                at: step.now,
+                until: step.now + FRESH,
+                cadence,
+                power,
+                heart_rate,
+                source: source.clone(),
+            });
+        };
         match &step.input {
-            Input::Device(Event::Notified(_, INDOOR_BIKE_DATA, bytes)) => {
-                let Ok(record) = IndoorBikeData::decode(bytes) else {
-                    continue;
-                };
-                if let (Some(cadence), Some(power)) = (record.cadence(), record.power()) {
-                    close(&mut told, step.now);
-                    told.push(Told {
-                        step: index,
-                        at: step.now,
-                        until: step.now + FRESH,
-                        cadence: cadence.0,
-                        power: power.0,
-                    });
+            Input::Device(Event::Notified(id, INDOOR_BIKE_DATA, bytes)) => {
+                if let Ok(record) = IndoorBikeData::decode(bytes)
+                    && let (Some(cadence), Some(power)) = (record.cadence(), record.power())
+                {
+                    tell(id, Some(cadence.0), Some(power.0), None);
                 }
             }
-            Input::Device(Event::Disconnected(_)) | Input::Slept(_) => close(&mut told, step.now),
+            Input::Device(Event::Notified(id, CYCLING_POWER_MEASUREMENT, bytes)) => {
+                if let Ok(record) = CyclingPowerMeasurement::decode(bytes) {
+                    tell(id, None, Some(record.power().0), None);
+                }
+            }
+            Input::Device(Event::Notified(id, HEART_RATE_MEASUREMENT, bytes)) => {
+                if let Ok(record) = HeartRateMeasurement::decode(bytes) {
+                    tell(id, None, None, record.shown().map(|bpm| bpm.0));
+                }
+            }
+            Input::Device(Event::Disconnected(id)) => close(&mut told, Some(id), step.now),
+            Input::Slept(_) => close(&mut told, None, step.now),
             _ => {}
         }
     }
@@ -192,9 +214,13 @@ pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), Stri
     let mut air = Air::default();
     let mut last = LEAST;
     let mut before = LEAST;
+    // The level that stands, none while watts are held.
+    let mut level: Option<u8> = None;
+    let mut level_before = None;
     for (index, step) in trace.steps.iter().enumerate() {
         if turned_back(step, &air) {
             last = before;
+            level = level_before;
         }
         air.hear(step);
         // By its own word the trainer holds something else: status 08, target power changed.
@@ -202,16 +228,39 @@ pub fn never_raised_on_pedals_that_do_not_turn(trace: &Trace) -> Result<(), Stri
             && let [0x08, low, high, ..] = bytes[..]
         {
             last = i16::from_le_bytes([low, high]);
+            // A command that it turns back afterwards leaves it at that.
+            before = last;
+        }
+        // Status 07, target resistance changed.
+        if let Input::Device(Event::Notified(_, FITNESS_MACHINE_STATUS, bytes)) = &step.input
+            && let [0x07, raw, ..] = bytes[..]
+        {
+            level = Some(raw);
+            level_before = level;
         }
         for bytes in control_writes(step) {
             air.running = Some((bytes[0], false, false));
+            let fresh = told
+                .iter()
+                .rev()
+                .filter(|told| told.step <= index)
+                .take(64)
+                .filter(|told| step.now <= told.until);
+            let turning = fresh.into_iter().any(|told| {
+                told.cadence.is_some_and(|cadence| cadence > 20.0)
+                    || told.power.is_some_and(|power| power > 20.0)
+            });
+            if let [0x04, raw, ..] = *bytes {
+                if raw > 0 && !turning && level.is_none_or(|level| raw > level) {
+                    return Err(format!("{level:?} raised to level {raw} at {:?}", step.now));
+                }
+                level_before = level;
+                level = Some(raw);
+            }
             let Some(watts) = watts_of(bytes) else {
                 continue;
             };
-            let newest = told.iter().rev().find(|told| told.step <= index);
-            let turning = newest.is_some_and(|told| {
-                step.now <= told.until && (told.cadence > 20.0 || told.power > 20.0)
-            });
+            (level_before, level) = (level, None);
             if watts > last.max(LEAST) && !turning {
                 return Err(format!("{last} W raised to {watts} W at {:?}", step.now));
             }
@@ -251,6 +300,13 @@ pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
             unknown.clear();
         }
         air.hear(step);
+        // By its own word the trainer holds something else: status 08, target power changed.
+        if let Input::Device(Event::Notified(_, FITNESS_MACHINE_STATUS, bytes)) = &step.input
+            && let [0x08, low, high, ..] = bytes[..]
+        {
+            stands = Some(vec![0x05, low, high]);
+            before.clone_from(&stands);
+        }
         ended |= step.kept.iter().any(|kept| matches!(kept, Kept::End(_)));
         for bytes in control_writes(step) {
             air.running = Some((bytes[0], false, false));
@@ -302,13 +358,12 @@ pub fn a_stale_value_is_never_written(trace: &Trace) -> Result<(), String> {
                         .iter()
                         .filter(|told| told.at <= to && told.until >= from)
                         .collect();
-                    let power: Vec<f64> = fresh.iter().map(|told| told.power).collect();
-                    let cadence: Vec<f64> = fresh.iter().map(|told| told.cadence).collect();
+                    let power: Vec<f64> = fresh.iter().filter_map(|told| told.power).collect();
+                    let cadence: Vec<f64> = fresh.iter().filter_map(|told| told.cadence).collect();
+                    let heart: Vec<f64> = fresh.iter().filter_map(|told| told.heart_rate).collect();
                     among("power", row.ridden_s, row.power.map(|p| p.0), &power)?;
                     among("cadence", row.ridden_s, row.cadence.map(|c| c.0), &cadence)?;
-                    if row.heart_rate.is_some() {
-                        return Err(format!("a heart rate in row {}", row.ridden_s));
-                    }
+                    among("heart", row.ridden_s, row.heart_rate.map(|b| b.0), &heart)?;
                     before = Some(Instant(ms * 1_000));
                 }
                 _ => {}

@@ -50,7 +50,7 @@ prop_compose! {
         effort in maybe(decimal(0, 1000, 2)),
         lane in maybe(decimal(0, 20_000, 1)),
         brake in maybe(any_brake()),
-        power in maybe(decimal(-500, 30_000, 1)),
+        (could, power) in (maybe(decimal(0, 20_000, 1)), maybe(decimal(-500, 30_000, 1))),
         cadence in maybe(decimal(0, 2500, 1)),
         heart_rate in maybe(decimal(0, 250, 0)),
         kmh in maybe(decimal(0, 12_000, 2)),
@@ -67,6 +67,7 @@ prop_compose! {
             lane: lane.map(Watts),
             brake,
             released: Some(released),
+            could: could.map(Watts),
             power: power.map(Watts),
             cadence: cadence.map(Rpm),
             heart_rate: heart_rate.map(Bpm),
@@ -125,9 +126,9 @@ fn the_lines_are_as_the_page_says() {
     let text = String::from_utf8(file(&[row])).unwrap();
     assert_eq!(
         text,
-        "ridden_s,plan_s,utc,block,kind,mode,effort,lane_w,brake_target,brake_unit,released,power_w,cadence_rpm,\
+        "ridden_s,plan_s,utc,block,kind,mode,effort,lane_w,brake_target,brake_unit,released,brake_could_w,power_w,cadence_rpm,\
          heart_rate_bpm,speed_kmh,distance_m,w_balance_j\n\
-         4,4.125,2026-11-24T18:30:04.000Z,1,cool-down,target-power,4.50,154.0,-1.50,%,false,-5.0,86.5,140,36.00,40.0,\
+         4,4.125,2026-11-24T18:30:04.000Z,1,cool-down,target-power,4.50,154.0,-1.50,%,false,148.5,-5.0,86.5,140,36.00,40.0,\
          11996\n"
     );
 }
@@ -212,16 +213,16 @@ fn a_bad_line_is_named_and_costs_itself_alone() {
     );
     assert_eq!(
         damaged(good[..30].to_owned()),
-        "line 4: has 3 cells where the header has 17"
+        "line 4: has 3 cells where the header has 18"
     );
     assert_eq!(
         damaged(format!("{good},1")),
-        "line 4: has 18 cells where the header has 17"
+        "line 4: has 19 cells where the header has 18"
     );
     // A stray quote may not swallow the lines that follow.
     assert_eq!(
         damaged(format!("\"{good}")),
-        "line 4: has 1 cells where the header has 17"
+        "line 4: has 1 cells where the header has 18"
     );
     assert_eq!(
         damaged("x".repeat(3 << 20)),

@@ -51,6 +51,7 @@ fn row(second: u64) -> Row {
         lane: (!second.is_multiple_of(7)).then_some(Watts(150.0 + x % 10.0)),
         brake: (!second.is_multiple_of(3)).then_some(BrakeTarget::Power(Watts(150.0))),
         released: (!second.is_multiple_of(5)).then_some(second.is_multiple_of(11)),
+        could: (!second.is_multiple_of(10)).then_some(Watts(148.5)),
         power: (!second.is_multiple_of(4)).then_some(Watts(x % 300.0 - 5.0)),
         cadence: (!second.is_multiple_of(6)).then_some(Rpm(86.5)),
         heart_rate: (!second.is_multiple_of(9)).then_some(Bpm(140.0)),

@@ -27,6 +27,7 @@ fn memory_comes_back_and_unknown_keys_are_kept() {
         fall: 0.9,
         least: 1.5,
         least_half: 1.2,
+        cadence_prompt: true,
     });
     trainer.free_target = Some(BrakeTarget::Resistance(Level(12.5)));
     trainer.resistance_form = Some("two-bytes".to_owned());
@@ -266,7 +267,7 @@ fn a_damaged_folder_is_read_as_far_as_it_goes() {
     let said = ride.problems.join("\n");
     for sentence in [
         "There is no session file at",
-        "samples.csv, line 4: has 1 cells where the header has 17; the line was skipped.",
+        "samples.csv, line 4: has 1 cells where the header has 18; the line was skipped.",
         "samples.csv, line 6: the file was cut off inside its last line, which was dropped.",
         "samples.csv: second 2 is followed by second 4.",
         "There is no notes.csv",

@@ -193,9 +193,15 @@ fn the_other_mode_begins_from_the_load_that_stands() {
     }
     assert_eq!(held(&fake), Some(150));
     ride.command(Command::SwitchMode);
-    // The watts fall over two seconds first, so that nobody is dropped.
-    ride.to(56.9);
+    // The watts fall first, so that nobody is dropped, by half of their two seconds at least: the level that stands then
+    // is one of which 90 W are known.
+    ride.to(56.0);
     assert!(held(&fake).is_some_and(|watts| watts < 150));
+    assert!(
+        ride.watts_in(55.0, 58.0)
+            .iter()
+            .all(|(_, watts)| *watts >= 45)
+    );
     ride.to(57.5);
     assert_eq!(held(&fake), None, "a level stands again");
 }

@@ -30,6 +30,26 @@ fn at_most_four_targets_a_second_and_none_under_two_watts_but_the_last() {
 }
 
 #[test]
+fn a_slow_ramp_goes_out_by_two_watts_and_its_last_one_too() {
+    // A quarter of a watt a second: each watt stands for four seconds, and is still no command.
+    let plan = session(
+        "[[block]]\nkind = \"warm-up\"\ntime = \"0:30\"\nwatts = 60\n\
+         [[block]]\nkind = \"hold\"\ntime = \"2:00\"\nwatts = [60, 91]\n\
+         [[block]]\nkind = \"hold\"\ntime = \"1:00\"\nwatts = 91\n",
+    );
+    let (fake, mut ride) = riding(&plan);
+    ride.to(170.0);
+    let watts: Vec<i16> = ride.watts_in(36.0, 170.0).iter().map(|(_, w)| *w).collect();
+    let (_, all_but_last) = watts.split_last().unwrap();
+    for pair in all_but_last.windows(2) {
+        assert!(pair[1] - pair[0] >= 2, "{watts:?}");
+    }
+    // Thirty-one watts by two, and the odd one at the end.
+    assert!(watts.len() >= 12 && watts.len() <= 16, "{watts:?}");
+    assert_eq!(held(&fake), Some(91));
+}
+
+#[test]
 fn nothing_held_is_above_the_caps() {
     let plan = session(
         "[[block]]\nkind = \"hold\"\ntime = \"1:00\"\nwatts = 900\n\
@@ -47,9 +67,9 @@ fn nothing_held_is_above_the_caps() {
     let most = |from, to| ride.watts_in(from, to).iter().map(|(_, w)| *w).max();
     assert_eq!(most(5.0, 64.9), Some(250));
     assert_eq!(most(64.9, 85.0), Some(400));
-    // It stands on for a second and falls over a second and a half.
+    // It stands on for a second and falls over a second and a half; a target may wait a quarter of a second.
     for (when, watts) in ride.watts_in(85.0, 130.0) {
-        let line = 400.0 - 150.0 * ((when - 86.0) / 1.5).clamp(0.0, 1.0);
+        let line = 400.0 - 150.0 * ((when - 86.25) / 1.5).clamp(0.0, 1.0);
         assert!(f64::from(watts) <= line + 1.0, "{watts} W at {when}");
     }
 }
@@ -110,8 +130,9 @@ fn a_free_sprints_level_stands_before_its_beat() {
     assert_eq!(held(&fake), None, "a level stands");
     let mut level = ride.writes().into_iter().filter(|(_, bytes)| bytes[0] == 4);
     assert!(level.next_back().unwrap().0.0 < 64_000_000);
+    // The held watts fall for two seconds, from the fifth before the beat on.
     assert!(
-        ride.watts_in(61.0, 80.0).is_empty(),
+        ride.watts_in(62.1, 80.0).is_empty(),
         "no watts in the sprint"
     );
     ride.to(100.0);

@@ -10,6 +10,7 @@ use stillroad::app::{App, Desk, Ride, Shelf};
 use stillroad::engine::{Command, Snapshot};
 use stillroad::rider::Rider;
 use stillroad::time::Instant;
+use stillroad::ui::legibility::Sight;
 use stillroad::ui::settings::Settings;
 
 use super::raster::{Picture, Textures};
@@ -132,6 +133,18 @@ impl Window {
         Self::whole(snapshot, shelf, [width, height], dots, Settings::default())
     }
 
+    /// The same on a screen with so many dots a point, for a rider who sees like this.
+    pub fn seen(snapshot: Snapshot, width: usize, height: usize, dots: f32, sight: Sight) -> Self {
+        let settings = Settings {
+            diagonal_mm: sight.screen.map(|screen| screen.diagonal_mm),
+            distance_mm: sight.screen.map(|screen| screen.distance_mm),
+            text_size: (sight.text * 100.0).round() as u8,
+            reduced_motion: sight.reduced_motion,
+            ..Settings::default()
+        };
+        Self::whole(snapshot, shelf(), [width, height], dots, settings)
+    }
+
     fn whole(
         snapshot: Snapshot,
         shelf: Shelf,
@@ -182,29 +195,30 @@ impl Window {
         Picture::of(self.size, &meshes, &self.textures, output.pixels_per_point)
     }
 
+    /// Every text that is painted now, with its size and where it may be seen.
+    pub fn drawn(&mut self) -> Vec<Drawn> {
+        self.harness.step();
+        let mut drawn = Vec::new();
+        for clipped in &self.harness.output().shapes {
+            collect(&clipped.shape, clipped.clip_rect, &mut drawn);
+        }
+        drawn
+    }
+
     /// Every text that is painted now, with the rectangle of its ink.
     pub fn texts(&mut self) -> Vec<(String, egui::Rect)> {
-        self.harness.step();
-        let mut texts = Vec::new();
-        for clipped in &self.harness.output().shapes {
-            collect(&clipped.shape, &mut texts);
-        }
-        texts
+        let drawn = self.drawn().into_iter();
+        drawn.map(|text| (text.words, text.ink)).collect()
     }
 
     /// The same, cut at what the parts of the window let be seen; what is cut away for more than half is left out.
     pub fn seen_texts(&mut self) -> Vec<(String, egui::Rect)> {
-        self.harness.step();
-        let mut seen = Vec::new();
-        for clipped in &self.harness.output().shapes {
-            let mut texts = Vec::new();
-            collect(&clipped.shape, &mut texts);
-            seen.extend(texts.into_iter().filter_map(|(words, rect)| {
-                let left = rect.intersect(clipped.clip_rect);
-                (left.height() > rect.height() / 2.0 && left.width() > 0.0).then_some((words, left))
-            }));
-        }
-        seen
+        let seen = self.drawn().into_iter().filter_map(|text| {
+            let left = text.ink.intersect(text.clip);
+            (left.height() > text.ink.height() / 2.0 && left.width() > 0.0)
+                .then_some((text.words, left))
+        });
+        seen.collect()
     }
 
     /// Every text that is painted now, and every value that a screen reader is given.
@@ -216,12 +230,30 @@ impl Window {
     }
 }
 
-fn collect(shape: &egui::Shape, texts: &mut Vec<(String, egui::Rect)>) {
+/// One text as it is painted.
+pub struct Drawn {
+    pub words: String,
+    /// The rectangle of its ink, points.
+    pub ink: egui::Rect,
+    /// The largest size of its type, points.
+    pub size: f32,
+    /// Where it may be seen.
+    pub clip: egui::Rect,
+}
+
+fn collect(shape: &egui::Shape, clip: egui::Rect, drawn: &mut Vec<Drawn>) {
     match shape {
-        egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| collect(shape, texts)),
+        egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| collect(shape, clip, drawn)),
         egui::Shape::Text(text) if !text.galley.text().trim().is_empty() => {
-            let ink = text.galley.mesh_bounds.translate(text.pos.to_vec2());
-            texts.push((text.galley.text().to_owned(), ink));
+            let sections = text.galley.job.sections.iter();
+            drawn.push(Drawn {
+                words: text.galley.text().to_owned(),
+                ink: text.galley.mesh_bounds.translate(text.pos.to_vec2()),
+                size: sections
+                    .map(|part| part.format.font_id.size)
+                    .fold(0.0, f32::max),
+                clip,
+            });
         }
         _ => {}
     }

@@ -149,6 +149,8 @@ fn the_documents_show_named_states() {
     let mut there: Vec<String> = std::fs::read_dir(root.join("docs/pictures"))
         .unwrap()
         .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        // Diagrams are made by the tests of what they show.
+        .filter(|name| !name.ends_with(".svg"))
         .collect();
     there.sort();
     let mut made: Vec<String> = DOCS.iter().map(|(file, ..)| (*file).to_owned()).collect();

@@ -94,15 +94,15 @@ fn while_the_ride_runs_frames_follow_the_clock_and_not_the_snapshots() {
             continue;
         }
         let mut screen = Screen::on(snapshot);
-        // As many as the fastest usual screen shows, though the snapshot stays the same.
-        assert_eq!(screen.frames_in(Span::from_seconds(2)), 250, "{name}");
+        // A frame each 16 ms, though the snapshot stays the same.
+        assert_eq!(screen.frames_in(Span::from_seconds(2)), 125, "{name}");
     }
 }
 
 #[test]
 fn a_pause_ends_the_frames_and_the_ride_brings_them_back() {
     let mut screen = Screen::on(states::riding());
-    assert!(screen.frames_in(Span::from_seconds(1)) > 100);
+    assert!(screen.frames_in(Span::from_seconds(1)) >= 60);
     screen.window.hand.show(Snapshot {
         mode: Mode::Paused(PauseCause::Rider),
         ..states::riding()
@@ -113,7 +113,7 @@ fn a_pause_ends_the_frames_and_the_ride_brings_them_back() {
     // The engine wakes the window for a snapshot that differs.
     screen.window.hand.show(states::riding());
     screen.draw();
-    assert!(screen.frames_in(Span::from_seconds(1)) > 100);
+    assert!(screen.frames_in(Span::from_seconds(1)) >= 60);
 }
 
 /// What the engine takes for news: every field by itself, but not the stamp.

@@ -208,10 +208,14 @@ pub fn idle() -> Snapshot {
         speed: Reading::NeverSeen,
         lane: None,
         effort: None,
+        going: None,
         brake: None,
         released: "",
         brake_in_hand: false,
+        gear: stillroad::ride::GearWords::default(),
         ledger: None,
+        meter_led: None,
+        flywheel: stillroad::engine::snapshot::Flywheel::default(),
         trim_work: 0,
         trim_recovery: 0,
         ink: Arc::from([]),
@@ -243,7 +247,7 @@ pub fn ready() -> Snapshot {
 }
 
 /// Ink at four points a second, with one time over the lane some 35 seconds back.
-fn ink(session: f64, lane: f64) -> Arc<[InkPoint]> {
+pub fn ink(session: f64, lane: f64) -> Arc<[InkPoint]> {
     (0..=360)
         .map(|n| {
             let back = 90.0 - f64::from(n) * 0.25;
@@ -340,7 +344,8 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
         since: Instant(AT.0 - 9_000_000),
         paused: None,
     };
-    vec![
+    let mut all = super::moments::all();
+    all.extend(vec![
         ("idle", idle()),
         (
             "no-adapter",
@@ -453,5 +458,6 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
                 ..riding()
             },
         ),
-    ]
+    ]);
+    all
 }

@@ -369,36 +369,3 @@ fn stop_signs_stand_while_paused_and_after_letting_the_brake_off() {
         );
     }
 }
-
-/// Pieces that are painted by name, in every state, at three sizes: none lies over another, none leaves the window.
-#[test]
-fn nothing_in_the_ride_room_overlaps() {
-    for (name, snapshot) in states::all() {
-        if !snapshot.mode.under_way() {
-            continue;
-        }
-        for (width, height) in [(1280, 800), (800, 600), (1920, 1080)] {
-            let mut window = Window::open(snapshot.clone(), width, height);
-            window.press(Key::Enter);
-            let texts = window.texts();
-            assert!(texts.len() > 15, "{name}: only {} texts", texts.len());
-            let whole = egui::Rect::from_min_size(
-                egui::Pos2::ZERO,
-                egui::vec2(width as f32, height as f32),
-            );
-            for (index, (words, rect)) in texts.iter().enumerate() {
-                assert!(
-                    whole.contains_rect(*rect),
-                    "{name} at {width}: {words:?} leaves the window at {rect:?}"
-                );
-                for (other, beside) in &texts[index + 1..] {
-                    let common = rect.intersect(*beside);
-                    assert!(
-                        common.width() < 1.0 || common.height() < 1.0,
-                        "{name} at {width}: {words:?} at {rect:?} lies over {other:?} at {beside:?}"
-                    );
-                }
-            }
-        }
-    }
-}

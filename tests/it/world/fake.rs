@@ -29,6 +29,10 @@ pub struct Knobs {
     pub offers_power: bool,
     /// Whether it has resistance levels, 0 to 10 in steps of 0.1.
     pub offers_levels: bool,
+    /// Whether it imitates slopes.
+    pub slopes: bool,
+    /// Whether the speed that it reports is the wheel's; else it is nought.
+    pub speed: bool,
     /// Whether there is a control point at all.
     pub control_point: bool,
     /// What it answers to request control.
@@ -55,6 +59,14 @@ pub struct Knobs {
     pub cadence: f64,
     /// What the legs make where no watts are held, W.
     pub free_power: f64,
+    /// What they make at least while they turn, W, whatever is held.
+    pub least_power: f64,
+    /// The share of the held watts that they give; all of it where none.
+    pub gives: Option<f64>,
+    /// The cranks turn without being pushed.
+    pub slack: bool,
+    /// Reports carry no cadence.
+    pub no_cadence: bool,
 }
 
 impl Default for Knobs {
@@ -63,6 +75,8 @@ impl Default for Knobs {
             power_range: Some((0, 1000, 1)),
             offers_power: true,
             offers_levels: true,
+            slopes: false,
+            speed: true,
             control_point: true,
             control: ResultCode::Success,
             target_power: ResultCode::Success,
@@ -76,6 +90,10 @@ impl Default for Knobs {
             zeros: false,
             cadence: 85.0,
             free_power: 90.0,
+            least_power: 0.0,
+            gives: None,
+            slack: false,
+            no_cadence: false,
         }
     }
 }
@@ -205,7 +223,8 @@ impl State {
                     | bit(
                         self.knobs.offers_levels,
                         FitnessMachineFeature::RESISTANCE_TARGET,
-                    ),
+                    )
+                    | bit(self.knobs.slopes, FitnessMachineFeature::SIMULATION),
             }
             .encode()),
             POWER_RANGE => {
@@ -243,6 +262,7 @@ impl State {
                 self.holds = Some(watts);
             }
             Command::Resistance(_) => self.holds = None,
+            Command::Simulation(_) if self.knobs.slopes => self.holds = None,
             _ => return ResultCode::NotSupported,
         }
         ResultCode::Success
@@ -270,19 +290,24 @@ impl State {
         let turning = knobs.cadence > 0.0 && !knobs.zeros;
         let cadence = if turning { knobs.cadence } else { 0.0 };
         let power = match self.holds {
-            _ if !turning => 0.0,
-            Some(watts) => f64::from(watts),
+            _ if !turning || knobs.slack => 0.0,
+            Some(watts) => (f64::from(watts) * knobs.gives.unwrap_or(1.0)).max(knobs.least_power),
             None => knobs.free_power,
         };
+        let no_cadence = knobs.no_cadence;
         let (frozen, mute) = (knobs.frozen, knobs.mute);
         if mute {
             return;
         }
-        let fresh = IndoorBikeData::default()
-            .with_speed(MetresPerSecond(cadence / 10.0))
-            .with_cadence(Rpm(cadence))
-            .with_power(Watts(power))
-            .encode();
+        let speed = if knobs.speed { cadence / 10.0 } else { 0.0 };
+        let record = IndoorBikeData::default()
+            .with_speed(MetresPerSecond(speed))
+            .with_power(Watts(power));
+        let fresh = if no_cadence {
+            record.encode()
+        } else {
+            record.with_cadence(Rpm(cadence)).encode()
+        };
         let bytes = match &self.last_report {
             Some(last) if frozen => last.clone(),
             _ => fresh,

@@ -172,7 +172,7 @@ fn coarse_lane(lanes: &Lanes) -> Vec<LanePoint> {
             let asked = block
                 .target
                 .at(share)
-                .map_or(Asked::Open, |load| lanes.load(load, block.kind));
+                .map_or(Asked::Open, |load| lanes.load(load, block));
             points.push(LanePoint {
                 at: at.seconds(),
                 edges: edges(asked, lanes.tolerance(index), &map),
@@ -191,7 +191,7 @@ fn labels(lanes: &Lanes) -> Vec<preview::Label> {
             block
                 .target
                 .at(share)
-                .map_or(Asked::Open, |load| lanes.load(load, block.kind))
+                .map_or(Asked::Open, |load| lanes.load(load, block))
         };
         let (first, last) = (at(0.0), at(1.0));
         let words = match (first, last) {

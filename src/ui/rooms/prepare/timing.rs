@@ -109,7 +109,7 @@ fn row(lanes: &Lanes, index: usize, times: usize) -> TimingRow {
     let block = &lanes.plan.blocks[index];
     let at = |share: f64| {
         let load = block.target.at(share)?;
-        match lanes.load(load, block.kind) {
+        match lanes.load(load, block) {
             Asked::Level(_, watts) => watts,
             Asked::AllOut | Asked::Open => None,
         }

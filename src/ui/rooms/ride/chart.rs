@@ -1,7 +1,9 @@
 //! From a snapshot to what the strip shows.
 
 use crate::engine::snapshot::{InkPoint, Question, Snapshot};
-use crate::ride::RideMode;
+use crate::plan::Brake;
+use crate::ride::ahead::Coming;
+use crate::ride::{Mode, RideMode};
 use crate::rider::EffortMap;
 use crate::time::Span;
 use crate::ui::lane::{Asked, Lanes, edges};
@@ -10,39 +12,68 @@ use crate::ui::words;
 use crate::units::{Effort, Watts};
 
 /// How far back power is averaged for the figure and the ink.
-pub(super) const MEAN_OVER: Span = Span::from_seconds(3);
+pub(super) const POWER_OVER: Span = Span::from_seconds(3);
 
-/// The mean power over the last three seconds before `at`; nothing where no point of them has any.
+/// How far back cadence is averaged for the figure.
+pub(super) const CADENCE_OVER: Span = Span::from_seconds(2);
+
+/// A point of ink stands for no longer than this: then nothing is known until the next.
+const STANDS: Span = Span::from_seconds(1);
+
+/// The mean of a value over the time before `at`, each point weighed by how long it stood; nothing where none is known.
 ///
 /// `ink` is in the order of time.
-pub(super) fn mean_power(ink: &[InkPoint], at: Span) -> Option<Watts> {
-    let from = at.less(MEAN_OVER);
-    let (mut sum, mut count) = (0.0, 0u32);
-    for point in ink.iter().rev() {
-        // Newest first; the window is open at its older end, except at the session's start.
-        if point.at > at {
-            continue;
-        }
-        if point.at <= from && from > Span::ZERO {
+pub(super) fn mean(
+    ink: &[InkPoint],
+    at: Span,
+    over: Span,
+    value: impl Fn(&InkPoint) -> Option<f64>,
+) -> Option<f64> {
+    let from = at.less(over);
+    let upto = ink.partition_point(|point| point.at <= at);
+    let (mut sum, mut time, mut until) = (0.0, 0.0, at);
+    let mut newest = None;
+    for point in ink[..upto].iter().rev() {
+        if until <= from && until < at {
             break;
         }
-        if let Some(power) = point.power {
-            sum += power.0;
-            count += 1;
+        let known = value(point);
+        let stood = until
+            .min(point.at + STANDS)
+            .less(point.at.max(from))
+            .seconds();
+        if let Some(known) = known {
+            newest = newest.or(Some(known).filter(|_| at.less(point.at) <= STANDS));
+            sum += known * stood;
+            time += stood;
         }
+        until = point.at;
     }
-    (count > 0).then(|| Watts(sum / f64::from(count)))
+    if time > 0.0 { Some(sum / time) } else { newest }
 }
 
-/// What the strip shows at a moment of the session. `known` says whether power is fresh.
-pub(super) fn strip(snapshot: &Snapshot, lanes: &Lanes, session: Span, known: bool) -> Data {
+fn mean_power(ink: &[InkPoint], at: Span) -> Option<Watts> {
+    mean(ink, at, POWER_OVER, |point| {
+        point.power.map(|watts| watts.0)
+    })
+    .map(Watts)
+}
+
+/// What the strip shows at a moment of the session.
+pub(super) fn strip(snapshot: &Snapshot, lanes: &Lanes, session: Span) -> Data {
     let map = lanes
         .rider
         .map_or_else(EffortMap::default, |rider| rider.effort_map.clone());
+    let until = session + Span::from_seconds_f64(AHEAD + 15.0);
+    let coming = match &snapshot.going {
+        Some(going) if lanes.mode == RideMode::TargetPower => lanes.ahead(going, until),
+        _ => Vec::new(),
+    };
     let mut data = Data {
-        lane: lane(snapshot, lanes, session, &map),
-        labels: labels(lanes, session, &map),
+        lane: lane(snapshot, lanes, session, &map, &coming),
+        labels: labels(lanes, session, &map, &coming),
         bands: bands(lanes, session),
+        broken: is_broken(snapshot, lanes, session),
         ..Data::default()
     };
     data.cadence = snapshot
@@ -52,13 +83,36 @@ pub(super) fn strip(snapshot: &Snapshot, lanes: &Lanes, session: Span, known: bo
         .filter(|&(at, _)| (-BEHIND..=0.0).contains(&at))
         .collect();
     data.cadence_now = snapshot.cadence.fresh().map(|rpm| rpm.0);
-    // Without watts there is no ink but cadence: nothing is known to set today's load against.
-    if snapshot.ride_mode == RideMode::TargetPower {
-        data.ink = ink(snapshot, lanes, session, &map);
-        data.now = data.ink.last().copied().filter(|_| known);
+    data.ink = ink(snapshot, lanes, session, &map);
+    let inked = data.ink.iter().any(|ink| ink.effort.is_some());
+    if lanes.mode == RideMode::EffortOnly && inked {
+        data.against = AGAINST;
     }
-    data.spoken = spoken(&data, lanes, session);
+    // The ink ends at now: what stood at its last point stands until the next.
+    if snapshot.power.fresh().is_some()
+        && let Some(last) = data.ink.last().copied()
+        && last.effort.is_some()
+        && last.at > -1.0
+    {
+        let now = Ink { at: 0.0, ..last };
+        data.ink.push(now);
+        data.now = Some(now);
+    }
+    data.spoken = spoken(&data, lanes, session, &coming);
     data
+}
+
+/// What effort-only ink is set against.
+const AGAINST: &str = "against your last like it";
+
+/// Whether the lane ahead is one that the brake should hold and does not.
+fn is_broken(snapshot: &Snapshot, lanes: &Lanes, session: Span) -> bool {
+    let held = lanes
+        .lap_at(session)
+        .and_then(|lap| lanes.block(lap))
+        .is_some_and(|block| block.brake == Brake::Held);
+    let lost = matches!(snapshot.mode, Mode::Degraded { .. }) || !snapshot.released.is_empty();
+    lanes.mode == RideMode::TargetPower && held && lost
 }
 
 fn from_now(at: Span, session: Span) -> f64 {
@@ -70,15 +124,54 @@ fn hides_past(snapshot: &Snapshot) -> bool {
     matches!(snapshot.question, Some(Question::RateBlock(_)))
 }
 
-fn lane(snapshot: &Snapshot, lanes: &Lanes, session: Span, map: &EffortMap) -> Vec<LanePoint> {
-    let eased = eased(snapshot, lanes);
+fn lane(
+    snapshot: &Snapshot,
+    lanes: &Lanes,
+    session: Span,
+    map: &EffortMap,
+    coming: &[Coming],
+) -> Vec<LanePoint> {
     let first = if hides_past(snapshot) {
         session.seconds()
     } else {
         (session.seconds() - BEHIND - 1.0).max(0.0)
     };
     let last = (session.seconds() + AHEAD + 1.0).min(snapshot.session_length.seconds());
-    // Whole seconds of the session, so that the lane moves as one piece; and both sides of every boundary.
+    let point = |at: Span, lap: usize, asked: Asked| LanePoint {
+        at: from_now(at, session),
+        edges: edges(asked, lanes.tolerance(lap), map),
+    };
+    // From where the snapshot stands on, held loads are drawn as they will be asked for.
+    let forecast_from = coming.first().map(|coming| coming.at);
+    let mut points: Vec<LanePoint> = moments(lanes, first, last)
+        .into_iter()
+        .filter(|&at| forecast_from.is_none_or(|from| at < from))
+        .map(|at| {
+            let lap = lanes.lap_at(at).unwrap_or_default();
+            let stood = (at < session)
+                .then(|| stood_at(snapshot, lanes, at))
+                .flatten();
+            point(at, lap, stood.unwrap_or_else(|| lanes.at(at)))
+        })
+        .collect();
+    points.extend(
+        coming
+            .iter()
+            .filter(|coming| coming.at.seconds() >= first && coming.at.seconds() < last)
+            .map(|coming| {
+                let asked = match coming.watts {
+                    Some(watts) => lanes.held(coming.lap, coming.at, Watts(watts)),
+                    None => lanes.at(coming.at),
+                };
+                point(coming.at, coming.lap, asked)
+            }),
+    );
+    thin(points)
+}
+
+/// Whole seconds of the session, so that the lane moves as one piece, and both sides of every beat: as many as the
+/// window is long, however long the session is.
+fn moments(lanes: &Lanes, first: f64, last: f64) -> Vec<Span> {
     let mut moments: Vec<Span> = (first.ceil() as u64..=last.max(0.0) as u64)
         .map(Span::from_seconds)
         .collect();
@@ -94,31 +187,21 @@ fn lane(snapshot: &Snapshot, lanes: &Lanes, session: Span, map: &EffortMap) -> V
     }
     moments.sort_unstable();
     moments.dedup();
+    moments.retain(|at| at.seconds() + 1e-5 >= first && at.seconds() < last);
     moments
-        .into_iter()
-        .filter(|at| at.seconds() + 1e-5 >= first && at.seconds() < last)
-        .map(|at| {
-            let lap = lanes.lap_at(at).unwrap_or_default();
-            let mut asked = if at < session {
-                stood_at(snapshot, lanes, at).unwrap_or_else(|| lanes.at(at))
-            } else {
-                lanes.at(at)
-            };
-            if let (Some((eased_lap, share)), Asked::Level(effort, watts)) = (eased, asked)
-                && eased_lap == lap
-                && at >= session
-                && let Some(lower) = map
-                    .watts(effort, Watts(100.0))
-                    .and_then(|full| map.effort(full * share, Watts(100.0)))
-            {
-                asked = Asked::Level(lower, watts.map(|watts| watts * share));
-            }
-            LanePoint {
-                at: from_now(at, session),
-                edges: edges(asked, lanes.tolerance(lap), map),
-            }
-        })
-        .collect()
+}
+
+/// Leaves out points between two others that ask for the same.
+fn thin(points: Vec<LanePoint>) -> Vec<LanePoint> {
+    let mut kept: Vec<LanePoint> = Vec::with_capacity(points.len());
+    for (index, point) in points.iter().enumerate() {
+        let same =
+            |other: Option<&LanePoint>| other.is_some_and(|other| other.edges == point.edges);
+        if !(same(kept.last()) && same(points.get(index + 1))) {
+            kept.push(*point);
+        }
+    }
+    kept
 }
 
 /// What the lane really stood at, from the newest ink within a second before a past moment.
@@ -136,21 +219,6 @@ fn stood_at(snapshot: &Snapshot, lanes: &Lanes, at: Span) -> Option<Asked> {
     Some(Asked::Level(effort.unwrap_or(Effort(9.5)), Some(watts)))
 }
 
-/// The lap that is eased now and to which share: what the lane stands at against what the plan and trim would ask.
-fn eased(snapshot: &Snapshot, lanes: &Lanes) -> Option<(usize, f64)> {
-    let lap = lanes.lap_at(snapshot.session)?;
-    let place = lanes.laps.get(lap)?;
-    // While the load still builds up the two cannot be told apart.
-    if snapshot.session.less(place.start) < lanes.ramp(lap, true) {
-        return None;
-    }
-    let Asked::Level(_, Some(full)) = lanes.at(snapshot.session) else {
-        return None;
-    };
-    let share = snapshot.lane?.0 / full.0;
-    (0.3..0.995).contains(&share).then_some((lap, share))
-}
-
 fn ink(snapshot: &Snapshot, lanes: &Lanes, session: Span, map: &EffortMap) -> Vec<Ink> {
     let Some(rider) = lanes.rider else {
         return Vec::new();
@@ -161,12 +229,16 @@ fn ink(snapshot: &Snapshot, lanes: &Lanes, session: Span, map: &EffortMap) -> Ve
         .filter(|point| (-BEHIND - 1.0..=0.0).contains(&from_now(point.at, session)))
         .map(|point| {
             let mean = point.power.and_then(|_| mean_power(points, point.at));
-            let effort = mean.map(|watts| {
-                map.effort(watts, rider.threshold)
-                    .map_or(10.0, |effort| effort.0)
-            });
             let lap = lanes.lap_at(point.at).unwrap_or_default();
             let asked = stood_at(snapshot, lanes, point.at).unwrap_or_else(|| lanes.at(point.at));
+            let effort = mean.and_then(|watts| match lanes.mode {
+                RideMode::TargetPower => Some(
+                    map.effort(watts, rider.threshold)
+                        .map_or(10.0, |effort| effort.0),
+                ),
+                // Without watts: as far from the aim as today's load is from that of the last block like this one.
+                RideMode::EffortOnly => against(asked, watts, point.lane?, map),
+            });
             let side = match (effort, edges(asked, lanes.tolerance(lap), map)) {
                 (Some(effort), Some((_, Some(upper)))) if effort > upper => Side::Above,
                 (Some(effort), Some((lower, Some(_)))) if effort < lower => Side::Below,
@@ -181,7 +253,20 @@ fn ink(snapshot: &Snapshot, lanes: &Lanes, session: Span, map: &EffortMap) -> Ve
         .collect()
 }
 
-fn labels(lanes: &Lanes, session: Span, map: &EffortMap) -> Vec<Label> {
+/// Where a load lies on the scale of effort if `last` is what the aim was ridden at.
+fn against(asked: Asked, watts: Watts, last: Watts, map: &EffortMap) -> Option<f64> {
+    let Asked::Level(aim, _) = asked else {
+        return None;
+    };
+    if last.0 <= 0.0 {
+        return None;
+    }
+    let hundred = Watts(100.0);
+    let share = map.watts(aim, hundred)? * (watts.0 / last.0);
+    Some(map.effort(share, hundred).map_or(10.0, |effort| effort.0))
+}
+
+fn labels(lanes: &Lanes, session: Span, map: &EffortMap, coming: &[Coming]) -> Vec<Label> {
     let mut labels = Vec::new();
     for (index, lap) in lanes.laps.iter().enumerate() {
         let from = from_now(lap.start, session);
@@ -201,11 +286,11 @@ fn labels(lanes: &Lanes, session: Span, map: &EffortMap) -> Vec<Label> {
                 Span::ZERO
             };
         let settled = settled.min((lap.start + lap.length).less(Span(1)));
-        let asked = lanes.at(settled);
+        let asked = asked_at(lanes, settled, coming);
         let words = match asked {
             Asked::AllOut => "all out".to_owned(),
             Asked::Level(_, Some(watts)) => watts.to_string(),
-            Asked::Level(effort, None) => words::talk(effort).to_owned(),
+            Asked::Level(effort, None) => words::effort(effort),
             Asked::Open => block.target.at(0.0).map_or_else(
                 || "as you like".to_owned(),
                 |load| words::load_words(load, lanes.mode),
@@ -239,8 +324,21 @@ fn bands(lanes: &Lanes, session: Span) -> Vec<BandSpan> {
         .collect()
 }
 
-fn spoken(data: &Data, lanes: &Lanes, session: Span) -> String {
-    let asked = match lanes.at(session) {
+/// What is asked for at a moment: the held load that is coming, where there is one.
+fn asked_at(lanes: &Lanes, at: Span, coming: &[Coming]) -> Asked {
+    let upto = coming.partition_point(|coming| coming.at <= at);
+    match coming[..upto].last() {
+        Some(&Coming {
+            at: from,
+            lap,
+            watts: Some(watts),
+        }) if at.less(from) <= Span::from_seconds(1) => lanes.held(lap, from, Watts(watts)),
+        _ => lanes.at(at),
+    }
+}
+
+fn spoken(data: &Data, lanes: &Lanes, session: Span, coming: &[Coming]) -> String {
+    let asked = match asked_at(lanes, session, coming) {
         Asked::AllOut => "all out".to_owned(),
         Asked::Level(effort, watts) => watts.map_or_else(
             || format!("effort {}", words::effort(effort)),
@@ -254,33 +352,65 @@ fn spoken(data: &Data, lanes: &Lanes, session: Span) -> String {
         Some(Side::On) => "; you are on the lane",
         None => "",
     };
-    format!("{asked}{side}")
+    let broken = if data.broken { ", not held" } else { "" };
+    format!("{asked}{broken}{side}")
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    #[test]
-    fn power_is_the_mean_of_three_seconds() {
-        let point = |quarter: u64, watts: Option<f64>| InkPoint {
+    fn point(quarter: u64, watts: Option<f64>) -> InkPoint {
+        InkPoint {
             at: Span::from_millis(quarter * 250),
             power: watts.map(Watts),
             cadence: None,
             lane: None,
-        };
+        }
+    }
+
+    #[test]
+    fn power_is_the_mean_of_three_seconds_weighed_by_time() {
         let mut ink: Vec<InkPoint> = (1..=40).map(|n| point(n, Some(100.0))).collect();
         ink.extend((41..=46).map(|n| point(n, Some(200.0))));
-        // Twelve points lie in three seconds at four a second: six of each.
-        assert_eq!(
-            mean_power(&ink, Span::from_millis(46 * 250)),
-            Some(Watts(150.0))
-        );
-        assert_eq!(
-            mean_power(&ink, Span::from_millis(40 * 250)),
-            Some(Watts(100.0))
-        );
+        // At 11.5 s the 200 W have stood since 10.25 s: 1.25 s of 200 and 1.75 s of 100 are 425 J in 3 s.
+        let at = |quarter: u64| mean_power(&ink, Span::from_millis(quarter * 250)).map(|w| w.0);
+        assert!((at(46).unwrap_or(0.0) - 425.0 / 3.0).abs() < 1e-9);
+        assert_eq!(at(40), Some(100.0));
+        assert_eq!(at(1), Some(100.0), "a first point is its own mean");
         assert_eq!(mean_power(&[point(4, None)], Span::from_seconds(1)), None);
         assert_eq!(mean_power(&[], Span::from_seconds(1)), None);
+    }
+
+    #[test]
+    fn a_gap_has_no_weight() {
+        let ink = [
+            point(1, Some(100.0)),
+            point(2, None),
+            point(8, None),
+            point(9, Some(300.0)),
+        ];
+        // In the three seconds before 3 s: 100 W stood from .25 to .5 s, 300 W from 2.25 to 3 s.
+        let mean = mean_power(&ink, Span::from_seconds(3)).map(|w| w.0);
+        assert!((mean.unwrap_or(0.0) - 250.0).abs() < 1e-9, "{mean:?}");
+        assert_eq!(
+            mean_power(&ink[..1], Span::from_seconds(9)),
+            None,
+            "long gone"
+        );
+    }
+
+    #[test]
+    fn effort_only_ink_lies_as_far_off_as_the_last_block_like_it() {
+        // Effort 7 is 82 % by the default map: a tenth over is 90.2 %, which lies (90.2 - 82) / 9 over 7.
+        let map = EffortMap::default();
+        let asked = Asked::Level(Effort(7.0), None);
+        let at = against(asked, Watts(198.0), Watts(180.0), &map);
+        assert!((at.unwrap_or(0.0) - (7.0 + 8.2 / 9.0)).abs() < 1e-9);
+        assert_eq!(against(asked, Watts(180.0), Watts(0.0), &map), None);
+        assert_eq!(
+            against(Asked::AllOut, Watts(180.0), Watts(90.0), &map),
+            None
+        );
     }
 }

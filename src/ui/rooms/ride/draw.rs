@@ -1,15 +1,18 @@
 //! Draws the Ride room.
 
-use egui::{Align2, Rect, Sense, Ui, WidgetInfo, pos2};
+use egui::{Align2, Rect, Stroke, Ui};
 
-use super::layout::Layout;
-use super::{Data, Own, Sentence, band_words};
+use super::layout::{Layout, Sizes};
+use super::say::band_words;
+use super::{Data, Own, Rank, Sentence, keys_row};
 use crate::engine::Command;
 use crate::engine::snapshot::Snapshot;
-use crate::ui::keys::{self, Hands, Hint};
-use crate::ui::theme::{bold, regular, size};
+use crate::ui::keys::{self, Hands};
+use crate::ui::theme::{bold, regular};
 use crate::ui::widgets::figure::{self, Figure};
-use crate::ui::widgets::{Look, banner, cadence_band, menu, name, rating, ruler, strip, text};
+use crate::ui::widgets::{
+    Look, banner, cadence_band, menu, name, pulse, rating, ruler, strip, text,
+};
 
 /// Draws the room and gives what was clicked: the hints are buttons too, though no mouse is needed.
 pub fn room_ui(
@@ -20,166 +23,201 @@ pub fn room_ui(
     hands: &mut Hands,
 ) -> Vec<Command> {
     let window = ui.max_rect();
-    let layout = Layout::new(window);
+    let layout = Layout::new(window, look);
+    let sizes = layout.sizes;
     ui.painter().rect_filled(window, 0.0, look.colours.ground);
-    line(
-        ui,
-        layout.block,
-        "Block",
-        &data.block,
-        look.pt(size::LINE),
-        look,
-    );
-    let left = text::line(
-        ui.painter(),
-        &data.left,
-        bold,
-        look.pt(size::HUGE),
-        layout.left.width(),
-        look.colours.ink,
-    );
-    text::place(
-        ui.painter(),
-        left,
-        layout.left,
-        Align2::LEFT_CENTER,
-        look.colours.ink,
-    );
-    name(ui, layout.left, "Left in block", &data.left);
-    own(ui, &layout, &data.own, look);
-    let unit = look.pt(size::UNIT - 4.0);
-    figure::show(
-        ui,
-        layout.third,
-        &data.smaller[0],
-        look.pt(size::MIDDLE),
-        unit,
-        look,
-    );
-    figure::show(
-        ui,
-        layout.fourth,
-        &data.smaller[1],
-        look.pt(size::MIDDLE),
-        unit,
-        look,
-    );
+    if let Some(rect) = layout.block {
+        line(ui, rect, "Block", &data.block, sizes, look);
+    }
+    // Without a strip what stands in its place takes the own figure's.
+    let covered = data.banner.is_some() && layout.strip.is_none();
+    if data.all_out && layout.strip.is_some() {
+        sprint(ui, &layout, data, look);
+    } else {
+        left(ui, layout.left, data, sizes.huge, look);
+        if !covered {
+            own(ui, &layout, data, look);
+        }
+    }
+    for (place, figure) in [layout.third, layout.fourth].into_iter().zip(&data.smaller) {
+        let Some(rect) = place else { continue };
+        match data.pulse {
+            Some(dot) if figure.name == "Cadence" => turning(ui, rect, figure, &dot, sizes, look),
+            _ => figure::show(ui, rect, figure, sizes.middle, sizes.unit, look),
+        }
+    }
     match (&data.menu, &data.rating) {
         (_, Some(question)) if question.chosen.is_some() => {
             rating::show(ui, layout.sentence, question, look);
         }
         (Some(choices), _) => menu::show(ui, layout.sentence, choices, look),
         (None, Some(question)) if !data.sentence.urgent => {
-            rating::show(ui, layout.sentence, question, look)
+            rating::show(ui, layout.sentence, question, look);
         }
-        _ => say(ui, layout.sentence, &data.sentence, look),
+        _ => say(ui, layout.sentence, &data.sentence, &data.gear, sizes, look),
     }
-    match &data.banner {
-        Some(words) => {
-            // Its frame ends where the lines of text do; the strip's scale reaches farther.
-            let place = layout.strip.with_max_x(layout.next.right());
-            banner::show(ui, place, words, look);
+    match (&data.banner, layout.strip) {
+        (Some(words), place) => {
+            let place = place.unwrap_or(layout.own);
+            banner::show(ui, place, words, sizes.least, look);
         }
-        None => strip::show(ui, layout.strip, &data.strip, look),
+        (None, Some(place)) => strip::show(ui, place, &data.strip, look),
+        (None, None) => {}
     }
-    coming(ui, layout.next, data, look);
-    ruler::show(ui, layout.ruler, &data.ruler, look);
-    ruler::clock(ui, layout.clock, &data.clock, look);
-    hints(ui, layout.hints, &data.hints, look)
+    coming(ui, layout.next, data, sizes, look);
+    if let Some(rect) = layout.ruler {
+        ruler::show(ui, rect, &data.ruler, look);
+    }
+    keys_row::show(ui, layout.foot, &data.hints, &data.clock, sizes.small, look)
         .into_iter()
         .flat_map(|act| keys::commands(act, snapshot, hands))
         .collect()
 }
 
 /// One line of ink in a rectangle, named.
-fn line(ui: &Ui, rect: Rect, label: &str, words: &str, points: f32, look: Look) {
-    let galley = text::line(
+fn line(ui: &Ui, rect: Rect, label: &str, words: &str, sizes: Sizes, look: Look) {
+    let ink = look.colours.ink;
+    let galley = text::fit(
         ui.painter(),
         words,
         regular,
-        points,
-        rect.width(),
-        look.colours.ink,
+        sizes.line,
+        sizes.least,
+        rect.size(),
+        ink,
     );
-    text::place(
-        ui.painter(),
-        galley,
-        rect,
-        Align2::LEFT_CENTER,
-        look.colours.ink,
-    );
+    text::place(ui.painter(), galley, rect, Align2::LEFT_CENTER, ink);
     name(ui, rect, label, words);
 }
 
-fn own(ui: &Ui, layout: &Layout, own: &Own, look: Look) {
-    let unit = look.pt(size::LINE - 2.0);
-    match own {
-        Own::Cadence(figure, band) => {
-            figure::show(ui, layout.own, figure, look.pt(size::LARGE), unit, look);
-            if let Some(band) = band {
-                cadence_band::show(ui, layout.band, band, look);
-                let value = format!("{}, {}", band_words(band.band), band.judged());
-                name(
-                    ui,
-                    layout.band,
-                    "Cadence band",
-                    value.trim_end_matches(", "),
-                );
-            }
+/// The time left; over the last seconds a bar under it runs out.
+fn left(ui: &Ui, rect: Rect, data: &Data, size: f32, look: Look) {
+    let painter = ui.painter();
+    let ink = look.colours.ink;
+    let galley = text::line(painter, &data.left, bold, size, rect.width(), ink);
+    text::place(painter, galley, rect, Align2::LEFT_CENTER, ink);
+    if let Some(share) = data.counted {
+        // A rule under the seconds that grows shorter with them.
+        let y = rect.center().y + size * 0.435;
+        let stroke = Stroke::new(look.pt(9.0), ink);
+        painter.hline(
+            rect.left()..=(rect.left() + rect.width() * share),
+            y,
+            stroke,
+        );
+    }
+    name(ui, rect, "Left in block", &data.left);
+}
+
+/// All out: the seconds as large as the two big figures together, and the word.
+fn sprint(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
+    let whole = layout.left.union(layout.own);
+    let (upper, lower) = whole.split_top_bottom_at_fraction(0.68);
+    left(ui, upper, data, upper.height() / 0.8, look);
+    let words = match &data.own {
+        Own::Aim(aim, _) => aim.as_str(),
+        Own::Cadence(..) => "all out",
+    };
+    let ink = look.colours.ink;
+    let size = layout.sizes.middle * 1.2;
+    let galley = text::line(ui.painter(), words, bold, size, lower.width(), ink);
+    text::place(ui.painter(), galley, lower, Align2::LEFT_CENTER, ink);
+    name(ui, lower, "Aim", words);
+    under(ui, layout, data, look);
+}
+
+fn own(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
+    let sizes = layout.sizes;
+    let rect = layout.own;
+    match (&data.own, data.pulse) {
+        (Own::Cadence(figure, _), Some(dot)) => turning(ui, rect, figure, &dot, sizes, look),
+        (Own::Cadence(figure, _), None) => {
+            figure::show(ui, rect, figure, sizes.large, sizes.unit, look);
         }
-        Own::Aim(effort, feel) => {
+        (Own::Aim(effort, _), _) => {
             let painter = ui.painter();
             let quiet = look.colours.quiet;
-            let aim = text::line(
-                painter,
-                "aim for",
-                regular,
-                unit,
-                layout.own.width() * 0.4,
-                quiet,
-            );
-            let aim = text::place(painter, aim, layout.own, Align2::LEFT_TOP, quiet);
+            let words = text::line(painter, "aim for", regular, sizes.unit, rect.width(), quiet);
             let number = effort
                 .chars()
                 .next()
                 .is_some_and(|first| first.is_ascii_digit());
-            let beside = if number { "of 10" } else { "" };
             let figure = Figure {
                 name: "Aim",
                 value: effort.clone(),
-                unit: beside.to_owned(),
+                unit: if number {
+                    "of 10".to_owned()
+                } else {
+                    String::new()
+                },
                 note: String::new(),
                 known: true,
             };
+            let aim = text::place(painter, words, rect, Align2::LEFT_TOP, quiet);
             let room = if number {
-                Rect::from_min_max(
-                    pos2(aim.right() + look.pt(12.0), layout.own.top()),
-                    layout.own.max,
-                )
+                rect.with_min_x(aim.right() + look.pt(12.0))
             } else {
-                Rect::from_min_max(pos2(layout.own.left(), aim.bottom()), layout.own.max)
+                rect.with_min_y(aim.bottom())
             };
-            figure::show(ui, room, &figure, look.pt(size::LARGE), unit, look);
-            line_quiet(ui, layout.band, feel, look);
+            // Words stand under "aim for": as high as that leaves room.
+            let size = sizes.large.min(room.height() / 0.9);
+            figure::show(ui, room, &figure, size, sizes.unit, look);
+        }
+    }
+    under(ui, layout, data, look);
+}
+
+/// Under the own figure: the band it should lie in, or what the effort feels like.
+fn under(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
+    let Some(rect) = layout.band else { return };
+    match &data.own {
+        Own::Cadence(_, Some(band)) => {
+            cadence_band::show(ui, rect, band, look);
+            let value = format!("{}, {}", band_words(band.band), band.judged());
+            name(ui, rect, "Cadence band", value.trim_end_matches(", "));
+        }
+        Own::Cadence(_, None) => {}
+        Own::Aim(_, feel) => {
+            let quiet = look.colours.quiet;
+            let size = layout.sizes.unit;
+            let galley = text::line(ui.painter(), feel, regular, size, rect.width(), quiet);
+            text::place(ui.painter(), galley, rect, Align2::LEFT_TOP, quiet);
+            name(ui, rect, "Feels like", feel);
         }
     }
 }
 
-fn line_quiet(ui: &Ui, rect: Rect, words: &str, look: Look) {
-    let quiet = look.colours.quiet;
-    let galley = text::line(
-        ui.painter(),
-        words,
+/// In the place of a cadence that nobody measures: the dot that turns at the planned one.
+fn turning(ui: &Ui, rect: Rect, figure: &Figure, dot: &pulse::Data, sizes: Sizes, look: Look) {
+    let ring = pulse::show(ui, rect, dot, look);
+    let mut room = rect.with_min_x(ring.right() + look.pt(14.0));
+    let painter = ui.painter();
+    let (ink, quiet) = (look.colours.ink, look.colours.quiet);
+    room.max.y = rect.center().y + sizes.unit * 1.3;
+    room.min.y = rect.center().y - sizes.unit * 1.3;
+    let (upper, lower) = room.split_top_bottom_at_fraction(0.5);
+    let words = text::line(
+        painter,
+        &figure.unit,
         regular,
-        look.pt(size::UNIT),
-        rect.width(),
+        sizes.unit,
+        upper.width(),
+        ink,
+    );
+    text::place(painter, words, upper, Align2::LEFT_CENTER, ink);
+    let turn = text::line(
+        painter,
+        "with the dot",
+        regular,
+        sizes.unit,
+        lower.width(),
         quiet,
     );
-    text::place(ui.painter(), galley, rect, Align2::LEFT_TOP, quiet);
-    name(ui, rect, "Feels like", words);
+    text::place(painter, turn, lower, Align2::LEFT_CENTER, quiet);
+    name(ui, room, figure.name, &figure.spoken());
 }
 
-fn say(ui: &Ui, rect: Rect, sentence: &Sentence, look: Look) {
+fn say(ui: &Ui, rect: Rect, sentence: &Sentence, gear: &str, sizes: Sizes, look: Look) {
     if sentence.words.is_empty() {
         return;
     }
@@ -188,106 +226,64 @@ fn say(ui: &Ui, rect: Rect, sentence: &Sentence, look: Look) {
     if sentence.urgent {
         // A bar at its side marks what needs attention, beside the colour.
         colour = look.colours.above;
-        let bar = Rect::from_min_max(rect.min, pos2(rect.left() + look.pt(8.0), rect.bottom()));
+        let bar = rect.with_max_x(rect.left() + look.pt(8.0));
         painter.rect_filled(bar, 0.0, colour);
         room.min.x += look.pt(22.0);
     }
-    let galley = text::block(
+    let galley = text::fit(
         painter,
         &sentence.words,
         regular,
-        look.pt(size::SENTENCE),
+        sizes.sentence,
+        sizes.least,
         room.size(),
         colour,
     );
-    let anchor = if sentence.urgent {
-        Align2::LEFT_CENTER
-    } else {
-        Align2::LEFT_TOP
+    let drawn = text::place(painter, galley, room, Align2::LEFT_TOP, colour);
+    let rest = room.with_min_y(drawn.bottom());
+    // Below it, smaller, what follows from it; where nothing does, what to do with the gears.
+    let (words, colour) = match sentence.more.as_str() {
+        "" if sentence.urgent => ("", look.colours.quiet),
+        "" => (gear, look.colours.quiet),
+        more => (more, look.colours.ink),
     };
-    text::place(painter, galley, room, anchor, colour);
-    name(ui, rect, "Sentence", &sentence.words);
+    if !words.is_empty() && rest.height() >= sizes.small * 1.2 {
+        let size = rest.size();
+        let least = sizes.small * 0.9;
+        let more = text::fit(painter, words, regular, sizes.unit, least, size, colour);
+        text::place(painter, more, rest, Align2::LEFT_TOP, colour);
+    }
+    let whole = format!("{} {}", sentence.words, sentence.more);
+    name(ui, rect, "Sentence", whole.trim_end());
 }
 
-/// What comes next, and the gear beside it, shrunk together.
-fn coming(ui: &Ui, rect: Rect, data: &Data, look: Look) {
+/// What comes next; in the last seconds in reverse, so that it stands out.
+fn coming(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
     let painter = ui.painter();
-    let gap = look.pt(30.0);
-    let at = |size: f32| {
-        let next = painter.layout_no_wrap(data.next.clone(), regular(size), look.colours.ink);
-        let gear = painter.layout_no_wrap(data.gear.clone(), regular(size), look.colours.quiet);
-        (next, gear)
+    let colours = look.colours;
+    let front = data.rank == Rank::Front;
+    let (ink, type_of): (_, text::Type) = match data.rank {
+        Rank::Front => (colours.ground, bold),
+        Rank::Raised => (colours.ink, bold),
+        Rank::Quiet => (colours.ink, regular),
     };
-    let full = look.pt(size::LINE);
-    let (next, gear) = at(full);
-    let wide = next.size().x + gap + gear.size().x;
-    let (next, gear) = if wide > rect.width() {
-        at((full * rect.width() / wide * 0.99).max(1.0))
+    let room = if front {
+        painter.rect_filled(rect, look.pt(4.0), colours.ink);
+        rect.shrink2(egui::vec2(look.pt(16.0), 0.0))
     } else {
-        (next, gear)
+        rect
     };
-    text::place(painter, next, rect, Align2::LEFT_CENTER, look.colours.ink);
-    text::place(
-        painter,
-        gear,
-        rect,
-        Align2::RIGHT_CENTER,
-        look.colours.quiet,
-    );
+    let (size, least) = (sizes.line, sizes.least);
+    let lay = |words: &str| text::fit(painter, words, type_of, size, least, room.size(), ink);
+    let mut next = lay(&data.next);
+    if next.text() != data.next {
+        next = lay(&data.next_short);
+    }
+    text::place(painter, next, room, Align2::LEFT_CENTER, ink);
     name(
         ui,
         rect,
         "Next",
         format!("{} {}", data.next, data.gear).trim(),
     );
-}
-
-fn hints(ui: &mut Ui, rect: Rect, hints: &[Hint], look: Look) -> Vec<keys::Act> {
-    let colours = look.colours;
-    let gap = look.pt(22.0);
-    let layout = |ui: &Ui, size: f32| {
-        let pieces: Vec<_> = hints
-            .iter()
-            .map(|hint| {
-                let painter = ui.painter();
-                let key = painter.layout_no_wrap(hint.key.clone(), bold(size), colours.ink);
-                let words =
-                    painter.layout_no_wrap(hint.words.clone(), regular(size), colours.quiet);
-                (key, words)
-            })
-            .collect();
-        let inner = size * 0.35;
-        let wide: f32 = pieces
-            .iter()
-            .map(|(key, words)| key.size().x + inner + words.size().x)
-            .sum::<f32>()
-            + gap * hints.len().saturating_sub(1) as f32;
-        (pieces, wide, inner)
-    };
-    let full = look.pt(size::SMALL - 1.0);
-    let (mut pieces, mut wide, mut inner) = layout(ui, full);
-    if wide > rect.width() {
-        let smaller = (full * (rect.width() - gap * hints.len() as f32)
-            / (wide - gap * hints.len() as f32))
-            .max(1.0);
-        (pieces, wide, inner) = layout(ui, smaller * 0.98);
-    }
-    let mut left = rect.right() - wide;
-    let mut clicked = Vec::new();
-    for (hint, (key, words)) in hints.iter().zip(pieces) {
-        let width = key.size().x + inner + words.size().x;
-        let place = Rect::from_min_max(pos2(left, rect.top()), pos2(left + width, rect.bottom()));
-        let response = ui.interact(place, egui::Id::unique(("hint", hint.act)), Sense::click());
-        let label = format!("{} ({})", hint.words, hint.key);
-        response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, &label));
-        if response.clicked() {
-            clicked.push(hint.act);
-        }
-        let at = place.left() + key.size().x + inner;
-        let y = place.center().y - key.size().y / 2.0;
-        ui.painter().galley(pos2(place.left(), y), key, colours.ink);
-        ui.painter().galley(pos2(at, y), words, colours.quiet);
-        left += width + gap;
-    }
-    clicked
 }

@@ -1,0 +1,155 @@
+//! The detector on ratios reckoned from teeth and a wheel.
+
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+use super::*;
+
+/// Development of a gear by its teeth on a wheel of 2.1 m, as on a 25 mm tyre of a 700C rim (circumference 2.105 m by the
+/// tables that come with bicycle computers).
+fn metres(chainring: f64, sprocket: f64) -> f64 {
+    2.1 * chainring / sprocket
+}
+
+struct Rig {
+    watch: GearWatch,
+    now: Instant,
+}
+
+impl Rig {
+    fn new() -> Self {
+        Self {
+            watch: GearWatch::default(),
+            now: Instant::ZERO,
+        }
+    }
+
+    /// Seconds in a gear at a cadence and a power.
+    fn ride(&mut self, seconds: u64, development: f64, rpm: f64, watts: f64) {
+        for _ in 0..seconds * 4 {
+            self.now += steady::LOOK;
+            let speed = MetresPerSecond(development * rpm / 60.0);
+            self.watch
+                .see(self.now, Some(speed), Some(Rpm(rpm)), Some(Watts(watts)));
+        }
+    }
+
+    /// A load that changes in one gear shows the wheel, and a second gear shows steps.
+    fn known(mut self) -> Self {
+        self.ride(20, metres(50.0, 21.0), 88.0, 100.0);
+        self.ride(30, metres(50.0, 21.0), 88.0, 150.0);
+        self.ride(10, metres(50.0, 19.0), 88.0, 160.0);
+        self.watch.block = Vec::new();
+        assert_eq!(self.watch.wheel_speed(), WheelSpeed::Real);
+        self
+    }
+
+    fn now_words(&self) -> String {
+        self.watch.words(Some(Kind::Hold), None).now
+    }
+}
+
+#[test]
+fn the_gear_is_wheel_metres_for_a_turn_of_the_cranks() {
+    let mut rig = Rig::new().known();
+    // 50 × 17 on 2.1 m: 6.176 m; at 90 rpm 9.26 m/s, 33.4 km/h.
+    rig.ride(5, metres(50.0, 17.0), 90.0, 180.0);
+    assert!((rig.watch.gear().unwrap() - 6.176).abs() < 0.001);
+    // Whatever the cadence.
+    rig.ride(5, metres(50.0, 17.0), 70.0, 130.0);
+    assert!((rig.watch.gear().unwrap() - 6.176).abs() < 0.001);
+}
+
+#[test]
+fn the_gear_of_the_last_hold_is_said_in_the_next() {
+    let mut rig = Rig::new().known();
+    rig.ride(60, metres(50.0, 17.0), 88.0, 200.0);
+    rig.watch.block_ends(Kind::Hold);
+    rig.ride(30, metres(50.0, 21.0), 80.0, 90.0);
+    rig.watch.block_ends(Kind::Recovery);
+    // 17 is two sprockets harder than 21 with 19 between them, which was ridden: not "one".
+    assert_eq!(rig.now_words(), "Harder for the last hold's gear.");
+    let ahead = rig.watch.words(Some(Kind::Recovery), Some(Kind::Hold));
+    assert_eq!(ahead.next, "Next hold: harder for the last hold's gear.");
+    rig.ride(5, metres(50.0, 19.0), 88.0, 150.0);
+    assert_eq!(rig.now_words(), "One harder for the last hold's gear.");
+    rig.ride(5, metres(50.0, 17.0), 88.0, 200.0);
+    assert_eq!(rig.now_words(), "This is the last hold's gear.");
+    rig.ride(5, metres(50.0, 15.0), 80.0, 200.0);
+    assert_eq!(rig.now_words(), "One easier for the last hold's gear.");
+    rig.ride(5, metres(50.0, 12.0), 80.0, 250.0);
+    assert_eq!(rig.now_words(), "Easier for the last hold's gear.");
+}
+
+#[test]
+fn coasting_and_missing_readings_are_no_gear() {
+    let mut rig = Rig::new().known();
+    rig.ride(5, metres(50.0, 19.0), 88.0, 150.0);
+    assert!(rig.watch.gear().is_some());
+    // The wheel runs on, feet slow and without power: 8 m/s at 45 rpm would be a gear of 10.7 m.
+    for _ in 0..40 {
+        rig.now += steady::LOOK;
+        rig.watch.see(
+            rig.now,
+            Some(MetresPerSecond(8.0)),
+            Some(Rpm(45.0)),
+            Some(Watts(0.0)),
+        );
+        assert_eq!(rig.watch.gear(), None);
+    }
+    rig.ride(5, metres(50.0, 19.0), 88.0, 150.0);
+    rig.now += steady::LOOK;
+    rig.watch
+        .see(rig.now, None, Some(Rpm(88.0)), Some(Watts(150.0)));
+    assert_eq!(rig.watch.gear(), None);
+}
+
+#[test]
+fn a_speed_that_follows_power_never_speaks() {
+    // Speed from power by the cube root, at once: every gear, level and cadence.
+    let mut rig = Rig::new();
+    for (rpm, watts) in [
+        (88.0, 100.0),
+        (88.0, 150.0),
+        (88.0, 220.0),
+        (75.0, 220.0),
+        (88.0, 100.0),
+        (95.0, 100.0),
+    ] {
+        let speed = (watts / 0.3_f64).cbrt();
+        rig.ride(30, speed * 60.0 / rpm, rpm, watts);
+        assert_eq!(rig.watch.wheel_speed(), WheelSpeed::Unknown);
+        rig.watch.block_ends(Kind::Hold);
+        assert_eq!(
+            rig.watch.words(Some(Kind::Hold), Some(Kind::Hold)),
+            GearWords::default()
+        );
+        assert_eq!(rig.watch.gear(), None);
+        assert_eq!(rig.watch.middle(), None);
+    }
+}
+
+#[test]
+fn a_note_is_kept_with_or_without_a_figure() {
+    let mut rig = Rig::new();
+    rig.ride(20, metres(50.0, 19.0), 88.0, 150.0);
+    rig.watch.note(Kind::Hold);
+    assert_eq!(rig.now_words(), "The gear you noted.");
+    let next = rig.watch.words(None, Some(Kind::Hold)).next;
+    assert_eq!(next, "Next hold: the gear you noted.");
+    // With a figure it is compared, and no later block takes its place.
+    let mut rig = Rig::new().known();
+    rig.ride(10, metres(50.0, 17.0), 88.0, 150.0);
+    rig.watch.note(Kind::Hold);
+    rig.ride(30, metres(50.0, 19.0), 88.0, 150.0);
+    rig.watch.block_ends(Kind::Hold);
+    assert_eq!(rig.now_words(), "One harder for the gear you noted.");
+}
+
+#[test]
+fn gears_are_bounded() {
+    let mut list = Vec::new();
+    for step in 0..200 {
+        count(&mut list, 2.0 * 1.03_f64.powi(step), Span::from_seconds(1));
+    }
+    assert!(list.len() <= MOST_GEARS);
+}

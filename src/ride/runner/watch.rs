@@ -1,0 +1,132 @@
+//! What the ride watches for by itself: legs that stall, and a meter that is to be held.
+
+use super::{Facts, Runner};
+use crate::plan::{Kind, Target};
+use crate::ride::build_up::{BUILD_UP, BuildUp};
+use crate::ride::meter_led::{Look, MeterLed, SETTLES};
+use crate::time::Instant;
+use crate::units::{BrakeTarget, Rpm, Watts};
+
+impl Runner {
+    /// Watches for legs that stall, and says what the guard does.
+    pub(super) fn watch_for_a_stall(
+        &mut self,
+        now: Instant,
+        facts: &Facts,
+        held: bool,
+        low: Option<Rpm>,
+    ) {
+        let (acted, blind) = (self.guard.acts(), self.guard.is_blind());
+        let acts = self.guard.see(now, facts.cadence, facts.power, held, low);
+        if acts && !acted {
+            self.guard_waits = false;
+            let eased = self.ease.stalled(now);
+            let detail = format!(
+                "Brake off: spin the legs up. They were stalling; the load builds up once they turn, and {eased}."
+            );
+            self.happened("guard", true, detail);
+        } else if acts && facts.cadence.is_none() && !self.guard_waits {
+            self.guard_waits = true;
+            self.happened(
+                "guard-waits",
+                true,
+                "Brake off: pedal on. No cadence is seen since the legs stalled; a recovery's load comes back.",
+            );
+        } else if acted && !acts && self.guard.is_blind() {
+            self.happened(
+                "guard-over",
+                true,
+                "An easy load is back. The legs push, but no cadence is seen: the full load waits for it, or for the next block.",
+            );
+        } else if acted && !acts {
+            self.happened(
+                "guard-over",
+                false,
+                "The legs are back. The load builds up again.",
+            );
+        } else if blind && !self.guard.is_blind() {
+            // From a recovery's load to the block's own, as at its beginning.
+            self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+        }
+    }
+
+    /// Compares a separate meter with what is wanted, where the rider asked for it.
+    pub(super) fn watch_the_meter(&mut self, now: Instant, facts: &Facts) {
+        let stands = match self.stands {
+            Some((_, BrakeTarget::Power(watts))) => Some(watts),
+            _ => None,
+        };
+        let Some(place) = self.place(now) else { return };
+        let block = self.block_at(place);
+        let sprint = block.kind == Kind::Sprint;
+        let cap = self.rider.power_cap;
+        // A ramp moves away from under a comparison that looks seconds back, unless it is a slow one: a per cent in ten
+        // seconds at most.
+        let steep = match block.target {
+            Target::Line(from, to) => {
+                let watts = |load| crate::rider::lane(&load, &self.rider).map_or(0.0, |w| w.0);
+                let (from, to) = (watts(from), watts(to));
+                let a_second = (to - from).abs() / (place.into + place.left).seconds().max(1.0);
+                a_second > 0.001 * from.max(to)
+            }
+            Target::Steady(_) | Target::None => false,
+        };
+        let settled = self.clock.runs()
+            && !sprint
+            && !steep
+            && self.released.is_empty()
+            && self.pedals.turn_now()
+            && now >= self.build.ends() + SETTLES;
+        let wanted = self.risen.map(|(_, risen)| Watts(risen.min(cap.0)));
+        let look = Look {
+            meter: facts.meter,
+            trainer: facts.trainer,
+            stands,
+            wanted,
+            settled,
+            at_cap: stands.is_some_and(|stands| stands.0 >= cap.0 - 1.0),
+        };
+        self.meter.see(now, &look);
+    }
+
+    /// The rider wants a separate meter's watts held, or the trainer's own.
+    pub fn hold_by_meter(&mut self, on: bool) {
+        self.meter.set(on);
+        let detail = if on {
+            "Your meter's watts are held: the trainer is corrected slowly, by a tenth at most."
+        } else {
+            "The trainer's own watts are held."
+        };
+        self.happened("meter", true, detail);
+    }
+
+    /// Whether the correction acts in the block that is ridden: not in sprints.
+    fn corrects(&self) -> bool {
+        let sprint =
+            |lap: usize| self.plan.blocks[self.timeline.laps()[lap].block].kind == Kind::Sprint;
+        !self.lap.is_some_and(sprint)
+    }
+
+    /// A target after the correction towards a separate meter, under the block's own cap.
+    pub(super) fn corrected(&self, wanted: f64) -> f64 {
+        if self.corrects() {
+            self.meter.corrected(wanted)
+        } else {
+            wanted
+        }
+    }
+
+    /// The watts before that correction.
+    pub(super) fn uncorrected(&self, target: f64) -> f64 {
+        if self.corrects() {
+            self.meter.before(target)
+        } else {
+            target
+        }
+    }
+
+    /// The correction towards a separate meter.
+    pub const fn meter(&self) -> &MeterLed {
+        &self.meter
+    }
+}

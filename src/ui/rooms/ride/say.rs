@@ -1,0 +1,276 @@
+//! What is said: one short sentence that a rider can act on, and below it, smaller, the rest.
+
+use super::Moment;
+use crate::engine::snapshot::{RecordState, Snapshot};
+use crate::plan::{Block, CadenceBand, Kind, Position};
+use crate::ride::{Cause, Mode, PauseCause};
+use crate::ui::keys::{self, Hands};
+use crate::ui::widgets::banner;
+
+/// The sentence above the strip.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Sentence {
+    /// The words: what happened or what to do, short enough to be read from the saddle.
+    pub words: String,
+    /// What follows from it: smaller, and left out where there is no room.
+    pub more: String,
+    /// Whether it needs attention: it is then drawn with a mark and in another colour.
+    pub urgent: bool,
+}
+
+impl Sentence {
+    fn quiet(words: impl Into<String>) -> Self {
+        Self {
+            words: words.into(),
+            ..Self::default()
+        }
+    }
+
+    fn urgent(words: &str, more: &str) -> Self {
+        Self {
+            words: words.to_owned(),
+            more: more.to_owned(),
+            urgent: true,
+        }
+    }
+
+    /// From a sentence or several: the first is what is read from the saddle.
+    fn split(words: &str) -> Self {
+        match words.split_once(". ") {
+            Some((first, rest)) => Self::urgent(&format!("{first}."), rest),
+            None => Self::urgent(words, ""),
+        }
+    }
+}
+
+/// What matters most now: a press that waits, a notice while it stands, lost control, trouble with the disk, a brake that
+/// is off, a sensor that fell silent, a cue, and at last what the block itself asks for.
+pub(super) fn sentence(
+    snapshot: &Snapshot,
+    block: Option<&Block>,
+    moment: Moment,
+    rider_makes: bool,
+) -> Sentence {
+    if let Some(armed) = snapshot.armed {
+        return Sentence::urgent(keys::armed_words(armed), "");
+    }
+    let degraded = match snapshot.mode {
+        Mode::Degraded { cause, .. } => Some(cause),
+        _ => None,
+    };
+    // A notice passes; lost control and trouble with the disk stand until they are over, and come back after it.
+    if let Some(notice) = &snapshot.notice
+        && degraded.is_none_or(|cause| **notice != *cause.to_string())
+    {
+        return Sentence::split(notice);
+    }
+    if let Some(cause) = degraded {
+        return lost(cause);
+    }
+    if let RecordState::Trouble(words) = &snapshot.record {
+        return Sentence::split(words);
+    }
+    if let Some(sentence) = off(snapshot) {
+        return sentence;
+    }
+    if let Some(cue) = &snapshot.cue {
+        return Sentence::quiet(cue.to_string());
+    }
+    if let Some(sentence) = silent(snapshot, rider_makes) {
+        return sentence;
+    }
+    Sentence::quiet(block.map_or_else(String::new, |block| {
+        guide(snapshot, block, moment, rider_makes)
+    }))
+}
+
+/// Control of the brake is lost: what to do first.
+fn lost(cause: Cause) -> Sentence {
+    let (words, more) = match cause {
+        Cause::LinkLost => (
+            "Trainer lost. Ease off, shift down.",
+            "It may hold its last load. Stillroad reconnects; the ride is recorded.",
+        ),
+        Cause::ControlLost => (
+            "Brake control lost. Ride by feel.",
+            "Another program or the trainer took it: close other training programs.",
+        ),
+        Cause::ControlRefused => (
+            "Brake refused. Ride by feel.",
+            "Close other programs that may hold it; switch the trainer off and on.",
+        ),
+        Cause::Silent => (
+            "Trainer silent. Ease off, shift down.",
+            "It may hold its last load. Stillroad reconnects; the ride is recorded.",
+        ),
+        Cause::ReleaseUnanswered => (
+            "Brake may still hold. Shift down.",
+            "The trainer did not confirm that the brake was let off: ease off.",
+        ),
+        Cause::NoUsableTarget => (
+            "No brake here. Ride by feel.",
+            "The trainer takes none of the session's targets. The ride is recorded.",
+        ),
+    };
+    Sentence::urgent(words, more)
+}
+
+/// The brake is off by itself: why, and what brings it back.
+fn off(snapshot: &Snapshot) -> Option<Sentence> {
+    let why = snapshot.released;
+    if why.is_empty() || keys::paused(snapshot.mode).is_some() || keys::off_by_hand(snapshot) {
+        return None;
+    }
+    let (words, more) = if why.contains("stalling") {
+        (
+            "Brake off: spin the legs up.",
+            "The load builds up again once they turn.",
+        )
+    } else if why.contains("stand still") {
+        (
+            "Brake off. Turn to go on.",
+            "The clock runs on; the load builds up gently.",
+        )
+    } else if why.contains("turn") || why.contains("built up") {
+        ("Turn the pedals.", "Then the load builds up gently.")
+    } else {
+        return Some(Sentence::split(&format!("Brake off: {why}.")));
+    };
+    Some(Sentence::urgent(words, more))
+}
+
+/// A figure that the rider steers by fell silent.
+fn silent(snapshot: &Snapshot, rider_makes: bool) -> Option<Sentence> {
+    use crate::ride::Reading::{Gone, Stale};
+    if !rider_makes && matches!(snapshot.cadence, Stale(_) | Gone) {
+        return Some(Sentence::quiet("No cadence now. Keep your rhythm."));
+    }
+    if matches!(snapshot.power, Gone) {
+        return Some(Sentence::quiet("No power now. Keep turning."));
+    }
+    None
+}
+
+/// "80 to 90", or "85" where the band is one figure.
+pub(super) fn band_words(band: CadenceBand) -> String {
+    if band.low == band.high {
+        format!("{:.0}", band.low.0)
+    } else {
+        format!("{:.0} to {:.0}", band.low.0, band.high.0)
+    }
+}
+
+/// What the block itself asks for, where nothing else has to be said.
+fn guide(snapshot: &Snapshot, block: &Block, moment: Moment, rider_makes: bool) -> String {
+    if let Moment::SprintSoon { free } = moment {
+        return if free {
+            "Sprint next: choose your gear.".to_owned()
+        } else {
+            "Sprint next: stay in this gear.".to_owned()
+        };
+    }
+    let all_out = block.is_all_out();
+    let own = match block.kind {
+        Kind::Sprint if all_out => "Go. All out.".to_owned(),
+        Kind::Sprint => "Go.".to_owned(),
+        Kind::Recovery => return "Drink. Keep the legs turning.".to_owned(),
+        Kind::CoolDown => return "Easy now. Keep the legs turning.".to_owned(),
+        Kind::Free => return "Ride as you like.".to_owned(),
+        _ => match block.cadence.zip(Some(snapshot.cadence.fresh())) {
+            Some((band, Some(now))) if now.0.round() < band.low.0 => {
+                format!("Turn faster: {}.", band_words(band))
+            }
+            Some((band, Some(now))) if now.0.round() > band.high.0 => {
+                format!("Turn slower: {}.", band_words(band))
+            }
+            Some((band, _)) if !rider_makes => format!("Keep {} rpm.", band_words(band)),
+            _ if block.kind == Kind::WarmUp => "Warm up, and breathe easily.".to_owned(),
+            _ => "Hold it steady.".to_owned(),
+        },
+    };
+    match block.position {
+        Position::Standing => format!("Stand up. {own}"),
+        Position::Low => format!("Hands low. {own}"),
+        Position::Seated | Position::OwnChoice => own,
+    }
+}
+
+/// What stands in the strip's place: the clock stands, the brake was let off by hand, or no key reaches the window.
+pub(super) fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Option<banner::Data> {
+    let paused = keys::paused(snapshot.mode);
+    let off = keys::off_by_hand(snapshot);
+    if !focused {
+        return Some(banner::Data {
+            title: "Keys do not reach Stillroad: click this window".to_owned(),
+            lines: vec!["Stopping the pedals lets the brake off without any key.".to_owned()],
+            stop_signs: paused.is_some() || off,
+            loud: true,
+        });
+    }
+    let (title, lines) = match paused {
+        Some(cause) => {
+            let key = keys::go_on_words(hands);
+            let pedals = "Turn the pedals to go on.".to_owned();
+            let (go_on, why) = match cause {
+                PauseCause::Rider => (key, "The clock stands, the brake is off."),
+                PauseCause::PedalsStopped => (
+                    pedals,
+                    "They stood still: the clock stands, the brake is off.",
+                ),
+                PauseCause::Gap => (
+                    pedals,
+                    "The computer slept or was held up. Nothing recorded is lost.",
+                ),
+                PauseCause::Trainer => (
+                    key,
+                    "The trainer's own button was pressed: the clock stands.",
+                ),
+            };
+            let other = keys::other_choices_words(hands);
+            ("Paused", vec![go_on, format!("{why} {other}")])
+        }
+        None if off => (
+            "Brake off",
+            vec![
+                keys::set_again_words(hands),
+                "You let it off. The clock runs on.".to_owned(),
+            ],
+        ),
+        None => return None,
+    };
+    Some(banner::Data {
+        title: title.to_owned(),
+        lines,
+        stop_signs: true,
+        loud: false,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_lost_brake_is_said_in_six_words_or_so() {
+        for cause in [
+            Cause::LinkLost,
+            Cause::ControlLost,
+            Cause::ControlRefused,
+            Cause::Silent,
+            Cause::ReleaseUnanswered,
+            Cause::NoUsableTarget,
+        ] {
+            let said = lost(cause);
+            assert!(said.words.split(' ').count() <= 7, "{}", said.words);
+            assert!(said.urgent && !said.more.is_empty());
+        }
+    }
+
+    #[test]
+    fn the_first_sentence_is_the_large_one() {
+        let said = Sentence::split("The load is eased by 4 %. Heart rate is over your ceiling.");
+        assert_eq!(said.words, "The load is eased by 4 %.");
+        assert_eq!(said.more, "Heart rate is over your ceiling.");
+        assert_eq!(Sentence::split("Taken back.").more, "");
+    }
+}
