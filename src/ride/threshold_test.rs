@@ -319,7 +319,7 @@ fn against_all_out(seconds: &[TestSecond], known: &Known) -> Vec<String> {
     if stood.iter().any(Option::is_none) {
         against.push("No resistance stood for the whole test.".to_owned());
     } else if stood.windows(2).any(|pair| pair[0] != pair[1]) {
-        against.push("The resistance was changed during the test.".to_owned());
+        against.push("The resistance was changed during the test, by hand or because your sprint cap bounds it.".to_owned());
     }
     let end = &seconds[ALL_OUT_S - END_S..];
     if end.iter().any(|second| second.power.is_none()) {

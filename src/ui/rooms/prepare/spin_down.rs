@@ -32,7 +32,7 @@ pub fn button(row: &DeviceRow, snapshot: &Snapshot) -> Option<CalibrateButton> {
     let trainer = row.used_for.contains(&Role::Trainer) && row.link == Link::Connected;
     (trainer && snapshot.spin_down.offered).then(|| CalibrateButton {
         words: if snapshot.spin_down.asked_for {
-            "Calibrate: it asks for it"
+            "Calibrate (asked)"
         } else {
             "Calibrate"
         },
