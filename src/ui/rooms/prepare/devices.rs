@@ -1,5 +1,6 @@
 //! The devices in Prepare: in an order that stands still, told apart, each with what it measures and can be used for.
 
+use super::spin_down::CalibrateButton;
 use crate::device::{Adapter, DeviceId};
 use crate::engine::Command;
 use crate::engine::command::Role;
@@ -40,6 +41,8 @@ pub struct DeviceLine {
     pub details: String,
     /// What it can be used for.
     pub roles: Vec<RoleButton>,
+    /// The button that has it calibrated; none where it offers that not.
+    pub calibrate: Option<CalibrateButton>,
 }
 
 /// The order in which devices are listed. It never changes under the hand: a device keeps its place, and a new one goes
@@ -164,6 +167,7 @@ pub fn line(row: &DeviceRow, devices: &[DeviceRow], now: Instant) -> DeviceLine 
         unusable,
         details: details.join(", "),
         roles,
+        calibrate: None,
         name,
     }
 }
