@@ -21,4 +21,5 @@ mod settings;
 mod states;
 mod three_buttons;
 mod views;
+mod why;
 mod window;

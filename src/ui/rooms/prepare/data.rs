@@ -87,7 +87,7 @@ impl Data {
                 .order
                 .of(&snapshot.devices)
                 .into_iter()
-                .map(|row| line(row, &snapshot.devices, now))
+                .map(|row| line(row, &snapshot.devices, snapshot.flywheel, now))
                 .collect(),
             missing,
             calm: match snapshot.mode {
