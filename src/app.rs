@@ -61,6 +61,12 @@ pub trait Desk {
     /// A sentence: what could not be saved, and what to do.
     fn save_rider(&mut self, key: Option<&str>, rider: &Rider) -> Result<String, String>;
 
+    /// Reads a rider's file anew.
+    ///
+    /// # Errors
+    /// A sentence: why it cannot be read, and what to do.
+    fn read_rider(&mut self, key: &str) -> Result<Rider, String>;
+
     /// Saves the settings of the window.
     ///
     /// # Errors

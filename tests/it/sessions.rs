@@ -4,6 +4,7 @@
 //! What is expected is reckoned here from the text of the session file, the table of shares below and the rules of the
 //! ride; nothing of it comes from the program's plan, rider or runner.
 
+mod explained;
 mod walk;
 
 use std::path::Path;

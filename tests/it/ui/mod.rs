@@ -22,4 +22,5 @@ mod states;
 mod tested;
 mod three_buttons;
 mod views;
+mod why;
 mod window;

@@ -18,13 +18,15 @@ use super::hand::shelf;
 use super::states::{AT, idle, practice, ready, steady_plan};
 
 /// Names as people give them: long, short, in other scripts.
-const NAMES: [&str; 6] = [
+const NAMES: [&str; 8] = [
     "Morning over the long bridge to the lighthouse and back against the wind, twice",
     "К маяку и обратно",
     "Łagodna rozgrzewka i trzy dłuższe odcinki",
     "До порта",
     "A",
     "Ανηφόρα στο κάστρο",
+    "灯台まで静かに",
+    "灯台から静かに",
 ];
 
 /// So many sessions, the built-in ones first.

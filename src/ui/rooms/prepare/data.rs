@@ -91,7 +91,7 @@ impl Data {
                 .into_iter()
                 .map(|row| DeviceLine {
                     calibrate: spin_down::button(row, snapshot),
-                    ..line(row, &snapshot.devices, now)
+                    ..line(row, &snapshot.devices, snapshot.flywheel, now)
                 })
                 .collect(),
             guide: spin_down::guide(snapshot).filter(|_| state.page == Page::Columns),

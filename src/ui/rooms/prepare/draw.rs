@@ -98,6 +98,7 @@ fn pressed(press: Press, state: &mut State, answer: &mut Answer) {
                 }
             }
         }
+        Press::Reread => answer.reread = true,
         Press::Settings => answer.settings = true,
         Press::Wait => {}
     }

@@ -38,6 +38,8 @@ pub enum Press {
     Settings,
     /// Saves what was edited.
     Save,
+    /// Reads the file of the rider that is edited again.
+    Reread,
     /// Nothing: it waits.
     Wait,
 }
@@ -87,13 +89,12 @@ pub(super) fn troubles(snapshot: &Snapshot, shelf: &Shelf, around: &Around) -> V
 pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (Button, Vec<Button>) {
     match state.page {
         Page::Rider => {
-            return (
-                Button::new("Save this rider", Press::Save),
-                vec![Button::new(
-                    "Leave without saving",
-                    Press::Show(Page::Columns),
-                )],
-            );
+            let leave = Button::new("Leave without saving", Press::Show(Page::Columns));
+            let mut others = vec![leave];
+            if state.form.as_ref().is_some_and(|form| form.reread) {
+                others.insert(0, Button::new("Read the file again", Press::Reread));
+            }
+            return (Button::new("Save this rider", Press::Save), others);
         }
         Page::Troubles => {
             return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
