@@ -223,7 +223,7 @@ impl Core {
                 self.event(now, "brake-off", "The brake was let off by hand.");
                 self.say(
                     now,
-                    "The brake is off. Press the resume key to set it again.".to_owned(),
+                    "Brake off by hand. It stays off until you set it again.".to_owned(),
                 );
             }
             _ => {
