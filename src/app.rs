@@ -8,6 +8,7 @@ mod folder;
 mod open;
 mod prepare;
 mod repaint;
+mod threshold;
 
 pub use desk::Files;
 pub use open::open;
@@ -59,6 +60,12 @@ pub trait Desk {
     /// # Errors
     /// A sentence: what could not be saved, and what to do.
     fn save_rider(&mut self, key: Option<&str>, rider: &Rider) -> Result<String, String>;
+
+    /// Reads a rider's file anew.
+    ///
+    /// # Errors
+    /// A sentence: why it cannot be read, and what to do.
+    fn read_rider(&mut self, key: &str) -> Result<Rider, String>;
 
     /// Saves the settings of the window.
     ///
@@ -310,6 +317,9 @@ impl App {
             && let Err(why) = show(&folder)
         {
             self.said = why;
+        }
+        if let Some(take) = outcome.threshold {
+            self.answer_threshold(take);
         }
         if outcome.back {
             self.leave_finish();

@@ -54,6 +54,19 @@ impl Desk for Files {
             .map_err(|error| error.to_string())
     }
 
+    fn read_rider(&mut self, key: &str) -> Result<Rider, String> {
+        let path = self.places.riders.join(format!("{key}.toml"));
+        let text = riders::load(&path).map_err(|error| error.to_string())?;
+        let (rider, problems) = rider::read(&text);
+        rider.ok_or_else(|| {
+            let first = problems
+                .first()
+                .map(ToString::to_string)
+                .unwrap_or_default();
+            format!("The rider file {key} has something wrong, so it was not taken: {first}")
+        })
+    }
+
     fn save_settings(&mut self, text: &str) -> Result<(), String> {
         settings::save(&self.places.settings, text).map_err(|error| error.to_string())
     }

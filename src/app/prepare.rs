@@ -38,6 +38,33 @@ impl App {
         if let Some((place, rider)) = answer.save {
             self.save_rider(place, rider);
         }
+        if answer.reread {
+            self.reread_rider();
+        }
+    }
+
+    /// Reads the file of the rider that is edited anew, and puts what was changed on the page over it. Where it cannot
+    /// be read the page says why.
+    fn reread_rider(&mut self) {
+        let Some(form) = &mut self.prepare.form else {
+            return;
+        };
+        let kept = form
+            .place
+            .and_then(|place| self.shelf.riders.get_mut(place));
+        let Some((Some(key), kept)) = kept else {
+            return;
+        };
+        match self.desk.read_rider(key) {
+            Ok(read) => {
+                *form = form.over(&read);
+                *kept = Arc::new(read);
+                if let Some(command) = self.chosen.command(&self.shelf) {
+                    self.ride.command(command);
+                }
+            }
+            Err(refusal) => form.refusal = Some(refusal),
+        }
     }
 
     /// Saves a rider and puts them on the shelf as the file now says, chosen; where that fails the page says why.
@@ -61,8 +88,10 @@ impl App {
                 }
             }
             Err(refusal) => {
+                let has_file = key.is_some();
                 if let Some(form) = &mut self.prepare.form {
                     form.refusal = Some(refusal);
+                    form.reread = has_file;
                 }
             }
         }

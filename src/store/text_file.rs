@@ -86,8 +86,8 @@ pub enum FileError {
     },
     /// Somebody else changed or removed it since it was read; what is there now stays.
     #[error(
-        "The {what} {} was changed by another program since it was read, so nothing was saved. Start Stillroad again to \
-         read it anew, or save under another name.",
+        "The {what} {} was changed by another program since it was read, so nothing was saved. Read the file again, \
+         look it over, and save then.",
         path.display()
     )]
     Changed {

@@ -210,6 +210,10 @@ impl Desk for Empty {
         Err("Nothing is saved here.".to_owned())
     }
 
+    fn read_rider(&mut self, _key: &str) -> Result<Rider, String> {
+        Err("Nothing is kept here.".to_owned())
+    }
+
     fn save_settings(&mut self, _text: &str) -> Result<(), String> {
         Err("Nothing is saved here.".to_owned())
     }

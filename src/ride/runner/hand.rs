@@ -76,6 +76,18 @@ impl Runner {
         self.happened("skip", false, "On to the next block.");
     }
 
+    /// Ends this block and leaves out those that follow it as long as `left` says so of their index in the plan: the
+    /// steps of a test that is over. It is not taken back: who could not go on shall not find the load again.
+    pub fn leave_while(&mut self, now: Instant, left: impl Fn(usize) -> bool) {
+        let session = self.session(now);
+        self.timeline.leave_while(session, left);
+    }
+
+    /// Whether the stall guard acts.
+    pub const fn is_stalling(&self) -> bool {
+        self.guard.acts()
+    }
+
     /// Takes back the last skip, stretch or cut.
     pub fn undo(&mut self) -> bool {
         let done = self.timeline.undo();

@@ -27,6 +27,10 @@ pub enum Act {
     Undo,
     /// The other ride mode.
     SwitchMode,
+    /// Note the gear that is ridden.
+    NoteGear,
+    /// Say in words why this load stands, or no more.
+    Why,
     /// Pass a question.
     Pass,
     /// End the ride; twice.
@@ -132,6 +136,8 @@ pub const BINDINGS: &[Binding] = &[
         &[Key::M],
         false,
     ),
+    on(Act::NoteGear, "key_gear", "note my gear", &[Key::N], false),
+    on(Act::Why, "key_why", "why this load", &[Key::W], false),
     on(
         Act::Pass,
         "key_no_answer",

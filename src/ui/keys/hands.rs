@@ -2,7 +2,7 @@
 
 use super::acts::Act;
 use super::keymap::Keymap;
-use super::menu::Menu;
+use super::menu::{self, Menu};
 use super::table::{Effect, State, effect};
 use super::{off_by_hand, paused};
 use crate::engine::Command;
@@ -13,6 +13,9 @@ use crate::units::Effort;
 /// Choices that were opened leave by themselves when nothing was pressed for so long; so does an answer that was begun
 /// while riding. Longer than a first press waits for its second.
 const LEAVES_AFTER: Span = Span::from_seconds(8);
+
+/// The words for why a load stands leave by themselves after so long: time to read all of them twice.
+const WHY_LEAVES_AFTER: Span = Span::from_seconds(20);
 
 /// Where an answer begins: the middle of the scale.
 const MIDDLE: u8 = 5;
@@ -28,6 +31,8 @@ pub struct Hands {
     /// When the last key did something here, on the snapshots' clock.
     touched: Instant,
     asked: Option<Question>,
+    /// Since when it is shown why the load stands.
+    why: Option<Instant>,
     /// What the window itself has to do; taken at once, so that it holds one act's worth.
     for_window: Vec<Effect>,
 }
@@ -53,6 +58,11 @@ impl Hands {
             .is_some_and(|menu| menu.state() == State::Choosing || menu.place() > 0)
     }
 
+    /// Whether it is shown why the load stands.
+    pub const fn asks_why(&self) -> bool {
+        self.why.is_some()
+    }
+
     /// Everything that was begun is forgotten; the keys stay.
     pub fn put_down(&mut self) {
         *self = Self::with_keys(self.keys.clone());
@@ -74,6 +84,9 @@ impl Hands {
         if idle && snapshot.mode.under_way() {
             self.rating = None;
         }
+        self.why = self.why.filter(|&since| {
+            snapshot.mode.under_way() && snapshot.at.since(since) < WHY_LEAVES_AFTER
+        });
         let stands = if !snapshot.mode.under_way() {
             None
         } else if paused(snapshot.mode).is_some() {
@@ -137,6 +150,9 @@ fn take(snapshot: &Snapshot, hands: &mut Hands) -> Vec<Command> {
 
 fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Vec<Command> {
     let asked = snapshot.question.is_some();
+    if does == Effect::NoteGear && !menu::shifts(snapshot) {
+        return Vec::new();
+    }
     if let Some(command) = does.command() {
         if does == Effect::Pass {
             hands.rating = None;
@@ -152,6 +168,12 @@ fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Ve
             } else {
                 Command::Pause
             }];
+        }
+        Effect::Why => {
+            hands.why = match hands.why {
+                None => Some(snapshot.at),
+                Some(_) => None,
+            };
         }
         Effect::Open => hands.menu = Menu::new(State::Choosing, snapshot),
         Effect::Next => {

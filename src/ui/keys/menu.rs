@@ -1,8 +1,10 @@
 //! The choices: what three buttons cannot have a button for, walked by less and more and taken by yes.
 
 use super::table::{Effect, State};
+use crate::engine::Role;
 use crate::engine::snapshot::Snapshot;
-use crate::ride::Mode;
+use crate::plan::Brake;
+use crate::ride::{Mode, RideMode};
 
 /// A list of choices with one of them chosen. It never takes the strip's place.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -114,6 +116,36 @@ fn items(state: State, snapshot: &Snapshot) -> Vec<Effect> {
         }
         _ => return items,
     }
+    items.push(Effect::Why);
+    if shifts(snapshot) {
+        items.push(Effect::NoteGear);
+    }
+    items.extend(by_meter(snapshot));
     items.extend([Effect::SwitchMode, Effect::Ground, Effect::End]);
     items
+}
+
+/// Whether the rider shifts for the load now: by effort, and in a block whose brake is free.
+pub(super) fn shifts(snapshot: &Snapshot) -> bool {
+    let block = snapshot.laps.get(snapshot.lap).and_then(|lap| {
+        let plan = snapshot.plan.as_deref()?;
+        plan.blocks.get(lap.block)
+    });
+    snapshot.ride_mode == RideMode::EffortOnly
+        || block.is_some_and(|block| block.brake == Brake::Free)
+}
+
+/// Whose watts could be held instead, where a separate meter is used and watts are held.
+fn by_meter(snapshot: &Snapshot) -> Option<Effect> {
+    let used = snapshot
+        .devices
+        .iter()
+        .any(|row| row.used_for.contains(&Role::Meter));
+    (used && snapshot.ride_mode == RideMode::TargetPower).then_some(
+        if snapshot.meter_led.is_some() {
+            Effect::ByTrainer
+        } else {
+            Effect::ByMeter
+        },
+    )
 }

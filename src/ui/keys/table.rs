@@ -104,6 +104,14 @@ pub enum Effect {
     Undo,
     /// The other ride mode.
     SwitchMode,
+    /// The gear that is ridden is noted, where the rider shifts.
+    NoteGear,
+    /// A separate meter's watts are held.
+    ByMeter,
+    /// The trainer's own watts are held.
+    ByTrainer,
+    /// The chain behind the load is shown, or no more.
+    Why,
     /// The ride ends, at the second press.
     End,
     /// The choices are shown.
@@ -159,6 +167,10 @@ impl Effect {
             Self::Skip => "skip this block",
             Self::Undo => "take back",
             Self::SwitchMode => "watts or effort",
+            Self::NoteGear => "note my gear",
+            Self::ByMeter => "hold my meter's watts",
+            Self::ByTrainer => "hold the trainer's watts",
+            Self::Why => "why this load",
             Self::End => "end the ride",
             Self::Open => "more choices",
             Self::Next => "next choice",
@@ -193,6 +205,9 @@ impl Effect {
             Self::Skip => Command::Skip,
             Self::Undo => Command::Undo,
             Self::SwitchMode => Command::SwitchMode,
+            Self::NoteGear => Command::NoteGear,
+            Self::ByMeter => Command::HoldByMeter(true),
+            Self::ByTrainer => Command::HoldByMeter(false),
             Self::End => Command::End,
             Self::Pass => Command::PassRating,
             _ => return None,
@@ -207,8 +222,8 @@ impl Effect {
 
 use Effect::{
     Answer, BrakeOff, Cut, Digit, Ease, Easier, End, Ground, Harder, Higher, Leave, Lower, Next,
-    NextControl, Nothing, Open, Pass, PauseOrGoOn, Press, Previous, PreviousControl, Settings,
-    Skip, Stretch, SwitchMode, Take, Undo,
+    NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous, PreviousControl,
+    Settings, Skip, Stretch, SwitchMode, Take, Undo, Why,
 };
 
 /// An act that does one thing all through a ride, and nothing before or after.
@@ -221,7 +236,7 @@ const fn riding(act: Act, does: Effect) -> (Act, [Effect; 8]) {
 /// While a skip or an end waits for its second press, every key does what it does otherwise: the second press is the
 /// same key, or the same choice taken again.
 #[rustfmt::skip]
-pub const TABLE: [(Act, [Effect; 8]); 16] = [
+pub const TABLE: [(Act, [Effect; 8]); 18] = [
     //             before           riding    choices   paused    let off   asked     answering after
     (Act::BrakeOff, [BrakeOff,        BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff]),
     (Act::Less,     [PreviousControl, Easier,   Previous, Previous, Previous, Lower,    Lower,    Lower]),
@@ -234,6 +249,8 @@ pub const TABLE: [(Act, [Effect; 8]); 16] = [
     riding(Act::Skip, Skip),
     riding(Act::Undo, Undo),
     riding(Act::SwitchMode, SwitchMode),
+    riding(Act::NoteGear, NoteGear),
+    riding(Act::Why, Why),
     riding(Act::End, End),
     (Act::Pass,     [Nothing,         Nothing,  Pass,     Pass,     Pass,     Pass,     Pass,     Pass]),
     (Act::Ground,   [Ground,          Ground,   Ground,   Ground,   Ground,   Ground,   Ground,   Ground]),

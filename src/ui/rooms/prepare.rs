@@ -9,14 +9,16 @@ mod draw;
 mod go;
 mod layout;
 mod session;
+mod spin_down;
 mod timing;
 
 pub use data::{Data, Figure};
-pub use devices::{DeviceLine, Order, RoleButton};
+pub use devices::{DeviceLine, FlywheelLine, Order, RoleButton};
 pub(in crate::ui::rooms) use draw::dress;
 pub use draw::room_ui;
 pub use go::{Button, Press, Trouble};
 pub use session::{SessionCard, SessionLine};
+pub use spin_down::{CalibrateButton, Guide};
 pub use timing::TimingRow;
 
 use std::sync::Arc;
@@ -128,4 +130,6 @@ pub struct Answer {
     /// A rider to be saved: the place on the shelf that it takes, none for a new one, and the rider. Its source is the
     /// text that it was edited from.
     pub save: Option<(Option<usize>, Rider)>,
+    /// Whether the file of the rider that is edited is to be read again.
+    pub reread: bool,
 }

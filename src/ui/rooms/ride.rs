@@ -5,6 +5,7 @@ mod draw;
 mod figures;
 mod keys_row;
 mod layout;
+pub mod ledger;
 mod say;
 
 pub use draw::room_ui;
@@ -85,6 +86,8 @@ pub struct Data {
     pub menu: Option<menu::Data>,
     /// What stands in the strip's place.
     pub banner: Option<banner::Data>,
+    /// Why this load stands, while the rider asks: in the strip's place where nothing more urgent stands there.
+    pub why: Option<ledger::Data>,
     /// The strip.
     pub strip: strip::Data,
     /// A dot that turns at the planned cadence, where no sensor shows the rider's own.
@@ -174,6 +177,7 @@ impl Data {
             }),
             menu: choices(snapshot, hands, urgent),
             banner: banner(snapshot, hands, focused),
+            why: hands.asks_why().then(|| ledger::Data::new(snapshot)),
             strip: lanes.as_ref().map_or_else(strip::Data::default, |lanes| {
                 let step = if smoothly { 1 } else { 1_000_000 };
                 chart::strip(snapshot, lanes, Span(session.0 / step * step))

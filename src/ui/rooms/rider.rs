@@ -120,6 +120,13 @@ pub const ENTRIES: [Entry; 10] = [
     ),
 ];
 
+/// What the choice of the meter is called, and what it is for.
+pub const METER_LED: [&str; 2] = [
+    "Hold my power meter's watts",
+    "Where a separate meter is used the load is corrected towards its watts, slowly and by a tenth at most: good where \
+     you trust the meter more than the trainer. Else the trainer's own watts are held.",
+];
+
 impl Entry {
     /// "30 to 600 W.", "30 to 240 bpm, or empty."; nothing for the name.
     pub fn range(&self) -> String {
@@ -159,8 +166,12 @@ pub struct Form {
     pub doubts: [Option<String>; ENTRIES.len()],
     /// The rider as typed, each figure that is wrong as it was before.
     pub draft: Rider,
+    /// Whether a ride begins by a separate meter's watts.
+    pub meter_led: bool,
     /// Why it was not saved, in a sentence.
     pub refusal: Option<String>,
+    /// Whether it was the file that was in the way: then it can be read again.
+    pub reread: bool,
     /// Whether the first field still has to be given the keyboard.
     pub fresh: bool,
     base: Rider,
@@ -193,7 +204,9 @@ impl Form {
             errors: Default::default(),
             doubts: Default::default(),
             draft: base.clone(),
+            meter_led: base.meter_led,
             refusal: None,
+            reread: false,
             fresh: true,
             base: base.clone(),
         };
@@ -217,8 +230,37 @@ impl Form {
     /// Takes in that an entry was typed into: whoever types a figure has checked it.
     pub fn typed(&mut self, entry: usize) {
         self.checked[entry] = true;
-        self.refusal = None;
+        self.forgive();
         self.check();
+    }
+
+    /// What was refused is being changed: the refusal has been read.
+    pub fn forgive(&mut self) {
+        self.refusal = None;
+        self.reread = false;
+    }
+
+    /// The same over the rider as their file says by now: what was changed here stays, all else comes from the file.
+    #[must_use]
+    pub fn over(&self, read: &Rider) -> Self {
+        let (before, mut form) = (
+            Self::new(self.place, &self.base),
+            Self::new(self.place, read),
+        );
+        for index in 0..ENTRIES.len() {
+            if self.texts[index] != before.texts[index] {
+                form.texts[index].clone_from(&self.texts[index]);
+            }
+            if self.checked[index] != before.checked[index] {
+                form.checked[index] = self.checked[index];
+            }
+        }
+        if self.meter_led != before.meter_led {
+            form.meter_led = self.meter_led;
+        }
+        form.fresh = false;
+        form.check();
+        form
     }
 
     /// Looks everything over again: what is wrong, and the rider that stands for what is right.
@@ -226,6 +268,7 @@ impl Form {
         self.errors = Default::default();
         self.doubts = Default::default();
         let mut rider = self.base.clone();
+        rider.meter_led = self.meter_led;
         for (index, entry) in ENTRIES.iter().enumerate() {
             if let Err(words) = set(&mut rider, entry, self.texts[index].trim()) {
                 self.errors[index] = Some(words);

@@ -152,6 +152,16 @@ pub const FIELDS: &[Field] = &[
         "[\"m\"]",
     ),
     keys(
+        "key_gear",
+        "What notes the gear that is ridden, where the rider shifts.",
+        "[\"n\"]",
+    ),
+    keys(
+        "key_why",
+        "What says in words why this load stands, and leaves that again.",
+        "[\"w\"]",
+    ),
+    keys(
         "key_no_answer",
         "What gives a question no answer.",
         "[\"backspace\"]",

@@ -63,6 +63,8 @@ pub struct Drawer {
     pub settings: Rc<RefCell<Vec<String>>>,
     pub riders: Rc<RefCell<Vec<(Option<String>, Rider)>>>,
     pub refuses: Rc<Cell<bool>>,
+    /// What the files of riders say by now.
+    pub read: Rc<RefCell<Option<Rider>>>,
 }
 
 impl Drawer {
@@ -80,6 +82,13 @@ impl Desk for Drawer {
         let kept = (key.map(str::to_owned), rider.clone());
         self.riders.borrow_mut().push(kept);
         Ok(key.unwrap_or("new").to_owned())
+    }
+
+    fn read_rider(&mut self, _key: &str) -> Result<Rider, String> {
+        self.read
+            .borrow()
+            .clone()
+            .ok_or_else(|| "The drawer is stuck. Pull harder.".to_owned())
     }
 
     fn save_settings(&mut self, text: &str) -> Result<(), String> {

@@ -3,9 +3,9 @@
 use egui::Key;
 use egui_kittest::kittest::Queryable as _;
 use proptest::prelude::*;
-use stillroad::engine::command::Command;
+use stillroad::engine::command::{Command, Role};
 use stillroad::engine::snapshot::{Armed, Question, Snapshot};
-use stillroad::ride::{Finish, Mode, PauseCause};
+use stillroad::ride::{Finish, Mode, PauseCause, RideMode};
 use stillroad::time::Span;
 use stillroad::ui::keys::{self, Act, BINDINGS, Hands, Keymap, names};
 use stillroad::ui::settings::{self, Settings};
@@ -71,6 +71,8 @@ fn wanted(state: &str, key: Key) -> Vec<Command> {
         Key::ArrowRight => Command::Skip,
         Key::U => Command::Undo,
         Key::M => Command::SwitchMode,
+        // In a block that the brake holds there is no gear to note, and why a load stands is the window's to say.
+        Key::N | Key::W => return Vec::new(),
         Key::Q => Command::End,
         Key::Space if stands => Command::Resume,
         Key::Space => Command::Pause,
@@ -151,6 +153,14 @@ fn a_remote_starts_a_ride_and_leaves_the_end() {
     let mut window = Window::open(states::ready(), 1280, 800);
     window.press(Key::PageDown);
     window.press(Key::PageUp);
+    // The cautions of the day stand first, under the same button.
+    window.press(Key::Period);
+    assert_eq!(window.hand.told(), [Command::CautionsSeen]);
+    window.hand.show(Snapshot {
+        cautions_seen_today: true,
+        ..states::ready()
+    });
+    window.harness.run_steps(2);
     window.press(Key::Period);
     assert_eq!(window.hand.told(), [Command::StartWithPedals]);
     window.hand.show(Snapshot {
@@ -186,7 +196,7 @@ fn assigned_keys_act_and_the_old_ones_do_not() {
         keys: keymap,
         ..Settings::default()
     };
-    let mut window = Window::open_with(states::riding(), 800, 600, settings);
+    let mut window = Window::open_with(states::riding(), 1280, 800, settings);
     for (key, expected) in [
         (Key::Num4, Some(Command::Trim(-1))),
         (Key::AudioVolumeUp, Some(Command::Trim(1))),
@@ -267,6 +277,63 @@ fn three_buttons_reach_everything() {
                 "{command:?} while {state}"
             );
         }
+    }
+}
+
+/// What makes sense only at times is among the choices then, and only then: gears where the rider shifts, the meter's
+/// watts where a meter is used and watts are held.
+#[test]
+fn gears_and_meter_are_offered_where_they_make_sense() {
+    let metered = |snapshot: Snapshot| {
+        let mut devices = snapshot.devices.to_vec();
+        devices[0].used_for.push(Role::Meter);
+        Snapshot {
+            devices: devices.into(),
+            ..snapshot
+        }
+    };
+    let by_effort = Snapshot {
+        ride_mode: RideMode::EffortOnly,
+        ..states::riding()
+    };
+    let led = Snapshot {
+        meter_led: Some("Held by your meter: the trainer is asked for 3 % more.".to_owned()),
+        ..metered(states::riding())
+    };
+    let sprint = states::all()
+        .into_iter()
+        .find(|(name, _)| *name == "sprinting")
+        .map(|(_, snapshot)| snapshot)
+        .unwrap();
+    let (gear, on, off) = (
+        Command::NoteGear,
+        Command::HoldByMeter(true),
+        Command::HoldByMeter(false),
+    );
+    for (state, snapshot, offered) in [
+        ("held", states::riding(), vec![]),
+        ("by effort", by_effort.clone(), vec![&gear]),
+        ("a free sprint", sprint, vec![&gear]),
+        ("with a meter", metered(states::riding()), vec![&on]),
+        ("held by the meter", led, vec![&off]),
+        ("by effort with a meter", metered(by_effort), vec![&gear]),
+    ] {
+        let mut found: Vec<Command> = Vec::new();
+        for acts in three_button_walks() {
+            let mut hands = Hands::default();
+            for act in acts {
+                found.extend(keys::commands(act, &snapshot, &mut hands));
+            }
+        }
+        for command in [&gear, &on, &off] {
+            assert_eq!(
+                found.contains(command),
+                offered.contains(&command),
+                "{command:?} {state}"
+            );
+        }
+        let key = keys::commands(Act::NoteGear, &snapshot, &mut Hands::default());
+        assert_eq!(key.contains(&gear), offered.contains(&&gear), "{state}");
     }
 }
 

@@ -8,7 +8,7 @@ use stillroad::app::Shelf;
 use stillroad::device::{Adapter, DeviceId};
 use stillroad::engine::Snapshot;
 use stillroad::engine::command::{Command, Role};
-use stillroad::engine::snapshot::{DeviceRow, Link};
+use stillroad::engine::snapshot::{DeviceRow, Flywheel, Link};
 use stillroad::ride::Mode;
 use stillroad::ui::rooms::prepare::{Around, Chosen, Data, Order, Page, Press, State};
 
@@ -351,4 +351,83 @@ fn nothing_moves_when_something_is_missing() {
             "{label}"
         );
     }
+}
+
+/// Two names in letters that no font here has, of which one letter differs: each letter stands as a box with its number,
+/// so that the two look different.
+#[test]
+fn names_in_other_scripts_stay_apart() {
+    let named = |name: &str| {
+        let mut snapshot = seen(states::idle());
+        snapshot.devices = Arc::from([device("D0:00:00:00:00:07", name, &[Role::Trainer])]);
+        Window::open(snapshot, 1280, 800)
+    };
+    let mut there = named("灯台まで静かに");
+    let mut back = named("灯台から静かに");
+    let shown = |window: &mut Window, name: &str| {
+        let texts = window.texts();
+        let text = texts.iter().find(|(words, _)| words == name);
+        text.unwrap_or_else(|| panic!("{name} is not shown")).1
+    };
+    let places = [
+        shown(&mut there, "灯台まで静かに"),
+        shown(&mut back, "灯台から静かに"),
+    ];
+    assert!(places[0].width() > 60.0, "{places:?}");
+    let (there, back) = (there.picture(), back.picture());
+    assert!(there.png() != back.png(), "the two look alike");
+}
+
+/// Asked once for a machine, answered with one press, and changed later; a model has no legs to carry round.
+#[test]
+fn the_flywheel_is_asked_for_once_for_each_machine() {
+    let machine = DeviceRow {
+        used_for: vec![Role::Trainer],
+        link: Link::Connected,
+        ..device("D0:00:00:00:00:07", "Hall trainer", &[Role::Trainer])
+    };
+    let with = |row: &DeviceRow, asks: bool, fixed: Option<bool>| {
+        let mut snapshot = seen(states::ready());
+        snapshot.devices = Arc::from([row.clone()]);
+        snapshot.flywheel = Flywheel { asks, fixed };
+        snapshot
+    };
+    let mut window = Window::open(with(&machine, true, None), 1280, 800);
+    assert!(
+        window
+            .words()
+            .iter()
+            .any(|words| words == Flywheel::QUESTION)
+    );
+    // The large button has the keyboard all the same.
+    window.press(egui::Key::Enter);
+    assert_eq!(window.hand.told(), [Command::StartWithPedals]);
+    for (fixed, answer) in [(false, Flywheel::RUNS_ON), (true, Flywheel::FIXED)] {
+        let label = format!("{answer}: the flywheel of Hall trainer");
+        window.harness.get_by_label(&label).click();
+        window.harness.run_steps(2);
+        assert_eq!(window.hand.told(), [Command::FixedFlywheel(fixed)]);
+    }
+    for (fixed, other) in [(true, "It runs on"), (false, "It is fixed")] {
+        window.hand.show(with(&machine, false, Some(fixed)));
+        window.harness.run_steps(2);
+        assert!(
+            !window
+                .words()
+                .iter()
+                .any(|words| words == Flywheel::QUESTION)
+        );
+        let label = format!("{other}: the flywheel of Hall trainer");
+        window.harness.get_by_label(&label).click();
+        window.harness.run_steps(2);
+        assert_eq!(window.hand.told(), [Command::FixedFlywheel(!fixed)]);
+    }
+    let told = data(&with(&practice(true), true, None), &shelf());
+    assert_eq!(told.devices[0].flywheel, None);
+    let idle = DeviceRow {
+        used_for: Vec::new(),
+        ..machine
+    };
+    let told = data(&with(&idle, false, Some(true)), &shelf());
+    assert_eq!(told.devices[0].flywheel, None, "not the trainer in use");
 }

@@ -182,6 +182,91 @@ fn a_failure_to_save_is_said_and_nothing_is_lost() {
     assert_eq!(window.hand.told(), []);
 }
 
+/// A file that was changed by somebody else is read again with one button; what was typed stays over it.
+#[test]
+fn a_changed_file_is_read_again_and_what_was_typed_stays() {
+    let mut window = Window::open(seen(states::idle()), 1280, 800);
+    window.harness.get_by_label("Edit this rider").click();
+    window.harness.run_steps(3);
+    assert!(
+        window
+            .harness
+            .query_by_label("Read the file again")
+            .is_none()
+    );
+    window.harness.get_by_label("Name").focus();
+    window.harness.run_steps(2);
+    window.press(Key::End);
+    window.harness.event(egui::Event::Text("g".into()));
+    window.harness.run_steps(2);
+    window.drawer.refuses.set(true);
+    window.harness.get_by_label("Save this rider").click();
+    window.harness.run_steps(3);
+    // First it cannot be read.
+    window.harness.get_by_label("Read the file again").click();
+    window.harness.run_steps(3);
+    assert!(value(&window, "Missing").starts_with("The drawer is stuck."));
+    *window.drawer.read.borrow_mut() = Some(Rider {
+        threshold: Watts(250.0),
+        source: "threshold = 250".into(),
+        ..states::rider()
+    });
+    window.harness.get_by_label("Read the file again").click();
+    window.harness.run_steps(3);
+    assert_eq!(value(&window, "Name"), "Robing");
+    assert_eq!(value(&window, "Threshold"), "250");
+    assert_eq!(value(&window, "Power cap"), "350");
+    assert!(
+        window
+            .harness
+            .query_by_label("Read the file again")
+            .is_none()
+    );
+    let told = window.hand.told();
+    assert!(
+        matches!(told.as_slice(), [Command::Choose(choice)] if choice.rider.threshold == Watts(250.0)),
+        "{told:?}"
+    );
+    window.drawer.refuses.set(false);
+    window.harness.get_by_label("Save this rider").click();
+    window.harness.run_steps(3);
+    let saved = window.drawer.riders.borrow().clone();
+    assert_eq!(saved[0].1.name, "Robing");
+    assert_eq!(saved[0].1.threshold, Watts(250.0));
+    assert_eq!(
+        &*saved[0].1.source, "threshold = 250",
+        "what it is saved over"
+    );
+}
+
+#[test]
+fn the_meter_is_switched_with_its_reason_beside_it() {
+    let mut window = Window::open(seen(states::idle()), 800, 600);
+    window.harness.get_by_label("Edit this rider").click();
+    window.harness.run_steps(3);
+    assert!(value(&window, "About the meter").contains("a tenth at most"));
+    window
+        .harness
+        .get_by_label("Hold my power meter's watts")
+        .click();
+    window.harness.run_steps(2);
+    window.harness.get_by_label("Save this rider").click();
+    window.harness.run_steps(3);
+    let saved = window.drawer.riders.borrow().clone();
+    assert!(saved[0].1.meter_led);
+    assert!(!states::rider().meter_led, "it was off before");
+    // And off again: the line goes out of the file.
+    let on = rider::read("name = \"Kim\"\nmeter_led = true # trusted\n")
+        .0
+        .unwrap();
+    let mut form = Form::new(Some(0), &on);
+    assert!(form.meter_led);
+    form.meter_led = false;
+    form.check();
+    let text = rider::amended(form.rider().unwrap());
+    assert!(!rider::read(&text).0.unwrap().meter_led, "{text}");
+}
+
 /// On a real disk: comments stay, a file that somebody else changed meanwhile is left alone, and so is one that is gone.
 #[test]
 fn a_file_changed_by_another_program_is_not_overwritten() {
@@ -207,7 +292,18 @@ fn a_file_changed_by_another_program_is_not_overwritten() {
     let refused = desk.save_rider(Some("kim"), &stronger).unwrap_err();
     assert!(refused.contains("changed by another program"), "{refused}");
     assert_eq!(std::fs::read_to_string(&file).unwrap(), after);
+    assert!(refused.contains("Read the file again"), "{refused}");
+    let now = desk.read_rider("kim").unwrap();
+    assert_eq!(
+        (now.threshold, &*now.source),
+        (Watts(190.0), after.as_str())
+    );
+    assert_eq!(desk.save_rider(Some("kim"), &now), Ok("kim".to_owned()));
+    std::fs::write(&file, "threshold = 5\n").unwrap();
+    let wrong = desk.read_rider("kim").unwrap_err();
+    assert!(wrong.contains("outside 30 to 600 W"), "{wrong}");
     std::fs::remove_file(&file).unwrap();
+    assert!(desk.read_rider("kim").is_err());
     assert!(desk.save_rider(Some("kim"), &stronger).is_err());
     assert!(!file.exists());
     // A new rider of a name that is taken gets a file of their own.

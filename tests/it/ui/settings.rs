@@ -12,7 +12,7 @@ use stillroad::ui::theme::Ground;
 use super::hand::Window;
 use super::states;
 
-const ASKED: &str = "How large is this screen, and how far away is it?";
+const ASKED: &str = "How large is this screen, and how far away?";
 
 fn saved(window: &Window) -> Option<Settings> {
     let texts = window.drawer.settings.borrow();
@@ -27,7 +27,11 @@ fn shows(window: &mut Window, words: &str) -> bool {
 
 #[test]
 fn a_screen_that_was_not_told_is_asked_for_once() {
-    let mut window = Window::open(states::ready(), 1280, 800);
+    let ready = Snapshot {
+        cautions_seen_today: true,
+        ..states::ready()
+    };
+    let mut window = Window::open(ready, 1280, 800);
     assert!(shows(&mut window, ASKED));
     // It is in nobody's way: enter still starts.
     window.press(Key::Enter);

@@ -120,9 +120,12 @@ impl Rider {
 #[test]
 fn three_buttons_ride_a_whole_session() {
     let mut rider = Rider::open();
-    // Take the practice trainer, be ready; its rider's pedals begin.
+    // Take the practice trainer, take in the cautions, be ready; its rider's pedals begin.
     rider.press(&[YES]);
     rider.until(20, |now| now.mode == Mode::Ready);
+    rider.press(&[YES]);
+    assert!(rider.now().cautions_seen_today);
+    assert!(!rider.now().waits_for_pedals, "nothing begins by itself");
     rider.press(&[YES]);
     rider.until(20, |now| now.mode == Mode::Riding);
 
@@ -162,8 +165,18 @@ fn three_buttons_ride_a_whole_session() {
     );
 
     rider.press(&[YES]);
+    rider.choose("why this load");
+    rider.harness.get_by_label("Why this load");
+    rider.press(&[YES]);
+    rider.choose("why this load");
+    assert!(rider.harness.query_by_label("Why this load").is_none());
+
+    rider.press(&[YES]);
     rider.choose("watts or effort");
     assert_eq!(rider.now().ride_mode, RideMode::EffortOnly);
+    rider.press(&[YES]);
+    rider.choose("note my gear");
+    assert_eq!(rider.now().notice.as_deref(), Some("This gear is noted."));
     rider.press(&[YES]);
     rider.choose("watts or effort");
     assert_eq!(rider.now().ride_mode, RideMode::TargetPower);

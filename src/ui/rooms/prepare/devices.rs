@@ -1,9 +1,10 @@
 //! The devices in Prepare: in an order that stands still, told apart, each with what it measures and can be used for.
 
+use super::spin_down::CalibrateButton;
 use crate::device::{Adapter, DeviceId};
 use crate::engine::Command;
 use crate::engine::command::Role;
-use crate::engine::snapshot::{DeviceRow, Link};
+use crate::engine::snapshot::{DeviceRow, Flywheel, Link};
 use crate::time::Instant;
 
 /// A button that gives a device a role or takes it away.
@@ -19,6 +20,42 @@ pub struct RoleButton {
     pub command: Command,
     /// Its name for a screen reader: "Use Practice trainer as trainer".
     pub spoken: String,
+}
+
+/// What is asked or known of a trainer's flywheel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FlywheelLine {
+    /// The question, or the answer that was given.
+    pub words: &'static str,
+    /// The answers with what each sends; once one was given, the other one alone.
+    pub answers: Vec<(&'static str, Command)>,
+}
+
+impl FlywheelLine {
+    /// For the trainer in use: the question once, and then its answer, which can be changed. Nothing for a model, which
+    /// has no legs to carry round: a newcomer's way to a first ride has no more stops than it needs.
+    pub fn of(row: &DeviceRow, flywheel: Flywheel) -> Option<Self> {
+        let runs_on = (Flywheel::RUNS_ON, Command::FixedFlywheel(false));
+        let fixed = (Flywheel::FIXED, Command::FixedFlywheel(true));
+        if row.simulated || !row.used_for.contains(&Role::Trainer) {
+            return None;
+        }
+        match flywheel.fixed {
+            None if flywheel.asks => Some(Self {
+                words: Flywheel::QUESTION,
+                answers: vec![runs_on, fixed],
+            }),
+            None => None,
+            Some(true) => Some(Self {
+                words: "Its flywheel is fixed to the pedals.",
+                answers: vec![("It runs on", runs_on.1)],
+            }),
+            Some(false) => Some(Self {
+                words: "Its flywheel runs on without the pedals.",
+                answers: vec![("It is fixed", fixed.1)],
+            }),
+        }
+    }
 }
 
 /// One device.
@@ -40,6 +77,10 @@ pub struct DeviceLine {
     pub details: String,
     /// What it can be used for.
     pub roles: Vec<RoleButton>,
+    /// The button that has it calibrated; none where it offers that not.
+    pub calibrate: Option<CalibrateButton>,
+    /// Its flywheel, where it is the trainer in use.
+    pub flywheel: Option<FlywheelLine>,
 }
 
 /// The order in which devices are listed. It never changes under the hand: a device keeps its place, and a new one goes
@@ -105,7 +146,12 @@ pub fn shown_name(row: &DeviceRow, devices: &[DeviceRow]) -> String {
 }
 
 /// A device's line at `now`.
-pub fn line(row: &DeviceRow, devices: &[DeviceRow], now: Instant) -> DeviceLine {
+pub fn line(
+    row: &DeviceRow,
+    devices: &[DeviceRow],
+    flywheel: Flywheel,
+    now: Instant,
+) -> DeviceLine {
     let name = shown_name(row, devices);
     let link = match &row.link {
         // "Heard now" says as much.
@@ -164,6 +210,8 @@ pub fn line(row: &DeviceRow, devices: &[DeviceRow], now: Instant) -> DeviceLine 
         unusable,
         details: details.join(", "),
         roles,
+        calibrate: None,
+        flywheel: FlywheelLine::of(row, flywheel),
         name,
     }
 }

@@ -1,7 +1,7 @@
 //! The way to a start: what is missing in the order of urgency, and what the large button does.
 
 use super::devices::{adapter, shown_name};
-use super::{Around, Page, Shelf, State};
+use super::{Around, Page, Shelf, State, spin_down};
 use crate::engine::Command;
 use crate::engine::command::Role;
 use crate::engine::snapshot::{DeviceRow, Link, Snapshot};
@@ -38,6 +38,8 @@ pub enum Press {
     Settings,
     /// Saves what was edited.
     Save,
+    /// Reads the file of the rider that is edited again.
+    Reread,
     /// Nothing: it waits.
     Wait,
 }
@@ -87,13 +89,12 @@ pub(super) fn troubles(snapshot: &Snapshot, shelf: &Shelf, around: &Around) -> V
 pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (Button, Vec<Button>) {
     match state.page {
         Page::Rider => {
-            return (
-                Button::new("Save this rider", Press::Save),
-                vec![Button::new(
-                    "Leave without saving",
-                    Press::Show(Page::Columns),
-                )],
-            );
+            let leave = Button::new("Leave without saving", Press::Show(Page::Columns));
+            let mut others = vec![leave];
+            if state.form.as_ref().is_some_and(|form| form.reread) {
+                others.insert(0, Button::new("Read the file again", Press::Reread));
+            }
+            return (Button::new("Save this rider", Press::Save), others);
         }
         Page::Troubles => {
             return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
@@ -101,7 +102,13 @@ pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (But
         Page::Cautions if snapshot.cautions_seen_today => {
             return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
         }
-        Page::Columns | Page::Cautions => {}
+        Page::Columns => {
+            if let Some(guide) = spin_down::guide(snapshot) {
+                let leave = Press::Tell(Command::LeaveSpinDown);
+                return (Button::new(guide.leave, leave), Vec::new());
+            }
+        }
+        Page::Cautions => {}
     }
     let ready = !shelf.sessions.is_empty() && snapshot.mode == Mode::Ready;
     let use_it = |row: &DeviceRow, words: String| {

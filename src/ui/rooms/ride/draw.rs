@@ -4,7 +4,7 @@ use egui::{Align2, Rect, Stroke, Ui};
 
 use super::layout::{Layout, Sizes};
 use super::say::band_words;
-use super::{Data, Own, Rank, Sentence, keys_row};
+use super::{Data, Own, Rank, Sentence, keys_row, ledger};
 use crate::engine::Command;
 use crate::engine::snapshot::Snapshot;
 use crate::ui::keys::{self, Hands};
@@ -30,7 +30,7 @@ pub fn room_ui(
         line(ui, rect, "Block", &data.block, sizes, look);
     }
     // Without a strip what stands in its place takes the own figure's.
-    let covered = data.banner.is_some() && layout.strip.is_none();
+    let covered = (data.banner.is_some() || data.why.is_some()) && layout.strip.is_none();
     if data.all_out && layout.strip.is_some() {
         sprint(ui, &layout, data, look);
     } else {
@@ -60,6 +60,9 @@ pub fn room_ui(
         (Some(words), place) => {
             let place = place.unwrap_or(layout.own);
             banner::show(ui, place, words, sizes.least, look);
+        }
+        (None, place) if let Some(why) = &data.why => {
+            ledger::show(ui, place.unwrap_or(layout.own), why, sizes.least, look);
         }
         (None, Some(place)) => strip::show(ui, place, &data.strip, look),
         (None, None) => {}

@@ -2,9 +2,12 @@
 
 use egui::{Checkbox, Label, Rect, RichText, ScrollArea, TextEdit, Ui, UiBuilder, pos2, vec2};
 
-use super::{ENTRIES, Entry, Form};
+use super::{ENTRIES, Entry, Form, METER_LED};
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name};
+
+/// How high the choice of the meter with its reason is, at the reference: a line and two of notes.
+const METER_HIGH: f32 = 74.0;
 
 /// Draws the page over `rect`; what is typed goes into the form.
 pub fn page_ui(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
@@ -28,7 +31,8 @@ pub fn page_ui(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
             let top = (ui.cursor().top() + look.pt(4.0)).round();
             let gap = look.pt(36.0);
             let wide = (ui.available_width() - gap - look.pt(10.0)) / 2.0;
-            let high = ((rect.bottom() - top - look.pt(6.0)) / rows as f32)
+            let meter_high = look.pt(METER_HIGH);
+            let high = ((rect.bottom() - top - look.pt(6.0) - meter_high) / rows as f32)
                 .max(look.pt(54.0))
                 .floor();
             let corner = ui.max_rect().left();
@@ -47,9 +51,38 @@ pub fn page_ui(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
                     look,
                 );
             }
-            ui.allocate_space(vec2(1.0, rows as f32 * high));
+            let at = pos2(corner + look.pt(4.0), top + rows as f32 * high);
+            let whole = vec2(2.0 * wide + gap, meter_high);
+            meter(ui, Rect::from_min_size(at, whole), form, look);
+            ui.allocate_space(vec2(1.0, rows as f32 * high + meter_high));
         });
     form.fresh = false;
+}
+
+/// Whose watts are held, with the reason under it.
+fn meter(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
+    let [label, why] = METER_LED;
+    let words = RichText::new(label).font(regular(look.pt(size::BODY)));
+    let line = Rect::from_min_size(rect.min, vec2(rect.width(), look.pt(28.0)));
+    let response = ui
+        .push_id("meter_led", |ui| {
+            ui.place(line, Checkbox::new(&mut form.meter_led, words))
+        })
+        .inner;
+    if response.gained_focus() {
+        response.scroll_to_me(None);
+    }
+    if response.changed() {
+        form.forgive();
+        form.check();
+    }
+    let room = rect.with_min_y(line.bottom());
+    let colour = look.colours.quiet;
+    let note = look.pt(size::NOTE);
+    let galley =
+        crate::ui::widgets::text::block(ui.painter(), why, regular, note, room.size(), colour);
+    ui.painter().galley(room.min, galley, colour);
+    name(ui, room, "About the meter", why);
 }
 
 fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, look: Look) {
@@ -115,6 +148,7 @@ fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, l
                 node.set_label(format!("{} checked", entry.label));
             });
             if response.changed() {
+                form.forgive();
                 form.check();
             }
         }

@@ -4,7 +4,7 @@ use egui::{Align2, Button, Label, Rect, ScrollArea, Ui, vec2};
 
 use super::{heading, one_line, part, quiet};
 use crate::engine::Command;
-use crate::ui::rooms::prepare::{Data, DeviceLine, State};
+use crate::ui::rooms::prepare::{Data, DeviceLine, FlywheelLine, State};
 use crate::ui::theme::{regular, size};
 use crate::ui::widgets::{Look, name, text};
 
@@ -95,6 +95,56 @@ fn device(ui: &mut Ui, line: &DeviceLine, commands: &mut Vec<Command>, look: Loo
             }
             if response.clicked() {
                 commands.push(button.command.clone());
+            }
+        }
+        if let Some(calibrate) = &line.calibrate {
+            let words = quiet(calibrate.words, look).color(colours.ink);
+            let response = ui
+                .push_id("calibrate", |ui| ui.add(Button::new(words)))
+                .inner;
+            response.widget_info(|| {
+                egui::WidgetInfo::labeled(egui::Role::Button, true, &calibrate.spoken)
+            });
+            focused |= response.has_focus();
+            if response.clicked() {
+                commands.push(Command::SpinDown);
+            }
+        }
+    });
+    if let Some(flywheel) = &line.flywheel {
+        focused |= flywheel_ui(ui, flywheel, &line.name, commands, look);
+    }
+    focused
+}
+
+/// What is asked or known of its flywheel, with the answers; says whether the keyboard is on one of them.
+fn flywheel_ui(
+    ui: &mut Ui,
+    flywheel: &FlywheelLine,
+    device: &str,
+    commands: &mut Vec<Command>,
+    look: Look,
+) -> bool {
+    let mut focused = false;
+    ui.add(
+        Label::new(quiet(flywheel.words, look))
+            .wrap()
+            .selectable(false),
+    );
+    ui.horizontal_wrapped(|ui| {
+        for (words, command) in &flywheel.answers {
+            let answer = quiet(*words, look).color(look.colours.ink);
+            let response = ui.push_id(words, |ui| ui.add(Button::new(answer))).inner;
+            response.widget_info(|| {
+                let spoken = format!("{words}: the flywheel of {device}");
+                egui::WidgetInfo::labeled(egui::Role::Button, true, spoken)
+            });
+            focused |= response.has_focus();
+            if response.gained_focus() {
+                response.scroll_to_me(None);
+            }
+            if response.clicked() {
+                commands.push(command.clone());
             }
         }
     });

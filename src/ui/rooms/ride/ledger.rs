@@ -1,0 +1,221 @@
+//! Why this load stands, in words: every stage that changed it, from the plan to the brake, and what the legs add.
+
+use egui::{Align2, Color32, Galley, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
+use std::sync::Arc;
+
+use crate::engine::snapshot::Snapshot;
+use crate::ride::{Entry, Ledger, RideMode, Stage};
+use crate::toml_table::a_capital;
+use crate::ui::theme::{bold, regular, size};
+use crate::ui::widgets::text::{self, Type};
+use crate::ui::widgets::{Look, name};
+use crate::ui::words;
+use crate::units::{BrakeTarget, Effort, Grade, Level, Watts};
+
+/// One stage: what came of it, and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Line {
+    /// "203 W", "effort 7", "level 12.0", "slope 2.0 %".
+    pub value: String,
+    /// "Today's trim".
+    pub why: String,
+}
+
+/// Why the load stands.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Data {
+    /// The load itself: what was commanded last, or that the brake is off.
+    pub title: String,
+    /// The stages that changed it, the plan first; empty where the brake is off.
+    pub lines: Vec<Line>,
+    /// What is between lane and power now, how fast the brake answers, what the meter does: sentences.
+    pub notes: Vec<String>,
+}
+
+impl Data {
+    /// For the newest target. In effort-only mode no watts are told.
+    pub fn new(snapshot: &Snapshot) -> Self {
+        let no_watts = snapshot.ride_mode == RideMode::EffortOnly;
+        let (title, lines) = match snapshot.ledger.as_deref() {
+            _ if !snapshot.released.is_empty() => {
+                (format!("No load: {}.", snapshot.released), Vec::new())
+            }
+            None => ("No load was asked for yet.".to_owned(), Vec::new()),
+            Some(_) if !snapshot.brake_in_hand => {
+                ("The brake is not in hand now.".to_owned(), Vec::new())
+            }
+            Some(ledger) => {
+                let asked = value(snapshot, ledger, ledger.target.value());
+                (format!("Why {asked}"), stages(snapshot, ledger))
+            }
+        };
+        let mut notes = Vec::new();
+        if !lines.is_empty() && !no_watts {
+            notes.extend(
+                snapshot
+                    .split
+                    .and_then(|split| split.words())
+                    .map(|words| format!("{}.", a_capital(&words))),
+            );
+            notes.extend(snapshot.meter_led.clone());
+        }
+        if !lines.is_empty() && !snapshot.brake_answer.is_empty() {
+            notes.push(snapshot.brake_answer.clone());
+        }
+        Self {
+            title,
+            lines,
+            notes,
+        }
+    }
+
+    /// All of it, for a screen reader.
+    pub fn spoken(&self) -> String {
+        let lines = self
+            .lines
+            .iter()
+            .map(|line| format!("{} {}.", line.value, line.why));
+        let mut all = vec![self.title.clone()];
+        all.extend(lines);
+        all.extend(self.notes.iter().cloned());
+        all.join(" ")
+    }
+}
+
+/// The plan, every stage that changed the value, and where it is sent ahead.
+fn stages(snapshot: &Snapshot, ledger: &Ledger) -> Vec<Line> {
+    let mut lines: Vec<Line> = ledger
+        .entries
+        .iter()
+        .filter(|entry| entry.stage == Stage::Plan || (entry.output - entry.input).abs() > 1e-9)
+        .map(|entry| Line {
+            value: value(snapshot, ledger, entry.output),
+            why: why(entry),
+        })
+        .collect();
+    if let Some(last) = lines.last_mut()
+        && ledger.lead.seconds() > 0.0
+    {
+        last.why += &format!(", sent {:.1} s ahead", ledger.lead.seconds());
+    }
+    lines
+}
+
+/// A value of the chain as the rider may see it.
+fn value(snapshot: &Snapshot, ledger: &Ledger, value: f64) -> String {
+    match ledger.target {
+        BrakeTarget::Power(_) if snapshot.ride_mode == RideMode::EffortOnly => {
+            effort(snapshot, Watts(value)).map_or_else(
+                || "an easy load".to_owned(),
+                |effort| match words::effort(effort) {
+                    words if words == "all out" => words,
+                    words => format!("effort {words}"),
+                },
+            )
+        }
+        BrakeTarget::Power(_) => Watts(value).to_string(),
+        BrakeTarget::Resistance(_) => format!("level {}", Level(value)),
+        BrakeTarget::Slope(_) => format!("slope {}", Grade(value)),
+    }
+}
+
+fn effort(snapshot: &Snapshot, watts: Watts) -> Option<Effort> {
+    let rider = snapshot.rider.as_deref()?;
+    rider.effort_map.effort(watts, rider.threshold)
+}
+
+/// What a stage did, in a few words, with its own reason where that says more.
+fn why(entry: &Entry) -> String {
+    let stage = match entry.stage {
+        Stage::Plan => "the session",
+        Stage::Trim => "today's trim",
+        Stage::EaseDown => "eased",
+        Stage::BuildUp => "built up",
+        Stage::Meter => "your meter",
+        Stage::Guard => "let off",
+        Stage::Cap => "your cap",
+        Stage::Range => "the trainer's step",
+    };
+    let reason = match (entry.stage, entry.why) {
+        (Stage::Trim | Stage::Cap, _) => "",
+        (_, reason) if reason == stage => "",
+        (_, reason) => reason,
+    };
+    if reason.is_empty() {
+        a_capital(stage)
+    } else {
+        format!("{}: {reason}", a_capital(stage))
+    }
+}
+
+/// A row of the table as it is laid out: what came of it, and why.
+type Row = (Arc<Galley>, Arc<Galley>);
+
+/// Draws it over the whole of `rect`: a title, a line a stage with its value, and the notes under them. Notes that have
+/// no room are left out, the last first.
+pub(super) fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
+    let painter = ui.painter();
+    let colours = look.colours;
+    painter.rect_filled(rect, 0.0, colours.ground);
+    let stroke = Stroke::new(look.pt(1.5), colours.rule);
+    painter.rect_stroke(rect, 0.0, stroke, StrokeKind::Inside);
+    let inside = rect.shrink(look.pt(18.0).min(rect.height() * 0.05));
+    let least = least.min(look.near(size::SMALL));
+    let room = vec2(inside.width(), inside.height() * 0.3);
+    let size = look.near(size::LINE);
+    let title = text::fit(painter, &data.title, bold, size, least, room, colours.ink);
+    let title = text::place(painter, title, inside, Align2::LEFT_TOP, colours.ink);
+    let mut top = title.bottom() + look.pt(8.0);
+    let mut told = data.title.clone();
+    // As large as all stages still fit at, and the notes too where that leaves them readable.
+    let rows_of = |size: f32| -> (Vec<Row>, f32) {
+        let rows: Vec<Row> = data
+            .lines
+            .iter()
+            .map(|line| {
+                let one = |words: &str, font: Type, width: f32, colour: Color32| {
+                    text::line(painter, words, font, size, width, colour)
+                };
+                let value = one(&line.value, bold, inside.width() * 0.3, colours.ink);
+                let why = one(&line.why, regular, inside.width() * 0.66, colours.ink);
+                (value, why)
+            })
+            .collect();
+        let high = rows
+            .iter()
+            .map(|row| row.0.size().y.max(row.1.size().y))
+            .sum();
+        (rows, high)
+    };
+    let most = look.near(size::UNIT);
+    let (rows, _) = (0..=6u8)
+        .map(|step| rows_of(most + (least - most) * f32::from(step) / 6.0))
+        .find(|(_, high)| top + high <= inside.bottom() - look.near(size::SMALL) * 1.4)
+        .unwrap_or_else(|| rows_of(least));
+    let wide = rows.iter().map(|row| row.0.size().x).fold(0.0, f32::max);
+    for ((value, why), line) in rows.into_iter().zip(&data.lines) {
+        let high = value.size().y.max(why.size().y);
+        if top + high > inside.bottom() + 1.0 {
+            break;
+        }
+        let right = inside.left() + wide;
+        let at = pos2(right - value.size().x, top);
+        painter.galley(at, value, colours.ink);
+        painter.galley(pos2(right + look.pt(18.0), top), why, colours.ink);
+        told += &format!(" {} {}.", line.value, line.why);
+        top += high;
+    }
+    top += look.pt(8.0);
+    for note in &data.notes {
+        let font = regular(look.near(size::SMALL));
+        let galley = painter.layout(note.clone(), font, colours.quiet, inside.width());
+        if top + galley.size().y > inside.bottom() + 1.0 {
+            break;
+        }
+        let high = galley.size().y;
+        painter.galley(pos2(inside.left(), top), galley, colours.quiet);
+        told += &format!(" {note}");
+        top += high + look.pt(4.0);
+    }
+    name(ui, rect, "Why this load", &told);
+}
