@@ -87,8 +87,9 @@ pub struct Data {
     pub cadence_now: Option<f64>,
     /// Whether the brake should hold the lane ahead and does not: its edges are then broken and it has no fill.
     pub broken: bool,
-    /// What the ink is set against, where it is not watts; empty where it is, or where there is no ink.
-    pub against: &'static str,
+    /// What the ink is set against, where that is not what the trainer says of its own watts; empty where it is, or where
+    /// there is no ink. Quiet, and left out where it has no room.
+    pub against: String,
     /// What it shows, in words.
     pub spoken: String,
 }
@@ -279,13 +280,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     now_line(painter, &scale, rect, look);
     ink(&clipped, &scale, data, look);
     if !data.against.is_empty() {
-        let room = scale.x(0.0) - plot.left() - look.pt(8.0);
-        let galley = painter.layout(data.against.to_owned(), small, colours.quiet, room.max(1.0));
-        let lines = galley.rows.len() as f32;
-        if galley.size().x <= room && lines <= 3.0 {
-            let at = pos2(plot.left(), plot.bottom() - galley.size().y - look.pt(4.0));
-            painter.galley(at, galley, colours.quiet);
-        }
+        against(painter, &scale, data, look);
     }
     let cadence_rect = Rect::from_min_max(
         pos2(plot.left(), rect.bottom() - cadence_high),
@@ -293,6 +288,37 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     );
     cadence(painter, cadence_rect, data, look);
     name(ui, rect, "Strip", &data.spoken);
+}
+
+/// Where the ink is quiet, at the foot of the past or at its head: what it is set against. Nowhere, where it would lie on
+/// the ink or on the lane.
+fn against(painter: &Painter, scale: &Scale, data: &Data, look: Look) {
+    let (plot, colours) = (scale.rect, look.colours);
+    let font = regular(look.near(size::SMALL));
+    let room = (scale.x(0.0) - plot.left() - look.pt(8.0)).max(1.0);
+    let galley = painter.layout(data.against.clone(), font, colours.quiet, room);
+    let past = data.lane.iter().take_while(|point| point.at <= 0.0);
+    let edges = past.filter_map(|point| point.edges);
+    let lanes = edges.flat_map(|(lower, upper)| [lower, upper.unwrap_or(10.0)]);
+    let inked = data.ink.iter().filter_map(|ink| ink.effort);
+    let (least, most) = lanes
+        .chain(inked)
+        .fold((10.0_f64, 0.0_f64), |(least, most), effort| {
+            (least.min(effort), most.max(effort))
+        });
+    let high = galley.size().y;
+    let clear = look.pt(10.0);
+    let foot = plot.bottom() - high - look.pt(4.0);
+    let top = if foot > scale.y(least) + clear {
+        foot
+    } else if plot.top() + high < scale.y(most) - clear {
+        plot.top()
+    } else {
+        return;
+    };
+    if galley.size().x <= room {
+        painter.galley(pos2(plot.left(), top), galley, colours.quiet);
+    }
 }
 
 fn now_line(painter: &Painter, scale: &Scale, rect: Rect, look: Look) {
@@ -319,8 +345,16 @@ fn ink(painter: &Painter, scale: &Scale, data: &Data, look: Look) {
             painter.circle_filled(ends[1], width / 2.0, colour);
         }
     }
-    for mark in data.marks() {
-        chevron(painter, scale, &mark, look);
+    // One for the past, unless the time off the lane is still going on: then the one at now says it.
+    let still_off = |mark: &Ink| {
+        data.now.is_some_and(|now| {
+            let back = |ink: &&Ink| ink.at >= mark.at;
+            let since = data.ink.iter().rev().take_while(back);
+            since.clone().all(|ink| ink.side == now.side) && mark.side == now.side
+        })
+    };
+    for mark in data.marks().iter().filter(|mark| !still_off(mark)) {
+        points_back(painter, scale, mark, 24.0, look);
     }
     if let Some(now) = data.now
         && let Some(effort) = now.effort
@@ -328,7 +362,7 @@ fn ink(painter: &Painter, scale: &Scale, data: &Data, look: Look) {
         let at = scale.at(0.0, effort);
         painter.circle_filled(at, look.pt(11.0), colour(now.side, look));
         if now.side != Side::On {
-            chevron(painter, scale, &now, look);
+            points_back(painter, scale, &now, 38.0, look);
         } else if effort >= 10.0 {
             // Beyond the scale's figures: the ink stops at the top, and a mark points on.
             let tip = at - vec2(0.0, look.pt(16.0));
@@ -339,26 +373,38 @@ fn ink(painter: &Painter, scale: &Scale, data: &Data, look: Look) {
     }
 }
 
-/// A mark beyond the ink that points back to the lane, so that nobody needs to tell hues apart.
-fn chevron(painter: &Painter, scale: &Scale, ink: &Ink, look: Look) {
+/// A solid arrow head beyond the ink that points back to the lane, so that nobody needs to tell hues apart: over the ink
+/// and downwards, or under it and upwards. `wide` is its width at the reference window.
+fn points_back(painter: &Painter, scale: &Scale, ink: &Ink, wide: f32, look: Look) {
     let Some(effort) = ink.effort else { return };
     let away = if ink.side == Side::Above { -1.0 } else { 1.0 };
     let at = scale.at(ink.at, effort);
-    // At the very top there is no room beyond the ink: the mark then lies under it.
-    let gap = look.pt(if at.y - look.pt(34.0) < scale.rect.top() && away < 0.0 {
-        -46.0
+    let wide = look.pt(wide).max(look.least * wide / 60.0);
+    let (high, gap) = (wide * 0.75, look.pt(17.0));
+    // At the very top and at the very foot there is no room beyond the ink: the mark then lies between ink and lane.
+    let farthest = at.y + (gap + high) * away;
+    let beyond = farthest >= scale.rect.top() - look.pt(14.0) && farthest <= scale.rect.bottom();
+    let (tip, base) = if beyond {
+        (gap * away, (gap + high) * away)
     } else {
-        18.0
-    });
-    let tip = at + vec2(0.0, gap * away);
-    let arm = vec2(look.pt(13.0), look.pt(14.0) * away);
-    let stroke = Stroke::new(look.pt(4.5), colour(ink.side, look));
-    painter.line(vec![tip + vec2(-arm.x, arm.y), tip, tip + arm], stroke);
+        (-(gap + high) * away, -gap * away)
+    };
+    let corner = |across: f32, along: f32| at + vec2(across, along);
+    painter.add(Shape::convex_polygon(
+        vec![
+            corner(-wide / 2.0, base),
+            corner(wide / 2.0, base),
+            corner(0.0, tip),
+        ],
+        colour(ink.side, look),
+        Stroke::NONE,
+    ));
 }
 
 fn labels(painter: &Painter, scale: &Scale, labels: &[Label], look: Look) {
     for label in labels {
-        let left = scale.x(label.at.max(0.0)) + look.pt(14.0);
+        // Clear of the now line, and of the mark at it.
+        let left = scale.x(label.at.max(0.0)) + look.pt(if label.at > 0.0 { 14.0 } else { 28.0 });
         let right = scale.x(label.until.min(AHEAD));
         let line = |width: f32| {
             let size = look.near(size::UNIT - 2.0);

@@ -29,7 +29,13 @@ const CONTROLS: [Role; 13] = [
 
 /// Pictures put into words of their own: what they say is not painted letter by letter, and the figures at their scales
 /// are not said one by one.
-const PICTURES: [&str; 4] = ["Strip", "Preview", "Cadence band", "Whole session"];
+const PICTURES: [&str; 5] = [
+    "Strip",
+    "Preview",
+    "Cadence band",
+    "Whole session",
+    "Choices",
+];
 
 /// What stands beside a figure to say what it is, and the name by which a reader is told the same.
 const CAPTIONS: [(&str, &str); 1] = [("aim for", "Aim")];

@@ -93,6 +93,10 @@ const NEXT_LINE: f32 = 1.45;
 /// so many sizes of the sentence: some twenty-eight letters.
 const COLUMN_HOLDS: f32 = 14.0;
 
+/// The share of the width that the column of figures has: "12:34" in bold is 2.9 sizes wide (B612: .65 a figure, .3 the
+/// colon), so that it is 25 mm high on a screen of 13 inches.
+const COLUMN: f32 = 0.38;
+
 impl Layout {
     /// For a window's rectangle.
     pub(super) fn new(window: Rect, look: Look) -> Self {
@@ -188,7 +192,7 @@ impl Frame {
             least,
         };
         let gutter = look.pt(44.0);
-        let narrow = inside.width() * 0.325;
+        let narrow = inside.width() * COLUMN;
         let beside = inside.width() - narrow - gutter >= sizes.sentence * COLUMN_HOLDS;
         let column = if beside {
             narrow

@@ -43,6 +43,15 @@ impl Sentence {
     }
 }
 
+/// What the rider has to keep in mind on a trainer whose flywheel is fixed to the pedals: the snapshot's own caution, short
+/// enough for a place where it stands all the ride.
+pub(super) fn caution(snapshot: &Snapshot) -> &'static str {
+    match snapshot.flywheel.caution() {
+        Some(_) => "Never stop the legs suddenly.",
+        None => "",
+    }
+}
+
 /// What matters most now: a press that waits, a notice while it stands, lost control, trouble with the disk, a brake that
 /// is off, a sensor that fell silent, a cue, and at last what the block itself asks for.
 pub(super) fn sentence(
@@ -233,7 +242,9 @@ pub(super) fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Optio
             "Brake off",
             vec![
                 keys::set_again_words(hands),
-                "You let it off. The clock runs on.".to_owned(),
+                format!("You let it off. The clock runs on. {}", caution(snapshot))
+                    .trim_end()
+                    .to_owned(),
             ],
         ),
         None => return None,
