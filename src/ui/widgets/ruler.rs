@@ -93,7 +93,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     }
     painter.vline(
         now,
-        (y - look.pt(18.0))..=(y + look.pt(18.0)),
+        (y - look.pt(12.0))..=(y + look.pt(18.0)),
         Stroke::new(look.pt(3.0), colours.ink),
     );
     let spoken = format!(

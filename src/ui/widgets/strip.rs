@@ -1,9 +1,11 @@
 //! The strip chart: a fixed now line, the plan coming in from the right as a lane, the past leaving to the left as ink.
 
+mod words;
+
 use egui::epaint::{Mesh, Vertex, WHITE_UV};
 use egui::{Align2, Color32, Painter, Pos2, Rect, Shape, Stroke, Ui, pos2, vec2};
 
-use super::{Look, name, text};
+use super::{Look, name};
 use crate::plan::CadenceBand;
 use crate::ui::theme::{regular, size};
 
@@ -276,11 +278,11 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     } else {
         lane(&clipped, &scale, &data.lane, look);
     }
-    labels(painter, &scale, &data.labels, look);
+    words::labels(painter, &scale, &data.labels, look);
     now_line(painter, &scale, rect, look);
     ink(&clipped, &scale, data, look);
     if !data.against.is_empty() {
-        against(painter, &scale, data, look);
+        words::against(painter, &scale, data, look);
     }
     let cadence_rect = Rect::from_min_max(
         pos2(plot.left(), rect.bottom() - cadence_high),
@@ -288,37 +290,6 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     );
     cadence(painter, cadence_rect, data, look);
     name(ui, rect, "Strip", &data.spoken);
-}
-
-/// Where the ink is quiet, at the foot of the past or at its head: what it is set against. Nowhere, where it would lie on
-/// the ink or on the lane.
-fn against(painter: &Painter, scale: &Scale, data: &Data, look: Look) {
-    let (plot, colours) = (scale.rect, look.colours);
-    let font = regular(look.near(size::SMALL));
-    let room = (scale.x(0.0) - plot.left() - look.pt(8.0)).max(1.0);
-    let galley = painter.layout(data.against.clone(), font, colours.quiet, room);
-    let past = data.lane.iter().take_while(|point| point.at <= 0.0);
-    let edges = past.filter_map(|point| point.edges);
-    let lanes = edges.flat_map(|(lower, upper)| [lower, upper.unwrap_or(10.0)]);
-    let inked = data.ink.iter().filter_map(|ink| ink.effort);
-    let (least, most) = lanes
-        .chain(inked)
-        .fold((10.0_f64, 0.0_f64), |(least, most), effort| {
-            (least.min(effort), most.max(effort))
-        });
-    let high = galley.size().y;
-    let clear = look.pt(10.0);
-    let foot = plot.bottom() - high - look.pt(4.0);
-    let top = if foot > scale.y(least) + clear {
-        foot
-    } else if plot.top() + high < scale.y(most) - clear {
-        plot.top()
-    } else {
-        return;
-    };
-    if galley.size().x <= room {
-        painter.galley(pos2(plot.left(), top), galley, colours.quiet);
-    }
 }
 
 fn now_line(painter: &Painter, scale: &Scale, rect: Rect, look: Look) {
@@ -399,33 +370,6 @@ fn points_back(painter: &Painter, scale: &Scale, ink: &Ink, wide: f32, look: Loo
         colour(ink.side, look),
         Stroke::NONE,
     ));
-}
-
-fn labels(painter: &Painter, scale: &Scale, labels: &[Label], look: Look) {
-    for label in labels {
-        // Clear of the now line, and of the mark at it.
-        let left = scale.x(label.at.max(0.0)) + look.pt(if label.at > 0.0 { 14.0 } else { 28.0 });
-        let right = scale.x(label.until.min(AHEAD));
-        let line = |width: f32| {
-            let size = look.near(size::UNIT - 2.0);
-            text::line(
-                painter,
-                &label.words,
-                regular,
-                size,
-                width,
-                look.colours.ink,
-            )
-        };
-        let galley = line((right - left).max(1.0));
-        // Words that would have to shrink by more than a third are left out: too small to be read from the bike.
-        if galley.size().x < line(f32::INFINITY).size().x * 0.66 {
-            continue;
-        }
-        let top = scale.y(label.above) - galley.size().y - look.pt(4.0);
-        let at = pos2(left, top.max(scale.rect.top() - look.pt(14.0)));
-        painter.galley(at, galley, look.colours.ink);
-    }
 }
 
 fn cadence(painter: &Painter, rect: Rect, data: &Data, look: Look) {

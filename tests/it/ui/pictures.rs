@@ -74,7 +74,8 @@ fn written(to: &Path, window: &mut Window, view: View) {
 
 /// Writes every state in every size and on both grounds, as PNG, to the folder named by `STILLROAD_PICTURES`.
 ///
-/// `STILLROAD_ONLY` takes only the states whose names hold it. `STILLROAD_VIEWS` names the ways of looking at them, parted
+/// `STILLROAD_ONLY` takes only the states whose names hold one of its words, parted by commas, and `STILLROAD_WIDTHS` only
+/// windows so many pixels wide. `STILLROAD_VIEWS` names the ways of looking at them, parted
 /// by commas: plain, glance, protanopia, deuteranopia, tritanopia, achromatopsia, or all; plain where it is not given.
 #[test]
 #[ignore = "writes pictures for people to look at: set STILLROAD_PICTURES to a folder"]
@@ -82,16 +83,21 @@ fn write_every_state() {
     let folder = PathBuf::from(std::env::var("STILLROAD_PICTURES").unwrap());
     std::fs::create_dir_all(&folder).unwrap();
     let only = std::env::var("STILLROAD_ONLY").unwrap_or_default();
+    let widths = std::env::var("STILLROAD_WIDTHS").unwrap_or_default();
     let asked = std::env::var("STILLROAD_VIEWS").unwrap_or_else(|_| "plain".to_owned());
     let mut views: Vec<_> = View::ALL.to_vec();
     views.retain(|(name, _)| asked == "all" || asked.split(',').any(|asked| asked == *name));
     assert!(!views.is_empty(), "there is no view {asked}");
     let mut count = 0;
     for (state, snapshot, keys) in shown() {
-        if !state.contains(&only) {
+        if !only.split(',').any(|only| state.contains(only)) {
             continue;
         }
+        let wide = |size: &(usize, usize, f32)| ((size.0 as f32 * size.2) as usize).to_string();
         for size in SIZES {
+            if !widths.is_empty() && !widths.split(',').any(|width| width == wide(&size)) {
+                continue;
+            }
             for ground in GROUNDS {
                 let mut window = window(&snapshot, keys.as_deref(), ground, size);
                 for (name, view) in &views {

@@ -214,7 +214,12 @@ fn turning(ui: &Ui, rect: Rect, figure: &Figure, dot: &pulse::Data, sizes: Sizes
         quiet,
     );
     text::place(painter, turn, lower, Align2::LEFT_CENTER, quiet);
-    name(ui, room, figure.name, &figure.spoken());
+    name(
+        ui,
+        room,
+        figure.name,
+        &format!("{} with the dot", figure.unit),
+    );
 }
 
 fn say(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
@@ -229,7 +234,7 @@ fn say(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
         colour = look.colours.above;
         let bar = rect.with_max_x(rect.left() + look.pt(8.0));
         painter.rect_filled(bar, 0.0, colour);
-        room.min.x += look.pt(22.0);
+        room.min.x += look.pt(16.0);
     }
     let galley = text::fit(
         painter,

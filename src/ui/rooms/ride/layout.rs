@@ -95,7 +95,13 @@ const COLUMN_HOLDS: f32 = 14.0;
 
 /// The share of the width that the column of figures has: "12:34" in bold is 2.9 sizes wide (B612: .65 a figure, .3 the
 /// colon), so that it is 25 mm high on a screen of 13 inches.
-const COLUMN: f32 = 0.38;
+const COLUMN: f32 = 0.369;
+
+/// Between the window's sides and what stands in it, at the reference window.
+const MARGIN: f32 = 34.0;
+
+/// Between the column of figures and what stands beside it, at the reference window.
+const GUTTER: f32 = 28.0;
 
 impl Layout {
     /// For a window's rectangle.
@@ -178,8 +184,8 @@ impl Frame {
             .min(window.width() * 0.06);
         let look = Look { least, ..look };
         let inside = Rect::from_min_max(
-            window.min + vec2(look.pt(44.0), look.pt(20.0)),
-            window.max - vec2(look.pt(44.0), look.pt(12.0)),
+            window.min + vec2(look.pt(MARGIN), look.pt(20.0)),
+            window.max - vec2(look.pt(MARGIN), look.pt(12.0)),
         );
         let sizes = Sizes {
             sentence: look.far(size::SENTENCE),
@@ -191,7 +197,7 @@ impl Frame {
             middle: look.far(size::MIDDLE),
             least,
         };
-        let gutter = look.pt(44.0);
+        let gutter = look.pt(GUTTER);
         let narrow = inside.width() * COLUMN;
         let beside = inside.width() - narrow - gutter >= sizes.sentence * COLUMN_HOLDS;
         let column = if beside {
