@@ -211,6 +211,25 @@ fn lane_drawn(painter: &Painter, scale: &Scale, points: &[LanePoint], broken: bo
     }
 }
 
+/// The lane up to now and from now on; both have a point at now, where the lane runs through it.
+fn parted_now(points: &[LanePoint]) -> (Vec<LanePoint>, Vec<LanePoint>) {
+    let (past, ahead) = points.split_at(points.partition_point(|point| point.at < 0.0));
+    let (mut past, mut ahead) = (past.to_vec(), ahead.to_vec());
+    if let (Some(before), Some(after)) = (past.last().copied(), ahead.first().copied()) {
+        let share = -before.at / (after.at - before.at);
+        let between = |from: f64, to: f64| from + (to - from) * share;
+        let edges = match (before.edges, after.edges) {
+            (Some((low, Some(high))), Some((next_low, Some(next_high)))) => {
+                Some((between(low, next_low), Some(between(high, next_high))))
+            }
+            (edges, _) => edges,
+        };
+        past.push(LanePoint { at: 0.0, edges });
+        ahead.insert(0, LanePoint { at: 0.0, edges });
+    }
+    (past, ahead)
+}
+
 /// Draws the strip over `rect`: the effort scale at the right, cadence beneath.
 pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let colours = look.colours;
@@ -272,9 +291,9 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         (plot.top() - look.pt(16.0))..=(plot.bottom() + look.pt(2.0)),
     ));
     if data.broken {
-        let now = data.lane.partition_point(|point| point.at < 0.0);
-        lane(&clipped, &scale, &data.lane[..now], look);
-        lane_drawn(&clipped, &scale, &data.lane[now..], true, look);
+        let (past, ahead) = parted_now(&data.lane);
+        lane(&clipped, &scale, &past, look);
+        lane_drawn(&clipped, &scale, &ahead, true, look);
     } else {
         lane(&clipped, &scale, &data.lane, look);
     }
@@ -430,5 +449,24 @@ fn cadence(painter: &Painter, rect: Rect, data: &Data, look: Look) {
             figure(span.band.high.0, Align2::LEFT_BOTTOM);
             figure(span.band.low.0, Align2::LEFT_TOP);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_lane_that_is_no_longer_held_goes_on_broken_from_now() {
+        let point = |at: f64, lower: f64| LanePoint {
+            at,
+            edges: Some((lower, Some(lower + 1.0))),
+        };
+        // From 4 at half a minute ago to 8 in a minute and a half: a quarter of the way lies behind, at 5.
+        let (past, ahead) = parted_now(&[point(-30.0, 4.0), point(90.0, 8.0)]);
+        assert_eq!(past, [point(-30.0, 4.0), point(0.0, 5.0)]);
+        assert_eq!(ahead, [point(0.0, 5.0), point(90.0, 8.0)]);
+        let (past, ahead) = parted_now(&[point(3.0, 4.0)]);
+        assert_eq!((past.len(), ahead.len()), (0, 1), "nothing of the past");
     }
 }

@@ -236,15 +236,18 @@ fn say(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
         painter.rect_filled(bar, 0.0, colour);
         room.min.x += look.pt(16.0);
     }
-    let galley = text::fit(
-        painter,
-        &sentence.words,
-        regular,
-        sizes.sentence,
-        sizes.least,
-        room.size(),
-        colour,
-    );
+    // Rather one line that is a little smaller than two that leave no room for what follows.
+    let lay = |high: f32| {
+        let (size, least) = (sizes.sentence, sizes.least);
+        let room = egui::vec2(room.width(), high);
+        text::fit(painter, &sentence.words, regular, size, least, room, colour)
+    };
+    let one_line = lay(sizes.sentence * 1.4);
+    let galley = if one_line.text() == sentence.words && one_line.rows.len() == 1 {
+        one_line
+    } else {
+        lay(room.height())
+    };
     let drawn = text::place(painter, galley, room, Align2::LEFT_TOP, colour);
     let rest = room.with_min_y(drawn.bottom());
     // Below it, smaller, what follows from it; where nothing does, what always holds, and what to do with the gears.
