@@ -68,10 +68,18 @@ impl<'a> Lanes<'a> {
     /// The lap that holds a moment of the session; the last with any length, after the end.
     pub fn lap_at(&self, at: Span) -> Option<usize> {
         let ridden = |lap: &Lap| lap.length > Span::ZERO;
-        self.laps
+        let first = self.not_over(at);
+        self.laps[first..]
             .iter()
-            .position(|lap| ridden(lap) && at < lap.start + lap.length)
+            .position(ridden)
+            .map(|beyond| first + beyond)
             .or_else(|| self.laps.iter().rposition(ridden))
+    }
+
+    /// The first lap that ends after a moment; as many as there are, where none does. Laps follow each other in time, so
+    /// that it is found in few steps however many there are.
+    pub fn not_over(&self, at: Span) -> usize {
+        self.laps.partition_point(|lap| lap.end() <= at)
     }
 
     /// The next lap after this one that has any length.

@@ -257,6 +257,9 @@ fn main() {
     let long = ridden::session("Four hours", 400, 36);
     let short = ridden::ridden(&short, Span::from_seconds(10 * 60)).snapshot();
     let long = ridden::ridden(&long, Span::from_seconds(2 * 3600)).snapshot();
+    // As dense as the short one: what these two differ in is the length of the session alone.
+    let same = ridden::session("Four hours", 120, 120);
+    let same = ridden::ridden(&same, Span::from_seconds(2 * 3600)).snapshot();
     let idle = {
         let mut idle = Snapshot::clone(&short);
         idle.mode = stillroad::ride::Mode::Idle;
@@ -264,11 +267,13 @@ fn main() {
     };
     let mut cases = vec![
         strip_alone("20 minutes, 10 blocks", &short),
+        strip_alone("4 hours, 120 blocks", &same),
         strip_alone("4 hours, 400 blocks", &long),
         plot("20 minutes", &short, false),
         plot("4 hours", &long, false),
         plot("4 hours", &long, true),
         window("Ride room, 20 minutes", &short, shelf(1)),
+        window("Ride room, 4 hours, 120 blocks", &same, shelf(1)),
         window("Ride room, 4 hours, 400 blocks", &long, shelf(1)),
         window("Prepare, 4 sessions", &idle, shelf(4)),
         window("Prepare, 500 sessions", &idle, shelf(500)),

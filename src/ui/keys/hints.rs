@@ -64,16 +64,6 @@ pub fn go_on_words(hands: &Hands) -> String {
     format!("{} goes on.", crate::toml_table::a_capital(&key))
 }
 
-/// What else can be done while the ride stands, in a sentence with the rider's own keys.
-pub fn other_choices_words(hands: &Hands) -> String {
-    let keys = &hands.keys;
-    format!(
-        "{} and {} walk the other choices.",
-        crate::toml_table::a_capital(&keys.shown(Act::More)),
-        keys.shown(Act::Less)
-    )
-}
-
 /// What sets the brake again after it was let off by hand, in a sentence with the rider's own key.
 pub fn set_again_words(hands: &Hands) -> String {
     let key = hands.keys.shown(Act::Yes);

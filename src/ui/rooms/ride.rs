@@ -100,6 +100,8 @@ pub struct Data {
     pub rank: Rank,
     /// "Stay in this gear."
     pub gear: String,
+    /// What holds for the whole ride on this trainer, in one short sentence; empty where nothing does.
+    pub caution: &'static str,
     /// The whole session.
     pub ruler: ruler::Data,
     /// "26:25 of 53:00".
@@ -192,6 +194,7 @@ impl Data {
                 _ => Rank::Quiet,
             },
             gear: gear(snapshot, block, moment, rider_makes).to_owned(),
+            caution: say::caution(snapshot),
             ruler: ruler::Data::new(&snapshot.laps, session, snapshot.session_length),
             clock: format!("{session} of {}", snapshot.session_length),
             hints: keys::hints(snapshot, hands),

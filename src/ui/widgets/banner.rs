@@ -50,13 +50,14 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     let mut room = below(title.bottom() + look.pt(2.0));
     let size = look.far(size::SENTENCE);
     let galley = text::fit(painter, first, regular, size, least, room.size(), ink);
-    let drawn = text::place(painter, galley, room, Align2::LEFT_TOP, ink);
-    room = below(drawn.bottom() + look.pt(6.0));
+    let mut told = text::place(painter, galley, room, Align2::LEFT_TOP, ink);
+    room = below(told.bottom() + look.pt(6.0));
     let rest = rest.join(" ");
     let galley = text::block(painter, &rest, regular, near, room.size(), ink);
     if !rest.is_empty() && galley.size().y <= room.height() && galley.size().x <= room.width() {
         let drawn = text::place(painter, galley, room, Align2::LEFT_TOP, ink);
-        room = below(drawn.bottom() + look.pt(12.0));
+        told = told.union(drawn);
+        room = below(told.bottom() + look.pt(12.0));
     }
     if data.stop_signs {
         let words = crate::ui::words::STOP_SIGNS;
@@ -68,5 +69,5 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
         }
         name(ui, room, "Stop signs", words);
     }
-    name(ui, drawn, "What to do", &format!("{first} {rest}"));
+    name(ui, told, "What to do", &format!("{first} {rest}"));
 }

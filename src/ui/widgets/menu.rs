@@ -51,12 +51,13 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     };
     let inside = upper.shrink2(egui::vec2(look.pt(18.0), look.pt(2.0)));
     let words = data.at(data.chosen);
-    let galley = text::line(
+    let galley = text::fit(
         painter,
         words,
         bold,
-        look.pt(size::LINE),
-        inside.width(),
+        look.far(size::LINE),
+        look.least,
+        inside.size(),
         colour,
     );
     text::place(painter, galley, inside, Align2::CENTER_CENTER, colour);
@@ -77,7 +78,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
             painter,
             &words,
             regular,
-            look.pt(size::SMALL),
+            look.near(size::SMALL),
             third,
             colours.quiet,
         );
@@ -93,10 +94,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
             painter.circle_stroke(at, look.pt(3.5), Stroke::new(look.pt(1.5), colours.quiet));
         }
     }
-    name(
-        ui,
-        rect,
-        "Choices",
-        &format!("{words}, {} of {}", data.chosen + 1, data.items.len()),
-    );
+    let place = format!("{} of {}", data.chosen + 1, data.items.len());
+    let around = format!("{} before it, {} after it", data.before(), data.after());
+    name(ui, rect, "Choices", &format!("{words}, {place}; {around}"));
 }

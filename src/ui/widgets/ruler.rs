@@ -11,7 +11,8 @@ use crate::ui::words;
 /// The ruler's blocks and where the ride stands.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Data {
-    /// Each block that has any length: start and end in seconds, and its length in words.
+    /// Each block that has any length: start and end in seconds, and its length in words. Blocks too short to be told
+    /// apart on a ruler stand together as one, without words: there are some hundreds at most, however long the session is.
     pub blocks: Vec<(f64, f64, String)>,
     /// Where the ride stands, seconds.
     pub now: f64,
@@ -19,18 +20,32 @@ pub struct Data {
     pub whole: f64,
 }
 
+/// Ticks are at least this share of the ruler apart: closer ones run into a grey. No figure fits between such ones either.
+const FINEST: u64 = 150;
+
 impl Data {
     /// From the laps as they stand today.
     pub fn new(laps: &[Lap], now: Span, whole: Span) -> Self {
-        let blocks = laps
-            .iter()
-            .filter(|lap| lap.length > Span::ZERO)
-            .map(|lap| {
-                let start = lap.start.seconds();
-                let end = (lap.start + lap.length).seconds();
-                (start, end, words::minutes(lap.length))
-            })
-            .collect();
+        let finest = Span(whole.0 / FINEST);
+        let mut blocks = Vec::new();
+        let mut rest = laps;
+        let mut at = laps.first().map_or(Span::ZERO, |lap| lap.start);
+        loop {
+            // What has no length ends where it begins.
+            rest = &rest[rest.partition_point(|lap| lap.end() <= at)..];
+            let Some(first) = rest.first() else { break };
+            // Laps follow each other, so that those which end too close are passed over in few steps.
+            let close = rest.partition_point(|lap| lap.end() <= at + finest).max(1);
+            let (passed, after) = rest.split_at(close);
+            let end = passed.last().map_or(first.end(), |lap| lap.end());
+            let words = if first.end() == end {
+                words::minutes(first.length)
+            } else {
+                String::new()
+            };
+            blocks.push((at.seconds(), end.seconds(), words));
+            (at, rest) = (end, after);
+        }
         let whole = whole.seconds().max(1.0);
         Self {
             blocks,
@@ -62,6 +77,9 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let mut free_from = f32::NEG_INFINITY;
     for (start, end, words) in &data.blocks {
         tick(x(*end), *end <= data.now);
+        if words.is_empty() {
+            continue;
+        }
         let galley = painter.layout_no_wrap(words.clone(), font.clone(), colours.quiet);
         let middle = (x(*start) + x(*end)) / 2.0;
         let left = middle - galley.size().x / 2.0;
@@ -75,7 +93,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     }
     painter.vline(
         now,
-        (y - look.pt(18.0))..=(y + look.pt(18.0)),
+        (y - look.pt(12.0))..=(y + look.pt(18.0)),
         Stroke::new(look.pt(3.0), colours.ink),
     );
     let spoken = format!(

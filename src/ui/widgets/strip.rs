@@ -1,9 +1,11 @@
 //! The strip chart: a fixed now line, the plan coming in from the right as a lane, the past leaving to the left as ink.
 
+mod words;
+
 use egui::epaint::{Mesh, Vertex, WHITE_UV};
 use egui::{Align2, Color32, Painter, Pos2, Rect, Shape, Stroke, Ui, pos2, vec2};
 
-use super::{Look, name, text};
+use super::{Look, name};
 use crate::plan::CadenceBand;
 use crate::ui::theme::{regular, size};
 
@@ -87,8 +89,9 @@ pub struct Data {
     pub cadence_now: Option<f64>,
     /// Whether the brake should hold the lane ahead and does not: its edges are then broken and it has no fill.
     pub broken: bool,
-    /// What the ink is set against, where it is not watts; empty where it is, or where there is no ink.
-    pub against: &'static str,
+    /// What the ink is set against, where that is not what the trainer says of its own watts; empty where it is, or where
+    /// there is no ink. Quiet, and left out where it has no room.
+    pub against: String,
     /// What it shows, in words.
     pub spoken: String,
 }
@@ -208,6 +211,25 @@ fn lane_drawn(painter: &Painter, scale: &Scale, points: &[LanePoint], broken: bo
     }
 }
 
+/// The lane up to now and from now on; both have a point at now, where the lane runs through it.
+fn parted_now(points: &[LanePoint]) -> (Vec<LanePoint>, Vec<LanePoint>) {
+    let (past, ahead) = points.split_at(points.partition_point(|point| point.at < 0.0));
+    let (mut past, mut ahead) = (past.to_vec(), ahead.to_vec());
+    if let (Some(before), Some(after)) = (past.last().copied(), ahead.first().copied()) {
+        let share = -before.at / (after.at - before.at);
+        let between = |from: f64, to: f64| from + (to - from) * share;
+        let edges = match (before.edges, after.edges) {
+            (Some((low, Some(high))), Some((next_low, Some(next_high)))) => {
+                Some((between(low, next_low), Some(between(high, next_high))))
+            }
+            (edges, _) => edges,
+        };
+        past.push(LanePoint { at: 0.0, edges });
+        ahead.insert(0, LanePoint { at: 0.0, edges });
+    }
+    (past, ahead)
+}
+
 /// Draws the strip over `rect`: the effort scale at the right, cadence beneath.
 pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let colours = look.colours;
@@ -269,23 +291,17 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         (plot.top() - look.pt(16.0))..=(plot.bottom() + look.pt(2.0)),
     ));
     if data.broken {
-        let now = data.lane.partition_point(|point| point.at < 0.0);
-        lane(&clipped, &scale, &data.lane[..now], look);
-        lane_drawn(&clipped, &scale, &data.lane[now..], true, look);
+        let (past, ahead) = parted_now(&data.lane);
+        lane(&clipped, &scale, &past, look);
+        lane_drawn(&clipped, &scale, &ahead, true, look);
     } else {
         lane(&clipped, &scale, &data.lane, look);
     }
-    labels(painter, &scale, &data.labels, look);
+    words::labels(painter, &scale, &data.labels, look);
     now_line(painter, &scale, rect, look);
     ink(&clipped, &scale, data, look);
     if !data.against.is_empty() {
-        let room = scale.x(0.0) - plot.left() - look.pt(8.0);
-        let galley = painter.layout(data.against.to_owned(), small, colours.quiet, room.max(1.0));
-        let lines = galley.rows.len() as f32;
-        if galley.size().x <= room && lines <= 3.0 {
-            let at = pos2(plot.left(), plot.bottom() - galley.size().y - look.pt(4.0));
-            painter.galley(at, galley, colours.quiet);
-        }
+        words::against(painter, &scale, data, look);
     }
     let cadence_rect = Rect::from_min_max(
         pos2(plot.left(), rect.bottom() - cadence_high),
@@ -319,8 +335,16 @@ fn ink(painter: &Painter, scale: &Scale, data: &Data, look: Look) {
             painter.circle_filled(ends[1], width / 2.0, colour);
         }
     }
-    for mark in data.marks() {
-        chevron(painter, scale, &mark, look);
+    // One for the past, unless the time off the lane is still going on: then the one at now says it.
+    let still_off = |mark: &Ink| {
+        data.now.is_some_and(|now| {
+            let back = |ink: &&Ink| ink.at >= mark.at;
+            let since = data.ink.iter().rev().take_while(back);
+            since.clone().all(|ink| ink.side == now.side) && mark.side == now.side
+        })
+    };
+    for mark in data.marks().iter().filter(|mark| !still_off(mark)) {
+        points_back(painter, scale, mark, 24.0, look);
     }
     if let Some(now) = data.now
         && let Some(effort) = now.effort
@@ -328,7 +352,7 @@ fn ink(painter: &Painter, scale: &Scale, data: &Data, look: Look) {
         let at = scale.at(0.0, effort);
         painter.circle_filled(at, look.pt(11.0), colour(now.side, look));
         if now.side != Side::On {
-            chevron(painter, scale, &now, look);
+            points_back(painter, scale, &now, 38.0, look);
         } else if effort >= 10.0 {
             // Beyond the scale's figures: the ink stops at the top, and a mark points on.
             let tip = at - vec2(0.0, look.pt(16.0));
@@ -339,47 +363,32 @@ fn ink(painter: &Painter, scale: &Scale, data: &Data, look: Look) {
     }
 }
 
-/// A mark beyond the ink that points back to the lane, so that nobody needs to tell hues apart.
-fn chevron(painter: &Painter, scale: &Scale, ink: &Ink, look: Look) {
+/// A solid arrow head beyond the ink that points back to the lane, so that nobody needs to tell hues apart: over the ink
+/// and downwards, or under it and upwards. `wide` is its width at the reference window.
+fn points_back(painter: &Painter, scale: &Scale, ink: &Ink, wide: f32, look: Look) {
     let Some(effort) = ink.effort else { return };
     let away = if ink.side == Side::Above { -1.0 } else { 1.0 };
     let at = scale.at(ink.at, effort);
-    // At the very top there is no room beyond the ink: the mark then lies under it.
-    let gap = look.pt(if at.y - look.pt(34.0) < scale.rect.top() && away < 0.0 {
-        -46.0
+    let wide = look.pt(wide).max(look.least * wide / 60.0);
+    let (high, gap) = (wide * 0.75, look.pt(17.0));
+    // At the very top and at the very foot there is no room beyond the ink: the mark then lies between ink and lane.
+    let farthest = at.y + (gap + high) * away;
+    let beyond = farthest >= scale.rect.top() - look.pt(14.0) && farthest <= scale.rect.bottom();
+    let (tip, base) = if beyond {
+        (gap * away, (gap + high) * away)
     } else {
-        18.0
-    });
-    let tip = at + vec2(0.0, gap * away);
-    let arm = vec2(look.pt(13.0), look.pt(14.0) * away);
-    let stroke = Stroke::new(look.pt(4.5), colour(ink.side, look));
-    painter.line(vec![tip + vec2(-arm.x, arm.y), tip, tip + arm], stroke);
-}
-
-fn labels(painter: &Painter, scale: &Scale, labels: &[Label], look: Look) {
-    for label in labels {
-        let left = scale.x(label.at.max(0.0)) + look.pt(14.0);
-        let right = scale.x(label.until.min(AHEAD));
-        let line = |width: f32| {
-            let size = look.near(size::UNIT - 2.0);
-            text::line(
-                painter,
-                &label.words,
-                regular,
-                size,
-                width,
-                look.colours.ink,
-            )
-        };
-        let galley = line((right - left).max(1.0));
-        // Words that would have to shrink by more than a third are left out: too small to be read from the bike.
-        if galley.size().x < line(f32::INFINITY).size().x * 0.66 {
-            continue;
-        }
-        let top = scale.y(label.above) - galley.size().y - look.pt(4.0);
-        let at = pos2(left, top.max(scale.rect.top() - look.pt(14.0)));
-        painter.galley(at, galley, look.colours.ink);
-    }
+        (-(gap + high) * away, -gap * away)
+    };
+    let corner = |across: f32, along: f32| at + vec2(across, along);
+    painter.add(Shape::convex_polygon(
+        vec![
+            corner(-wide / 2.0, base),
+            corner(wide / 2.0, base),
+            corner(0.0, tip),
+        ],
+        colour(ink.side, look),
+        Stroke::NONE,
+    ));
 }
 
 fn cadence(painter: &Painter, rect: Rect, data: &Data, look: Look) {
@@ -440,5 +449,24 @@ fn cadence(painter: &Painter, rect: Rect, data: &Data, look: Look) {
             figure(span.band.high.0, Align2::LEFT_BOTTOM);
             figure(span.band.low.0, Align2::LEFT_TOP);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_lane_that_is_no_longer_held_goes_on_broken_from_now() {
+        let point = |at: f64, lower: f64| LanePoint {
+            at,
+            edges: Some((lower, Some(lower + 1.0))),
+        };
+        // From 4 at half a minute ago to 8 in a minute and a half: a quarter of the way lies behind, at 5.
+        let (past, ahead) = parted_now(&[point(-30.0, 4.0), point(90.0, 8.0)]);
+        assert_eq!(past, [point(-30.0, 4.0), point(0.0, 5.0)]);
+        assert_eq!(ahead, [point(0.0, 5.0), point(90.0, 8.0)]);
+        let (past, ahead) = parted_now(&[point(3.0, 4.0)]);
+        assert_eq!((past.len(), ahead.len()), (0, 1), "nothing of the past");
     }
 }

@@ -2,6 +2,7 @@
 
 use egui::{Pos2, Rect, vec2};
 use stillroad::engine::Snapshot;
+use stillroad::time::Span;
 use stillroad::ui::keys::Hands;
 use stillroad::ui::legibility::{CAPITALS, Sight};
 use stillroad::ui::rooms::ride::{Data, Own};
@@ -39,8 +40,11 @@ fn rides() -> impl Iterator<Item = (&'static str, Snapshot)> {
 /// What has to be read from the saddle in a state, whatever else has dropped out.
 fn critical(data: &Data) -> Vec<String> {
     let mut critical = vec![data.next.clone()];
-    if data.rating.is_none() || data.sentence.urgent {
-        critical.push(data.sentence.words.clone());
+    // The choices stand in the sentence's place, and so does a question while nothing more urgent is to be said.
+    match &data.menu {
+        Some(menu) => critical.push(menu.items[menu.chosen].clone()),
+        None if data.rating.is_some() && !data.sentence.urgent => {}
+        None => critical.push(data.sentence.words.clone()),
     }
     critical.push(data.left.clone());
     match &data.banner {
@@ -147,11 +151,21 @@ fn so_it_is_with_type_twice_as_large() {
 
 #[test]
 fn the_big_figures_are_twenty_five_millimetres_high_on_a_small_laptop() {
-    let mut window = Window::seen(states::riding(), 1280, 800, 1.0, sight(1.0));
-    let drawn = window.drawn();
-    for words in ["0:35", "86"] {
-        let high = find(&drawn, words).unwrap().size * CAPITALS * MM;
-        assert!(high >= 24.9, "{words} is {high:.1} mm high");
+    // Twelve minutes and thirty-four seconds left of a cool-down that was made longer.
+    let mut long = states::riding();
+    let mut laps = long.laps.to_vec();
+    laps[8].length = Span::from_seconds(900);
+    long.lap = 8;
+    long.session = laps[8].start + Span::from_seconds(900 - 754);
+    long.session_length = laps[8].start + Span::from_seconds(900);
+    long.laps = laps.into();
+    for (snapshot, left) in [(states::riding(), "0:35"), (long, "12:34")] {
+        let mut window = Window::seen(snapshot, 1280, 800, 1.0, sight(1.0));
+        let drawn = window.drawn();
+        for words in [left, "86"] {
+            let high = find(&drawn, words).unwrap().size * CAPITALS * MM;
+            assert!(high >= 24.9, "{words} is {high:.1} mm high");
+        }
     }
 }
 

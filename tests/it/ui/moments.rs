@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use stillroad::engine::Snapshot;
-use stillroad::engine::snapshot::InkPoint;
+use stillroad::engine::snapshot::{Flywheel, InkPoint};
 use stillroad::plan::Brake;
 use stillroad::ride::ahead::Going;
 use stillroad::ride::build_up::BuildUp;
@@ -81,6 +81,30 @@ fn degraded(cause: Cause) -> Snapshot {
     }
 }
 
+/// A hold in which the rider makes another share of the lane's watts since ten seconds.
+fn off_lane(share: f64) -> Snapshot {
+    let lane = 286.0 * 0.82;
+    let ink = ink(1400.0, lane)
+        .iter()
+        .map(|point| {
+            let off = if point.at > Span::from_seconds(1390) {
+                share
+            } else {
+                1.0
+            };
+            InkPoint {
+                power: point.power.map(|watts| watts * off),
+                ..*point
+            }
+        })
+        .collect();
+    Snapshot {
+        ink,
+        power: Reading::Fresh(Watts(lane * share)),
+        ..steady(1400, 3, 7.0, lane)
+    }
+}
+
 fn without_lane(ink: &[InkPoint]) -> Arc<[InkPoint]> {
     ink.iter()
         .map(|point| InkPoint {
@@ -108,6 +132,27 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
                         ..*point
                     })
                     .collect(),
+                ..steady(1400, 3, 7.0, hold)
+            },
+        ),
+        ("below", off_lane(0.86)),
+        ("above", off_lane(1.14)),
+        (
+            "fixed-flywheel",
+            Snapshot {
+                flywheel: Flywheel {
+                    asks: false,
+                    fixed: Some(true),
+                },
+                ..steady(1680, 4, 4.0, easy)
+            },
+        ),
+        (
+            "by-the-meter",
+            Snapshot {
+                meter_led: Some(
+                    "Held by your meter: the trainer is asked for 3 % more.".to_owned(),
+                ),
                 ..steady(1400, 3, 7.0, hold)
             },
         ),

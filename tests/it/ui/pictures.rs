@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use egui::Key;
 use stillroad::engine::Snapshot;
 use stillroad::ui::theme::{DARK, Ground, PAPER};
 
@@ -31,25 +32,38 @@ const DOCS: [(&str, &str, Ground); 5] = [
     ("finish.png", "finished", Ground::Dark),
 ];
 
-/// What is drawn: every state, and those that no snapshot makes.
-fn shown() -> Vec<(&'static str, Snapshot, bool)> {
+/// What is drawn: every state, and those that no snapshot makes. With the keys that are pressed first; none where no key
+/// reaches the window.
+fn shown() -> Vec<(&'static str, Snapshot, Option<Vec<Key>>)> {
+    let named = |name: &str| states::all().into_iter().find(|(state, _)| *state == name);
+    let (_, paused) = named("paused-by-hand").unwrap();
+    let (_, asked) = named("asked").unwrap();
     let states = states::all().into_iter();
-    let mut shown: Vec<_> = states.map(|(name, state)| (name, state, true)).collect();
-    shown.push(("unfocused", states::riding(), false));
+    let mut shown: Vec<_> = states
+        .map(|(name, state)| (name, state, Some(Vec::new())))
+        .collect();
+    let walked = vec![Key::Enter, Key::ArrowUp, Key::ArrowUp];
+    shown.push(("choices", states::riding(), Some(walked)));
+    shown.push(("choices-paused", paused, Some(vec![Key::ArrowUp])));
+    shown.push(("answering", asked, Some(vec![Key::Num7])));
+    shown.push(("unfocused", states::riding(), None));
     shown
 }
 
 fn window(
     snapshot: &Snapshot,
-    focused: bool,
+    keys: Option<&[Key]>,
     ground: Ground,
     (width, height, dots): (usize, usize, f32),
 ) -> Window {
     let mut window = Window::open_at(snapshot.clone(), width, height, dots);
     if ground == Ground::Paper {
-        window.press(egui::Key::G);
+        window.press(Key::G);
     }
-    window.harness.input_mut().focused = focused;
+    for &key in keys.into_iter().flatten() {
+        window.press(key);
+    }
+    window.harness.input_mut().focused = keys.is_some();
     window.harness.run_steps(2);
     window
 }
@@ -60,7 +74,8 @@ fn written(to: &Path, window: &mut Window, view: View) {
 
 /// Writes every state in every size and on both grounds, as PNG, to the folder named by `STILLROAD_PICTURES`.
 ///
-/// `STILLROAD_ONLY` takes only the states whose names hold it. `STILLROAD_VIEWS` names the ways of looking at them, parted
+/// `STILLROAD_ONLY` takes only the states whose names hold one of its words, parted by commas, and `STILLROAD_WIDTHS` only
+/// windows so many pixels wide. `STILLROAD_VIEWS` names the ways of looking at them, parted
 /// by commas: plain, glance, protanopia, deuteranopia, tritanopia, achromatopsia, or all; plain where it is not given.
 #[test]
 #[ignore = "writes pictures for people to look at: set STILLROAD_PICTURES to a folder"]
@@ -68,18 +83,23 @@ fn write_every_state() {
     let folder = PathBuf::from(std::env::var("STILLROAD_PICTURES").unwrap());
     std::fs::create_dir_all(&folder).unwrap();
     let only = std::env::var("STILLROAD_ONLY").unwrap_or_default();
+    let widths = std::env::var("STILLROAD_WIDTHS").unwrap_or_default();
     let asked = std::env::var("STILLROAD_VIEWS").unwrap_or_else(|_| "plain".to_owned());
     let mut views: Vec<_> = View::ALL.to_vec();
     views.retain(|(name, _)| asked == "all" || asked.split(',').any(|asked| asked == *name));
     assert!(!views.is_empty(), "there is no view {asked}");
     let mut count = 0;
-    for (state, snapshot, focused) in shown() {
-        if !state.contains(&only) {
+    for (state, snapshot, keys) in shown() {
+        if !only.split(',').any(|only| state.contains(only)) {
             continue;
         }
+        let wide = |size: &(usize, usize, f32)| ((size.0 as f32 * size.2) as usize).to_string();
         for size in SIZES {
+            if !widths.is_empty() && !widths.split(',').any(|width| width == wide(&size)) {
+                continue;
+            }
             for ground in GROUNDS {
-                let mut window = window(&snapshot, focused, ground, size);
+                let mut window = window(&snapshot, keys.as_deref(), ground, size);
                 for (name, view) in &views {
                     let pixels = (size.0 as f32 * size.2) as usize;
                     let name = format!("{state}-{pixels}-{ground:?}-{name}.png").to_lowercase();
@@ -111,14 +131,14 @@ fn write_prepare(folder: &Path, only: &str, views: &[(&str, View)]) -> usize {
                     written(&folder.join(name), &mut window, *view);
                     count += 1;
                 }
-                window.press(egui::Key::G);
+                window.press(Key::G);
             }
             let Some(edit) = window.harness.query_by_label("New rider") else {
                 continue;
             };
             edit.click();
             window.harness.run_steps(3);
-            window.press(egui::Key::Tab);
+            window.press(Key::Tab);
             window.harness.event(egui::Event::Text("9".into()));
             window.harness.run_steps(3);
             let mistaken = format!("{state}-rider-{pixels}-dark-plain.png");
@@ -137,7 +157,7 @@ fn write_the_documents_pictures() {
     for (file, state, ground) in DOCS {
         let found = states::all().into_iter().find(|(name, _)| *name == state);
         let (_, snapshot) = found.unwrap();
-        let mut window = window(&snapshot, true, ground, (1280, 800, 1.0));
+        let mut window = window(&snapshot, Some(&[]), ground, (1280, 800, 1.0));
         written(&folder.join(file), &mut window, View::Plain);
     }
 }
@@ -175,10 +195,48 @@ fn the_ground_is_changed_by_one_key() {
     let whole = 800 * 600;
     // More than half of the Ride room is bare ground.
     assert!(window.picture().count(DARK.ground) > whole / 2);
-    window.press(egui::Key::G);
+    window.press(Key::G);
     let paper = window.picture();
     assert!(paper.count(PAPER.ground) > whole / 2);
     assert_eq!(paper.count(DARK.ground), 0);
+}
+
+/// The arrow heads of a colour: whether each points up.
+fn arrow_heads(snapshot: Snapshot, colour: egui::Color32) -> Vec<bool> {
+    let mut window = Window::open(snapshot, 1280, 800);
+    window.harness.step();
+    let shapes = window.harness.output().shapes.iter();
+    let heads = shapes.filter_map(|clipped| match &clipped.shape {
+        egui::Shape::Path(path) if path.closed && path.fill == colour => {
+            let mut heights: Vec<f32> = path.points.iter().map(|point| point.y).collect();
+            heights.sort_by(f32::total_cmp);
+            assert_eq!(heights.len(), 3, "{path:?}");
+            // One corner is the tip, and the other two are level.
+            let tip_first = heights[1] == heights[2];
+            assert!(tip_first != (heights[0] == heights[1]), "{path:?}");
+            Some(tip_first)
+        }
+        _ => None,
+    });
+    heads.collect()
+}
+
+/// Above and below differ in more than hue: the mark lies on the other side of the ink and points the other way.
+#[test]
+fn marks_off_the_lane_point_back_to_it() {
+    let state = |name: &str| {
+        let mut all = states::all().into_iter();
+        all.find(|(state, _)| *state == name).unwrap().1
+    };
+    assert_eq!(arrow_heads(state("below"), DARK.below), [true]);
+    assert_eq!(
+        arrow_heads(state("below"), DARK.above),
+        [false],
+        "of before"
+    );
+    let above = arrow_heads(state("above"), DARK.above);
+    assert_eq!(above, [false, false], "of before, and now");
+    assert!(arrow_heads(state("above"), DARK.below).is_empty());
 }
 
 #[test]

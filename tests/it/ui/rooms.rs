@@ -3,6 +3,8 @@
 use std::fmt::Write as _;
 use std::sync::Arc;
 
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+
 use stillroad::engine::Snapshot;
 use stillroad::engine::snapshot::Question;
 use stillroad::ride::{Mode, Reading};
@@ -51,6 +53,11 @@ fn told(data: &ride::Data) -> String {
         line("sentence", format!("{mark}{}", data.sentence.words));
         line("more", data.sentence.more.clone());
     }
+    if let Some(menu) = &data.menu {
+        let mut items = menu.items.clone();
+        items[menu.chosen] = format!("[{}]", items[menu.chosen]);
+        line("choices", items.join(" | "));
+    }
     if let Some(rating) = &data.rating {
         line("question", rating.words.to_owned());
     }
@@ -82,6 +89,7 @@ fn told(data: &ride::Data) -> String {
     line("marks", marks.join(" "));
     line("next", data.next.clone());
     line("gear", data.gear.clone());
+    line("caution", data.caution.to_owned());
     line("clock", data.clock.clone());
     let hints: Vec<_> = data
         .hints
@@ -354,4 +362,47 @@ fn odd_snapshots_are_shown_without_a_panic() {
             "{index}"
         );
     }
+}
+
+/// While the choices are walked the key no longer goes on: nothing on the screen may say so.
+#[test]
+fn what_the_key_does_is_said_truly_while_the_choices_are_walked() {
+    for state in ["paused-by-hand", "off-by-hand"] {
+        let mut all = states::all().into_iter();
+        let (_, snapshot) = all.find(|(name, _)| *name == state).unwrap();
+        let mut window = super::hand::Window::open(snapshot, 1280, 800);
+        let first = |window: &super::hand::Window| {
+            let node = window.harness.get_by_label("What to do");
+            let said = node.accesskit_node().value().unwrap_or_default();
+            said.split(". ").next().unwrap_or_default().to_owned()
+        };
+        let before = first(&window);
+        assert_ne!(before, "Enter takes the choice", "{state}");
+        window.press(egui::Key::ArrowUp);
+        assert_eq!(first(&window), "Enter takes the choice", "{state}");
+        window.press(egui::Key::ArrowDown);
+        assert_eq!(first(&window), before, "{state}");
+    }
+}
+
+/// Four hundred blocks of 36 s: ticks are never closer than a hundred-and-fiftieth of the ruler, the whole length is there,
+/// and a block that is told apart keeps its minutes.
+#[test]
+fn a_long_sessions_ruler_is_thinned_to_what_can_be_seen() {
+    let lap = |block: usize, start: u64, length: u64| stillroad::ride::Lap {
+        block,
+        start: Span::from_seconds(start),
+        length: Span::from_seconds(length),
+    };
+    let mut laps: Vec<_> = (0..400).map(|n| lap(n, n as u64 * 36, 36)).collect();
+    laps.push(lap(400, 14_400, 600));
+    let whole = Span::from_seconds(15_000);
+    let data = stillroad::ui::widgets::ruler::Data::new(&laps, Span::ZERO, whole);
+    // A hundred-and-fiftieth of 15 000 s is 100 s, so two blocks of 36 s stand together: 72 s, and a third is too far.
+    assert_eq!(data.blocks.len(), 201);
+    for (index, (start, end, words)) in data.blocks[..200].iter().enumerate() {
+        let at = index as f64 * 72.0;
+        assert_eq!((*start, *end, words.as_str()), (at, at + 72.0, ""));
+    }
+    assert_eq!(data.blocks[200], (14_400.0, 15_000.0, "10".to_owned()));
 }

@@ -31,7 +31,8 @@ fn figures_have_names_and_values() {
         ("Cadence band", "80 to 90, in the band"),
         ("Heart rate", "151 bpm of 176"),
         ("Sentence", "Keep the line flat."),
-        ("Next", "Then recovery, 3:00 at 4. Stay in this gear."),
+        ("Gear", "Stay in this gear."),
+        ("Next", "Then recovery, 3:00 at 4."),
         ("Whole session", "26:25 of 53:00"),
         ("Session time", "26:25 of 53:00"),
     ] {

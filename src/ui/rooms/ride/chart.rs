@@ -85,9 +85,11 @@ pub(super) fn strip(snapshot: &Snapshot, lanes: &Lanes, session: Span) -> Data {
     data.cadence_now = snapshot.cadence.fresh().map(|rpm| rpm.0);
     data.ink = ink(snapshot, lanes, session, &map);
     let inked = data.ink.iter().any(|ink| ink.effort.is_some());
-    if lanes.mode == RideMode::EffortOnly && inked {
-        data.against = AGAINST;
-    }
+    data.against = match (lanes.mode, &snapshot.meter_led) {
+        (RideMode::EffortOnly, _) if inked => AGAINST.to_owned(),
+        (RideMode::TargetPower, Some(words)) => words.clone(),
+        _ => String::new(),
+    };
     // The ink ends at now: what stood at its last point stands until the next.
     if snapshot.power.fresh().is_some()
         && let Some(last) = data.ink.last().copied()
@@ -179,11 +181,12 @@ fn moments(lanes: &Lanes, first: f64, last: f64) -> Vec<Span> {
         Span::from_seconds_f64(first),
         Span::from_seconds_f64(last).less(Span(1)),
     ]);
-    for lap in lanes.laps {
-        let start = lap.start.seconds();
-        if start >= first && start <= last {
-            moments.extend([lap.start.less(Span(1)), lap.start]);
-        }
+    let begun = lanes
+        .laps
+        .partition_point(|lap| lap.start.seconds() < first);
+    let shown = lanes.laps[begun..].iter().map(|lap| lap.start);
+    for start in shown.take_while(|start| start.seconds() <= last) {
+        moments.extend([start.less(Span(1)), start]);
     }
     moments.sort_unstable();
     moments.dedup();
@@ -268,10 +271,13 @@ fn against(asked: Asked, watts: Watts, last: Watts, map: &EffortMap) -> Option<f
 
 fn labels(lanes: &Lanes, session: Span, map: &EffortMap, coming: &[Coming]) -> Vec<Label> {
     let mut labels = Vec::new();
-    for (index, lap) in lanes.laps.iter().enumerate() {
+    for (index, lap) in lanes.laps.iter().enumerate().skip(lanes.not_over(session)) {
         let from = from_now(lap.start, session);
-        let until = from_now(lap.start + lap.length, session);
-        if lap.length == Span::ZERO || until <= 0.0 || from >= AHEAD {
+        let until = from_now(lap.end(), session);
+        if from >= AHEAD {
+            break;
+        }
+        if lap.length == Span::ZERO || until <= 0.0 {
             continue;
         }
         let Some(block) = lanes.block(index) else {
@@ -311,15 +317,14 @@ fn labels(lanes: &Lanes, session: Span, map: &EffortMap, coming: &[Coming]) -> V
 }
 
 fn bands(lanes: &Lanes, session: Span) -> Vec<BandSpan> {
-    lanes
-        .laps
-        .iter()
-        .enumerate()
+    let first = lanes.not_over(session.less(Span::from_seconds_f64(BEHIND)));
+    let laps = lanes.laps.iter().enumerate().skip(first);
+    laps.take_while(|(_, lap)| from_now(lap.start, session) < AHEAD)
         .filter_map(|(index, lap)| {
             let from = from_now(lap.start, session);
-            let to = from_now(lap.start + lap.length, session);
+            let to = from_now(lap.end(), session);
             let band = lanes.block(index)?.cadence?;
-            (to > -BEHIND && from < AHEAD && to > from).then_some(BandSpan { from, to, band })
+            (to > -BEHIND && to > from).then_some(BandSpan { from, to, band })
         })
         .collect()
 }
@@ -353,7 +358,11 @@ fn spoken(data: &Data, lanes: &Lanes, session: Span, coming: &[Coming]) -> Strin
         None => "",
     };
     let broken = if data.broken { ", not held" } else { "" };
-    format!("{asked}{broken}{side}")
+    let against = match data.against.as_str() {
+        "" => String::new(),
+        words => format!("; {}", words::inside(words.trim_end_matches('.'))),
+    };
+    format!("{asked}{broken}{side}{against}")
 }
 
 #[cfg(test)]

@@ -54,7 +54,7 @@ pub fn room_ui(
         (None, Some(question)) if !data.sentence.urgent => {
             rating::show(ui, layout.sentence, question, look);
         }
-        _ => say(ui, layout.sentence, &data.sentence, &data.gear, sizes, look),
+        _ => say(ui, layout.sentence, data, sizes, look),
     }
     match (&data.banner, layout.strip) {
         (Some(words), place) => {
@@ -217,10 +217,16 @@ fn turning(ui: &Ui, rect: Rect, figure: &Figure, dot: &pulse::Data, sizes: Sizes
         quiet,
     );
     text::place(painter, turn, lower, Align2::LEFT_CENTER, quiet);
-    name(ui, room, figure.name, &figure.spoken());
+    name(
+        ui,
+        room,
+        figure.name,
+        &format!("{} with the dot", figure.unit),
+    );
 }
 
-fn say(ui: &Ui, rect: Rect, sentence: &Sentence, gear: &str, sizes: Sizes, look: Look) {
+fn say(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
+    let sentence: &Sentence = &data.sentence;
     if sentence.words.is_empty() {
         return;
     }
@@ -231,33 +237,45 @@ fn say(ui: &Ui, rect: Rect, sentence: &Sentence, gear: &str, sizes: Sizes, look:
         colour = look.colours.above;
         let bar = rect.with_max_x(rect.left() + look.pt(8.0));
         painter.rect_filled(bar, 0.0, colour);
-        room.min.x += look.pt(22.0);
+        room.min.x += look.pt(16.0);
     }
-    let galley = text::fit(
-        painter,
-        &sentence.words,
-        regular,
-        sizes.sentence,
-        sizes.least,
-        room.size(),
-        colour,
-    );
+    // Rather one line that is a little smaller than two that leave no room for what follows.
+    let lay = |high: f32| {
+        let (size, least) = (sizes.sentence, sizes.least);
+        let room = egui::vec2(room.width(), high);
+        text::fit(painter, &sentence.words, regular, size, least, room, colour)
+    };
+    let one_line = lay(sizes.sentence * 1.4);
+    let galley = if one_line.text() == sentence.words && one_line.rows.len() == 1 {
+        one_line
+    } else {
+        lay(room.height())
+    };
     let drawn = text::place(painter, galley, room, Align2::LEFT_TOP, colour);
     let rest = room.with_min_y(drawn.bottom());
-    // Below it, smaller, what follows from it; where nothing does, what to do with the gears.
-    let (words, colour) = match sentence.more.as_str() {
-        "" if sentence.urgent => ("", look.colours.quiet),
-        "" => (gear, look.colours.quiet),
-        more => (more, look.colours.ink),
+    // Below it, smaller, what follows from it; where nothing does, what always holds, and what to do with the gears.
+    let gear = if sentence.urgent { "" } else { &data.gear };
+    let quiet = format!("{} {gear}", data.caution);
+    let (label, words, colour) = match sentence.more.as_str() {
+        "" => ("Gear", quiet.trim(), look.colours.quiet),
+        more => ("Sentence", more, look.colours.ink),
     };
+    let mut said = sentence.words.clone();
+    let mut place = rect;
     if !words.is_empty() && rest.height() >= sizes.small * 1.2 {
         let size = rest.size();
         let least = sizes.small * 0.9;
         let more = text::fit(painter, words, regular, sizes.unit, least, size, colour);
-        text::place(painter, more, rest, Align2::LEFT_TOP, colour);
+        let drawn = text::place(painter, more, rest, Align2::LEFT_TOP, colour);
+        if label == "Gear" {
+            place.max.y = drawn.top();
+            name(ui, rest, label, words);
+        }
     }
-    let whole = format!("{} {}", sentence.words, sentence.more);
-    name(ui, rect, "Sentence", whole.trim_end());
+    if label == "Sentence" {
+        said = format!("{said} {words}");
+    }
+    name(ui, place, "Sentence", &said);
 }
 
 /// What comes next; in the last seconds in reverse, so that it stands out.
@@ -283,10 +301,5 @@ fn coming(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
         next = lay(&data.next_short);
     }
     text::place(painter, next, room, Align2::LEFT_CENTER, ink);
-    name(
-        ui,
-        rect,
-        "Next",
-        format!("{} {}", data.next, data.gear).trim(),
-    );
+    name(ui, rect, "Next", &data.next);
 }

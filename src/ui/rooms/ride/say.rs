@@ -4,7 +4,7 @@ use super::Moment;
 use crate::engine::snapshot::{RecordState, Snapshot};
 use crate::plan::{Block, CadenceBand, Kind, Position};
 use crate::ride::{Cause, Mode, PauseCause};
-use crate::ui::keys::{self, Hands};
+use crate::ui::keys::{self, Act, Hands};
 use crate::ui::widgets::banner;
 
 /// The sentence above the strip.
@@ -40,6 +40,15 @@ impl Sentence {
             Some((first, rest)) => Self::urgent(&format!("{first}."), rest),
             None => Self::urgent(words, ""),
         }
+    }
+}
+
+/// What the rider has to keep in mind on a trainer whose flywheel is fixed to the pedals: the snapshot's own caution, short
+/// enough for a place where it stands all the ride.
+pub(super) fn caution(snapshot: &Snapshot) -> &'static str {
+    match snapshot.flywheel.caution() {
+        Some(_) => "Never stop the legs suddenly.",
+        None => "",
     }
 }
 
@@ -207,9 +216,14 @@ pub(super) fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Optio
             loud: true,
         });
     }
+    // Once the choices are walked the key takes the chosen one, and no longer goes on.
+    let walked = hands.is_choosing().then(|| {
+        let key = hands.keys.shown(Act::Yes);
+        format!("{} takes the choice.", crate::toml_table::a_capital(&key))
+    });
     let (title, lines) = match paused {
         Some(cause) => {
-            let key = keys::go_on_words(hands);
+            let key = walked.clone().unwrap_or_else(|| keys::go_on_words(hands));
             let pedals = "Turn the pedals to go on.".to_owned();
             let (go_on, why) = match cause {
                 PauseCause::Rider => (key, "The clock stands, the brake is off."),
@@ -226,14 +240,15 @@ pub(super) fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Optio
                     "The trainer's own button was pressed: the clock stands.",
                 ),
             };
-            let other = keys::other_choices_words(hands);
-            ("Paused", vec![go_on, format!("{why} {other}")])
+            ("Paused", vec![go_on, why.to_owned()])
         }
         None if off => (
             "Brake off",
             vec![
-                keys::set_again_words(hands),
-                "You let it off. The clock runs on.".to_owned(),
+                walked.unwrap_or_else(|| keys::set_again_words(hands)),
+                format!("You let it off. The clock runs on. {}", caution(snapshot))
+                    .trim_end()
+                    .to_owned(),
             ],
         ),
         None => return None,

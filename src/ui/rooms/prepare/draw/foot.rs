@@ -42,7 +42,9 @@ pub(super) fn show(
 fn missing(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     let colours = look.colours;
     let all: Vec<&str> = data.missing.iter().map(|one| one.whole.as_str()).collect();
-    name(ui, rect, "Missing", &all.join(" "));
+    if !all.is_empty() {
+        name(ui, rect, "Missing", &all.join(" "));
+    }
     if data.missing.is_empty() {
         if !data.calm.is_empty() && data.page == Page::Columns {
             let (points, colour) = if data.calm.contains('?') {
