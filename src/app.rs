@@ -8,6 +8,7 @@ mod folder;
 mod open;
 mod prepare;
 mod repaint;
+mod threshold;
 
 pub use desk::Files;
 pub use open::open;
@@ -316,6 +317,9 @@ impl App {
             && let Err(why) = show(&folder)
         {
             self.said = why;
+        }
+        if let Some(take) = outcome.threshold {
+            self.answer_threshold(take);
         }
         if outcome.back {
             self.leave_finish();

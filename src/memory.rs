@@ -82,6 +82,9 @@ pub struct TrainerMemory {
     /// The sorts of target that it refused although it lists them, in words.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub refused: Vec<String>,
+    /// When it was last calibrated by a spin-down from here, in UTC as `2026-11-24T18:00:00Z`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spin_down: Option<String>,
     /// What a newer program keeps here.
     #[serde(flatten)]
     pub rest: toml::Table,

@@ -3,7 +3,8 @@
 use std::fmt;
 
 use super::abilities::Sort;
-use crate::gatt::control_point::ResultCode;
+use crate::gatt::control_point::{ResultCode, SpinDownSpeeds};
+use crate::gatt::status::SpinDownStatus;
 use crate::units::BrakeTarget;
 
 /// Why a write to the control point failed.
@@ -104,6 +105,12 @@ pub enum ControlEvent {
     TrainerStarted,
     /// The trainer asks for a spin-down.
     SpinDownAsked,
+    /// The trainer agreed to a spin-down, with its target speeds where it gives them.
+    SpinDownBegun(Option<SpinDownSpeeds>),
+    /// The trainer did not agree to a spin-down.
+    SpinDownRefused(Refusal),
+    /// The trainer says how a spin-down goes.
+    SpinDownSaid(SpinDownStatus),
     /// Someone else changed the target: its buttons, or another program.
     ChangedElsewhere(BrakeTarget),
     /// An answer to nothing that was running. It changes nothing.
@@ -181,7 +188,31 @@ impl fmt::Display for ControlEvent {
             }
             Self::TrainerStarted => "The trainer was started at its own button. The ride goes on.",
             Self::SpinDownAsked => {
-                "The trainer asks to be calibrated by a spin-down. The ride goes on; calibrate it when you are warm."
+                "The trainer asks to be calibrated by a spin-down. Rides go on as they are: calibrate it from the devices \
+                 in Prepare, after ten minutes of riding."
+            }
+            Self::SpinDownBegun(_) => {
+                "The trainer agreed to be calibrated. Follow the guide: speed up, then stop pedalling when it says so."
+            }
+            Self::SpinDownRefused(why) => {
+                return write!(
+                    f,
+                    "The trainer did not begin a spin-down: {why}. Its old calibration stands: ride ten minutes to warm \
+                     it and try again."
+                );
+            }
+            Self::SpinDownSaid(SpinDownStatus::Success) => {
+                "The trainer has calibrated itself. Its rides are measured by this from here on; nothing to do."
+            }
+            Self::SpinDownSaid(SpinDownStatus::Error) => {
+                "The trainer found an error while it calibrated itself. Its old calibration stands: try again."
+            }
+            Self::SpinDownSaid(SpinDownStatus::StopPedalling) => {
+                "The trainer measures its wheel. It runs down by itself: stop pedalling."
+            }
+            Self::SpinDownSaid(_) => {
+                "The trainer says something about a spin-down that this program does not know. Nothing changes; \
+                 nothing to do."
             }
             Self::ChangedElsewhere(target) => {
                 return write!(

@@ -11,11 +11,13 @@ pub mod event;
 pub mod lag;
 mod pace;
 pub mod procedures;
-pub mod split;
+pub mod spin_down;
+mod split;
 
 pub use abilities::{Abilities, ResistanceForm, Sort, Warning};
 pub use answer::Answer;
 pub use event::{ControlEvent, Loss, Refusal, WriteFailure};
 pub use lag::Identification;
 pub use procedures::Procedures;
+pub use spin_down::{SpinDownFailure, SpinDownGuide, SpinDownStage};
 pub use split::{Expected, Split, Targets};

@@ -13,6 +13,7 @@
 
 mod next;
 mod outcome;
+mod spin_down;
 mod state;
 
 use std::collections::VecDeque;
@@ -21,7 +22,7 @@ use self::state::{Control, Phase, Purpose, Release, Running, Width};
 use super::abilities::{Abilities, ResistanceForm, Sort};
 use super::event::{ControlEvent, Loss, Refusal, WriteFailure};
 use super::pace::Pace;
-use crate::gatt::control_point::{Halt, Response, ResultCode};
+use crate::gatt::control_point::{Halt, Response, ResultCode, SpinDown};
 use crate::gatt::status::{SpinDownStatus, Status};
 use crate::time::{Instant, Span};
 use crate::units::BrakeTarget;
@@ -62,7 +63,7 @@ pub struct Procedures {
     release_on_return: bool,
     last_taken: Option<BrakeTarget>,
     unsupported: Vec<Sort>,
-    /// The last wanted target that was turned away here, so that it is said once.
+    /// The last wanted target that was turned away here: said once.
     turned_away: Option<BrakeTarget>,
     width: Width,
     /// Refusals of control since a target was last taken.
@@ -75,9 +76,12 @@ pub struct Procedures {
     start_wanted: bool,
     /// Op 07 is to be sent before the next target.
     start_first: bool,
-    /// Op 07 was answered since control was granted.
+    /// It was answered since control was granted.
     has_started: bool,
     stop_wanted: bool,
+    /// Op 13 is to be sent, once the brake is let off.
+    spin_down_wanted: Option<SpinDown>,
+    spins_down: bool,
 }
 
 impl Default for Procedures {
@@ -112,6 +116,8 @@ impl Procedures {
             start_first: false,
             has_started: false,
             stop_wanted: false,
+            spin_down_wanted: None,
+            spins_down: false,
         }
     }
 
@@ -358,7 +364,7 @@ impl Procedures {
             self.say(ControlEvent::BadAnswer);
         }
         match response.result {
-            ResultCode::Success => self.succeeded(purpose),
+            ResultCode::Success => self.succeeded(purpose, &response),
             result => self.failed(now, purpose, Refusal::Result(result)),
         }
         self.pump(now);
@@ -385,6 +391,7 @@ impl Procedures {
             Status::StoppedBySafetyKey => self.say(ControlEvent::SafetyKey),
             Status::StartedOrResumed => self.say(ControlEvent::TrainerStarted),
             Status::SpinDown(SpinDownStatus::Requested) => self.say(ControlEvent::SpinDownAsked),
+            Status::SpinDown(how) => self.spin_down_said(*how),
             other => {
                 if let Some(target) = other.target() {
                     self.changed_elsewhere(now, target);

@@ -140,6 +140,12 @@ pub enum Command {
     CautionsSeen,
     /// This device is remembered no more, and fills no role. Only before a ride, or after one.
     Forget(DeviceId),
+    /// What a threshold test found is taken, or not: after the ride, once. The window saves the rider's file first.
+    TakeThreshold(bool),
+    /// The trainer is to calibrate itself by a spin-down. Only before a ride, or after one, where it offers that.
+    SpinDown,
+    /// The guide through a spin-down is left, or the one that the trainer asks for is not wanted now.
+    LeaveSpinDown,
     /// The window was closed, the program was told to stop, or the window's thread panicked: release and finish.
     Close,
 }

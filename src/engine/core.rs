@@ -5,6 +5,7 @@
 //! why it was taken.
 
 mod brake;
+mod close;
 mod commands;
 mod flywheel;
 mod identify;
@@ -13,6 +14,8 @@ mod learned;
 mod left;
 mod notes;
 mod rows;
+mod spin_down;
+mod threshold_test;
 mod view;
 mod world;
 
@@ -103,6 +106,7 @@ pub struct Core {
     chosen: BTreeSet<Role>,
     /// Whether `memory` has changed since it was put out.
     memory_changed: bool,
+    spin_down: spin_down::SpinDownState,
     closing: Option<Closing>,
     outputs: VecDeque<Output>,
 }
@@ -150,6 +154,7 @@ struct Ride {
     trainer: Option<crate::device::DeviceId>,
     learned_lap: Option<usize>,
     tally: Tally,
+    test: Option<threshold_test::TestWatch>,
 }
 
 impl Core {
@@ -181,6 +186,7 @@ impl Core {
             memory: Memory::default(),
             chosen: BTreeSet::new(),
             memory_changed: false,
+            spin_down: spin_down::SpinDownState::default(),
             closing: None,
             outputs: VecDeque::new(),
         }
@@ -244,6 +250,7 @@ impl Core {
         } else if let Some(ride) = &self.ride {
             times.push(ride.runner.let_off_due(now));
         }
+        times.extend([self.spin_down_due(), self.test_due()]);
         times.push(self.notices.next_change());
         if let Some(closing) = &self.closing
             && !closing.done
@@ -312,8 +319,10 @@ impl Core {
         {
             ride.runner.see(now, &facts);
         }
+        self.tend_test(now, &facts);
         self.settle_degraded(now, &facts);
         self.tend_known(now);
+        self.tend_spin_down(now, &facts);
         match self.mode {
             Mode::Idle | Mode::Connecting | Mode::Ready => self.settle_before(now, &facts),
             Mode::Riding | Mode::Degraded { paused: None, .. } => self.settle_running(now),
@@ -468,32 +477,5 @@ impl Core {
                 ride.runner.forget_undo();
             }
         }
-    }
-
-    /// After everything is told to end: the release first, then the links, then done.
-    fn close(&mut self, now: Instant) {
-        let Some(closing) = self.closing else { return };
-        if closing.done {
-            return;
-        }
-        let gone = now.since(closing.since);
-        if !closing.links_closed && (self.at_rest() || gone >= RELEASE_WITHIN) {
-            self.links.close_all(now);
-            self.closing = Some(Closing {
-                links_closed: true,
-                ..closing
-            });
-        } else if closing.links_closed && (!self.links.any_open() || gone >= CLOSE_WITHIN) {
-            self.closing = Some(Closing {
-                done: true,
-                ..closing
-            });
-            self.put(Output::Done);
-        }
-    }
-
-    fn at_rest(&self) -> bool {
-        let released = self.control.released() || !self.control.granted();
-        released && !self.control.in_flight()
     }
 }

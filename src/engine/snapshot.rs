@@ -2,16 +2,17 @@
 
 use std::sync::Arc;
 
-use crate::control::Split;
+use crate::control::{SpinDownStage, Split};
 use crate::device::{Adapter, DeviceId};
 use crate::engine::command::Role;
 pub use crate::engine::tally::{BrakeLeft, Channel, Pauses, Summary};
-use crate::plan::Plan;
+use crate::plan::{Plan, ThresholdTest};
 pub use crate::ride::Lap;
+use crate::ride::threshold_test::Finding;
 use crate::ride::{GearWords, Going, Ledger, Mode, Reading, RideMode};
 use crate::rider::Rider;
 use crate::time::{Instant, Span};
-use crate::units::{Bpm, BrakeTarget, Effort, MetresPerSecond, Rpm, Watts};
+use crate::units::{Bpm, BrakeTarget, Effort, Joules, MetresPerSecond, Rpm, Watts};
 
 /// How a device's link stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -102,6 +103,45 @@ pub enum RecordState {
     Trouble(String),
     /// Whole and closed; so many rows.
     Closed(String, u64),
+}
+
+/// What a threshold test came to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TestOutcome {
+    /// Which test.
+    pub test: ThresholdTest,
+    /// What it found, or why nothing, a sentence each.
+    pub found: Result<Finding, Vec<String>>,
+    /// The threshold in the rider's file when the ride began.
+    pub before: Watts,
+    /// W′ there.
+    pub w_prime_before: Joules,
+    /// Whether the rider took it; none while that is not answered.
+    pub taken: Option<bool>,
+}
+
+/// A spin-down that is under way, or the last one until it is left.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SpinDownView {
+    /// Where it stands.
+    pub stage: SpinDownStage,
+    /// What the rider is told now, large.
+    pub sentence: String,
+    /// The target speeds, low and high, where the trainer gave them.
+    pub window: Option<(MetresPerSecond, MetresPerSecond)>,
+}
+
+/// What is known of spin-downs on the trainer in use.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SpinDowns {
+    /// Whether one can be asked for now.
+    pub offered: bool,
+    /// Whether the trainer asks for one. Never told during a ride.
+    pub asked_for: bool,
+    /// When it was last done from here, in UTC as `2026-11-24T18:00:00Z`.
+    pub last: Option<String>,
+    /// The guide. Never there during a ride.
+    pub guide: Option<SpinDownView>,
 }
 
 /// Whether the trainer's flywheel is fixed to the pedals. Such trainers advertise themselves like any other, so the rider
@@ -219,6 +259,10 @@ pub struct Snapshot {
     pub work: f64,
     /// What the ride came to; only once it is over.
     pub summary: Option<Arc<Summary>>,
+    /// What a threshold test came to; only once the ride is over.
+    pub test: Option<Arc<TestOutcome>>,
+    /// Spin-downs of the trainer in use.
+    pub spin_down: SpinDowns,
     /// Whether the cautions were seen and taken on this day, by the rider's own midnight.
     pub cautions_seen_today: bool,
 }

@@ -12,6 +12,11 @@ pub fn builtin() -> &'static [(&'static str, &'static str)] {
             "hard-sprints",
             include_str!("../../sessions/hard-sprints.toml"),
         ),
+        ("step-test", include_str!("../../sessions/step-test.toml")),
+        (
+            "three-minutes",
+            include_str!("../../sessions/three-minutes.toml"),
+        ),
         (
             "recovery-spin",
             include_str!("../../sessions/recovery-spin.toml"),

@@ -51,6 +51,8 @@ pub const POSITIONS: &[&str] = &["seated", "standing", "low", "own-choice"];
 pub const CUE_KINDS: &[&str] = &["do", "feel", "why", "cheer"];
 /// The words for whom a session is written.
 pub const AUDIENCES: &[&str] = &["everyone", "newcomers"];
+/// The words for what a threshold test is.
+pub const TESTS: &[&str] = &["step", "three-minutes"];
 /// The keys of which a block has one: what it asks for.
 pub const TARGETS: &[&str] = &["effort", "threshold", "watts", "level", "slope"];
 
@@ -109,6 +111,14 @@ pub const FIELDS: &[Field] = &[
         doc: "Whom it is written for; `everyone` if left out. A session for newcomers has no all-out work.",
         example: "\"newcomers\"",
         mistaken_for: &["audience"],
+        ..PLAIN
+    },
+    Field {
+        key: "test",
+        places: &[SESSION],
+        sort: Sort::Word(TESTS),
+        doc: "Makes the session a threshold test. `step`: its holds are steps that rise until the rider cannot go on. `three-minutes`: its one sprint is three minutes all out against a resistance that stands. At the end a threshold is proposed.",
+        example: "\"step\"",
         ..PLAIN
     },
     Field {

@@ -308,6 +308,26 @@ pub enum Audience {
     Newcomers,
 }
 
+/// What a session tests, where it is a threshold test.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ThresholdTest {
+    /// Held steps that rise until the rider cannot go on: the holds of the session.
+    Step,
+    /// Three minutes all out against a resistance that stands: the one sprint of the session.
+    ThreeMinutes,
+}
+
+impl ThresholdTest {
+    /// As written in a session file.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Step => "step",
+            Self::ThreeMinutes => "three-minutes",
+        }
+    }
+}
+
 /// A whole session.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Plan {
@@ -319,6 +339,8 @@ pub struct Plan {
     pub author: String,
     /// Whom it is written for.
     pub audience: Audience,
+    /// What it tests, where it is a threshold test.
+    pub test: Option<ThresholdTest>,
     /// The blocks in the order in which they are ridden; never empty.
     pub blocks: Vec<Block>,
     /// The text it was read from, kept beside the recording.
@@ -330,6 +352,15 @@ impl Plan {
     /// The length of the whole session.
     pub fn length(&self) -> Span {
         self.blocks.iter().map(|block| block.length).sum()
+    }
+
+    /// Whether the block of this index is what a threshold test measures.
+    pub fn is_tested(&self, block: usize) -> bool {
+        self.blocks.get(block).is_some_and(|block| match self.test {
+            Some(ThresholdTest::Step) => block.kind == Kind::Hold,
+            Some(ThresholdTest::ThreeMinutes) => block.kind == Kind::Sprint,
+            None => false,
+        })
     }
 
     /// The length of the main part.

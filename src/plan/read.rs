@@ -3,9 +3,10 @@
 use std::sync::Arc;
 
 use super::fields::{FIELDS, SESSION};
-use super::model::{Audience, Plan};
+use super::model::{Audience, Brake, Kind, Load, Plan, Target, ThresholdTest};
 use super::unroll::{Unrolled, read_pieces, unroll};
 use super::warn;
+use crate::time::Span;
 use crate::toml_table::{Problem, Problems, Table, Values, decode, parse, read_table};
 
 /// What reading a session gave.
@@ -81,12 +82,17 @@ fn read_session(table: Table<'_>, lost_keys: &[String], problems: &mut Problems)
             Some("newcomers") => Audience::Newcomers,
             _ => Audience::Everyone,
         },
+        test: values.word("test").map(|word| match word {
+            "step" => ThresholdTest::Step,
+            _ => ThresholdTest::ThreeMinutes,
+        }),
         blocks: unrolled.iter().map(|one| one.block.clone()).collect(),
         source: Arc::from(problems.text()),
     };
     // Sums over a session of which blocks could not be read would only be wrong as well.
     if whole_file_read {
         check_sums(&plan, &values, problems);
+        check_test(&plan, &values, problems);
         warn::check(&plan, &unrolled, problems);
     }
     Some(plan)
@@ -105,6 +111,67 @@ fn check_sums(plan: &Plan, values: &Values, problems: &mut Problems) {
                 format!("Write {key} = \"{found}\", or mend the blocks."),
             );
         }
+    }
+}
+
+/// The fewest steps of a step test.
+const LEAST_STEPS: usize = 5;
+/// How long the all-out test is.
+const ALL_OUT: Span = Span::from_seconds(180);
+
+/// What a threshold test measures must be what it says, or its result would mean nothing.
+fn check_test(plan: &Plan, values: &Values, problems: &mut Problems) {
+    let tested: Vec<usize> = (0..plan.blocks.len())
+        .filter(|&block| plan.is_tested(block))
+        .collect();
+    let blocks: Vec<_> = tested.iter().map(|&block| &plan.blocks[block]).collect();
+    let wrong = match plan.test {
+        None => None,
+        Some(ThresholdTest::Step) => {
+            let share = |target: Target| match target {
+                Target::Steady(load @ (Load::Threshold(_) | Load::Effort(_) | Load::Power(_))) => {
+                    Some(load.value())
+                }
+                _ => None,
+            };
+            let follow = tested.windows(2).all(|pair| pair[1] == pair[0] + 1);
+            let rise = blocks
+                .windows(2)
+                .all(|pair| share(pair[0].target) < share(pair[1].target));
+            let steady = blocks.iter().all(|block| share(block.target).is_some());
+            (tested.len() < LEAST_STEPS || !follow || !rise || !steady).then_some((
+                "The steps of a step test are five holds at least that follow one another, each steady and harder than the one before.",
+                "Mend the holds, or take `test` out.",
+            ))
+        }
+        Some(ThresholdTest::ThreeMinutes) => {
+            let right = matches!(blocks.as_slice(), [one] if one.length == ALL_OUT && one.brake == Brake::Free && !one.stretch);
+            (!right).then_some((
+                "A three-minute test has one sprint, of 3:00, against a resistance that stands.",
+                "Give it a level, or an effort of 10 with brake = \"free\", and take every other sprint out.",
+            ))
+        }
+    };
+    if let Some((what, instead)) = wrong {
+        problems.error(values.at("test"), what, instead);
+    }
+    let last = tested.last().and_then(|&last| plan.blocks.get(last + 1));
+    if plan.test.is_some()
+        && wrong.is_none()
+        && !last.is_some_and(|next| matches!(next.kind, Kind::Recovery | Kind::CoolDown))
+    {
+        problems.error(
+            values.at("test"),
+            "Nothing easy follows the test, and legs that stop dead after it bring faintness.",
+            "Put a recovery or a cool-down behind it.",
+        );
+    }
+    if plan.test.is_some() && plan.audience == Audience::Newcomers {
+        problems.error(
+            values.at("test"),
+            "A threshold test is a maximal effort, and this session is for newcomers.",
+            "Take `test` out, or write the session for everyone.",
+        );
     }
 }
 

@@ -105,6 +105,9 @@ pub struct RideStart {
     pub power_cap: Watts,
     /// Sprint cap on the day.
     pub sprint_cap: Watts,
+    /// When the trainer was last calibrated by a spin-down from here, in UTC as `2026-11-24T18:00:00Z`; none where it is
+    /// not known.
+    pub spin_down: Option<String>,
     /// The devices in use: role, name, address, simulated.
     pub devices: Vec<(String, String, String, bool)>,
 }

@@ -18,6 +18,8 @@ struct Document {
     format: u32,
     program: String,
     started: Datetime,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    spin_down: Option<Datetime>,
     session: SessionPart,
     rider: RiderPart,
     #[serde(default)]
@@ -91,6 +93,11 @@ pub fn write(start: &RideStart) -> Result<String, RideTomlError> {
                 "the time of the start is not a moment of the calendar".into(),
             )
         })?,
+        // A moment that cannot be read says nothing, and is no reason to lose the ride's start.
+        spin_down: start
+            .spin_down
+            .as_ref()
+            .and_then(|moment| moment.parse().ok()),
         session: SessionPart {
             name: start.session.clone(),
             mode: start.mode,
@@ -150,6 +157,7 @@ pub fn read(
         threshold: Watts(document.rider.threshold_w),
         power_cap: Watts(document.rider.power_cap_w),
         sprint_cap: Watts(document.rider.sprint_cap_w),
+        spin_down: document.spin_down.map(|moment| moment.to_string()),
         devices: document
             .devices
             .into_iter()
@@ -174,6 +182,7 @@ mod tests {
             threshold: Watts(212.5),
             power_cap: Watts(300.0),
             sprint_cap: Watts(450.0),
+            spin_down: Some("2001-09-01T10:00:00Z".into()),
             devices: vec![
                 ("trainer".into(), "KICK".into(), "AA:BB".into(), false),
                 ("heart".into(), "'strap'".into(), "practice".into(), true),

@@ -26,6 +26,8 @@ pub struct Going {
     pub risen: Option<f64>,
     /// What eases this lap.
     pub ease: Ease,
+    /// Why later laps are held at a recovery's load too: a lost heart rate, which no beat brings back.
+    pub to_recovery_on: Option<&'static str>,
     /// Today's trim of work and of recovery, presses.
     pub trims: (i32, i32),
     /// What the trainer takes, watts.
@@ -133,14 +135,20 @@ impl Way<'_> {
                 .is_some_and(|block| block.kind == Kind::Sprint && load::is_held(block, 1.0));
         // After a block in which the rider made the watts nobody knows what will stand: drawn as if it were the block's.
         let from = self.stands.unwrap_or(f64::INFINITY);
-        self.build = load::way_into(into, from, beat, from_held_sprint);
+        let back = self.build.left_from_nothing(beat);
+        self.build = load::way_into(into, from, beat, from_held_sprint, back);
         if from.is_infinite() {
             self.build = BuildUp::new(0.0, beat, Span::ZERO);
         }
         if from_held_sprint {
             self.sprint_cap_until = self.build.fall_ends();
         }
-        self.ease = Ease::NONE;
+        let today = self.today;
+        self.ease = Ease {
+            floor: load::recovery_load(today.plan, today.laps, lap, today.rider),
+            to_recovery: self.going.to_recovery_on,
+            ..Ease::NONE
+        };
     }
 
     fn load(&mut self, lap: usize, at: Span) -> Option<f64> {
@@ -224,6 +232,7 @@ mod tests {
             build: BuildUp::new(110.0, Instant::ZERO, BUILD_UP),
             risen: Some(110.0),
             ease: Ease::NONE,
+            to_recovery_on: None,
             trims: (0, 0),
             range: RANGE,
             sprint_cap_until: Instant::ZERO,

@@ -102,6 +102,14 @@ impl BuildUp {
         (now.since(self.since).seconds() / self.rise_over.seconds()).min(1.0)
     }
 
+    /// What is left at `now` of a rise from nothing; no time where it did not begin from nothing.
+    pub fn left_from_nothing(&self, now: Instant) -> Span {
+        if self.from > 0.0 {
+            return Span::ZERO;
+        }
+        self.rise_ends().since(now)
+    }
+
     /// When both a rise and a fall are over.
     pub fn ends(&self) -> Instant {
         Instant(

@@ -38,8 +38,16 @@ pub fn is_held(block: &Block, share: f64) -> bool {
 }
 
 /// The way of the load into a block: from what stands at its beat. `from_held_sprint` says that a sprint's watts stand.
-pub fn way_into(block: &Block, from: f64, beat: Instant, from_held_sprint: bool) -> BuildUp {
-    let over = rise_over(block);
+/// `back` is what is left at the beat of a rise from nothing: a return from a release is cut short by no beat, not by a
+/// sprint's either.
+pub fn way_into(
+    block: &Block,
+    from: f64,
+    beat: Instant,
+    from_held_sprint: bool,
+    back: Span,
+) -> BuildUp {
+    let over = rise_over(block).max(back);
     if from_held_sprint {
         BuildUp::after_sprint(from, beat, over)
     } else {

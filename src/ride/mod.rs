@@ -21,6 +21,7 @@ pub mod runner;
 pub mod table;
 #[cfg(test)]
 pub mod testing;
+pub mod threshold_test;
 pub mod timeline;
 pub mod tired;
 pub mod want;

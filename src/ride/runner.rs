@@ -118,7 +118,7 @@ pub struct Runner {
     taken: Option<BrakeTarget>,
     /// Until when the level of a free sprint stands on after its end.
     stand_on_until: Instant,
-    /// Whether the heart-rate signal was lost while it limited the load.
+    /// Whether the heart-rate signal was lost while it limited the load, and neither came back nor was waived since.
     heart_lost: bool,
     /// How far a held load had risen, before caps and rounding, and when; none while no watts are held.
     risen: Option<(Instant, f64)>,
@@ -265,8 +265,9 @@ impl Runner {
     /// The watts that the lane of the strip stands at: those that the brake was asked to hold, else those of the plan.
     pub fn drawn_lane(&self, now: Instant) -> Option<Watts> {
         match self.stands {
-            // What is sent ahead of its beat is no part of the lane.
+            // What is sent ahead of its beat is no part of the lane, nor is the correction towards a meter.
             Some((_, BrakeTarget::Power(Watts(stands)))) => {
+                let stands = self.uncorrected(stands);
                 Some(Watts(self.unled.map_or(stands, |unled| unled.min(stands))))
             }
             _ => self.lane(now),
@@ -285,6 +286,8 @@ impl Runner {
     /// Takes what is known now, whether the clock runs or not. Call it with every new reading and at every deadline.
     pub fn see(&mut self, now: Instant, facts: &Facts) {
         self.pedals.see(now, facts.most_cadence, facts.most_power);
+        // Before a beat is passed: what limited the block that ends limits until its signal is back.
+        let lost = facts.heart_rate.is_none() && (self.heart_lost || self.ease.limits_by_heart());
         self.pass_beats(now, facts);
         let Some(place) = self.place(now) else { return };
         let block = self.block_at(place);
@@ -297,24 +300,7 @@ impl Runner {
             ceiling: self.rider.heart_rate_ceiling,
             block: self.timeline.laps()[place.lap].length,
         };
-        let lost = self.ease.limits_by_heart() && facts.heart_rate.is_none();
-        if lost && !self.heart_lost {
-            // The load falls to recovery over two seconds, and comes back as a block's would.
-            self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
-            self.happened(
-                "heart-lost",
-                true,
-                "Heart rate was lost while it limited the load: the load falls to a recovery's until it is back.",
-            );
-        } else if self.heart_lost && !lost && self.ease.limits_by_heart() {
-            self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
-            self.happened(
-                "heart-back",
-                false,
-                "Heart rate is back: the load builds up again.",
-            );
-        }
-        self.heart_lost = lost;
+        self.watch_the_heart(now, facts, lost);
         self.see_free(now, place, facts);
         self.watch_for_a_stall(now, facts, held, strain.band_low);
         self.watch_the_meter(now, facts);
@@ -371,17 +357,23 @@ impl Runner {
         if before.is_some_and(|block| block.kind == Kind::Sprint) && !self.holds_watts() {
             self.stand_on_until = beat + SPRINT_STANDS_ON;
         }
+        let back = if self.released.is_empty() {
+            self.build.left_from_nothing(beat)
+        } else {
+            Span::ZERO
+        };
+        // A meter corrects no sprint: what stands is reckoned from as the new block sees it.
+        self.lap = Some(place.lap);
         // What was sent ahead of the beat belongs to the way that begins here, not to where it begins.
         let stands = self.standing_load(facts);
         let from = self.unled.map_or(stands, |unled| unled.min(stands));
-        let build = load::way_into(block, from, beat, from_held_sprint);
+        let build = load::way_into(block, from, beat, from_held_sprint, back);
         self.build = if by_hand { build } else { build.on_beat() };
         if from_held_sprint {
             self.sprint_cap_until = self.build.fall_ends();
         }
         self.ease.next_block();
         self.guard.next_block();
-        self.lap = Some(place.lap);
         // The new block's own way counts: its fall is no lead that was taken back.
         self.led = None;
         let name = self.block_at(place).name_with_repeat();

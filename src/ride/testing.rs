@@ -32,6 +32,7 @@ pub fn of(blocks: Vec<Block>) -> Plan {
         purpose: String::new(),
         author: String::new(),
         audience: Audience::Everyone,
+        test: None,
         blocks,
         source: Arc::from(""),
     }

@@ -134,6 +134,22 @@ impl Timeline {
         }
     }
 
+    /// Ends the lap at `session` and gives the laps that follow no length as long as `left` says so of their blocks. It
+    /// cannot be taken back.
+    pub fn leave_while(&mut self, session: Span, left: impl Fn(usize) -> bool) {
+        if let Some(place) = self.place(session) {
+            self.laps[place.lap].length = place.into;
+            for lap in &mut self.laps[place.lap + 1..] {
+                if !left(lap.block) {
+                    break;
+                }
+                lap.length = Span::ZERO;
+            }
+            self.before = None;
+            self.reckon_starts();
+        }
+    }
+
     /// Half a minute more of the lap at `session`. False where it may not be stretched.
     pub fn stretch(&mut self, plan: &Plan, session: Span) -> bool {
         let Some(place) = self.place(session) else {

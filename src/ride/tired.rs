@@ -166,6 +166,12 @@ impl EaseDown {
         self.for_heart
     }
 
+    /// The rider rides on without a heart rate: it limits no more until its trend is over the ceiling again.
+    pub fn ride_without_heart(&mut self) {
+        self.for_heart = false;
+        self.heart_rates.clear();
+    }
+
     /// What was taken is given back at the next block; the heart's trend goes on.
     pub fn next_block(&mut self) {
         *self = Self {

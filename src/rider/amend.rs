@@ -5,6 +5,9 @@ use std::sync::Arc;
 
 use super::{Rider, read, to_toml};
 
+/// How the threshold before the last change is noted in the file.
+const BEFORE: &str = "  # before: ";
+
 /// The rider as a file, made from the text that they were read from ([`Rider::source`]): each figure that changed is
 /// written in its own line, what is new stands at the end, and everything else stays as it was.
 ///
@@ -45,7 +48,7 @@ fn patched(rider: &Rider) -> String {
                 out += key;
                 out += " = ";
                 out += &new;
-                out += comment(rest);
+                out += &beside(key, comment(rest), was);
                 out += if line.ends_with("\r\n") { "\r\n" } else { "\n" };
             }
             _ => out += line,
@@ -89,6 +92,16 @@ fn key_of(line: &str) -> Option<(&str, &str)> {
             .bytes()
             .all(|byte| byte.is_ascii_lowercase() || byte == b'_');
     bare.then_some((key, rest))
+}
+
+/// What stands behind a changed value: its comment, and behind a threshold without one what it was before.
+fn beside(key: &str, comment: &str, was: Option<&String>) -> String {
+    match was {
+        Some(was) if key == "threshold" && (comment.is_empty() || comment.starts_with(BEFORE)) => {
+            format!("{BEFORE}{was}")
+        }
+        _ => comment.to_owned(),
+    }
 }
 
 /// The comment at the end of a value, with the blanks before it.

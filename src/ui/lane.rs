@@ -271,6 +271,7 @@ mod tests {
             purpose: String::new(),
             author: String::new(),
             audience: Audience::Everyone,
+            test: None,
             blocks,
             source: Arc::from(""),
         };

@@ -1,5 +1,7 @@
 //! What the core keeps does not grow with the ride: after four hours it is what it was after twenty minutes.
 
+use std::collections::BTreeMap;
+
 use stillroad::device::practice::PracticeConfig;
 use stillroad::engine::Command;
 use stillroad::ride::{Mode, RideMode};
@@ -11,6 +13,22 @@ use crate::world::{Ride, rider, session};
 /// is passed over because a test does not know of it.
 fn words(ride: &Ride) -> usize {
     format!("{:?}", ride.world.core()).len()
+}
+
+/// The parts of the core, three levels deep, and the letters of each.
+fn parts(ride: &Ride) -> BTreeMap<String, usize> {
+    let mut parts = BTreeMap::new();
+    let mut path: Vec<String> = Vec::new();
+    for line in format!("{:#?}", ride.world.core()).lines() {
+        let depth = (line.len() - line.trim_start().len()) / 4;
+        path.truncate(depth.min(4));
+        if depth < 4 {
+            let name = line.trim().split(':').next().unwrap_or_default();
+            path.push(name.to_owned());
+        }
+        *parts.entry(path.join("/")).or_insert(0) += line.trim().len();
+    }
+    parts
 }
 
 /// Figures take some letters more or less, a notice comes and goes: a few thousand. One entry of eight letters kept a
@@ -38,6 +56,7 @@ fn after_four_hours_the_core_keeps_no_more_than_after_twenty_minutes() {
     );
     let start = ride.world.now();
     let mut seen: Vec<usize> = Vec::new();
+    let mut each = Vec::new();
     let mut ink = 0;
     for ten_minutes in 1..24 {
         ride.world
@@ -52,10 +71,18 @@ fn after_four_hours_the_core_keeps_no_more_than_after_twenty_minutes() {
             ride.command(command);
         }
         seen.push(words(&ride));
+        each.push(parts(&ride));
         ink = ride.world.snapshot().ink.len();
     }
     let early = seen[1];
     let most = seen.iter().copied().max().unwrap_or(0);
+    let at = seen.iter().position(|words| *words == most).unwrap_or(0);
+    for (part, letters) in &each[at] {
+        let before = each[1].get(part).copied().unwrap_or(0);
+        if *letters > before + 400 {
+            println!("{part}: {before} letters, then {letters}");
+        }
+    }
     assert!(
         most <= early + MORE_OR_LESS,
         "in letters, every ten minutes: {seen:?}"

@@ -83,7 +83,18 @@ fn watts(value: i16) -> Vec<u8> {
     vec![5, low, high]
 }
 
+/// Sixty-four rides a law, beside the three hundred on which all of them are checked; `PROPTEST_CASES` asks for more.
+fn a_slice() -> ProptestConfig {
+    if std::env::var_os("PROPTEST_CASES").is_some() {
+        ProptestConfig::default()
+    } else {
+        ProptestConfig::with_cases(64)
+    }
+}
+
 proptest! {
+    #![proptest_config(a_slice())]
+
     #[test]
     fn invariant_2_one_control_procedure_in_flight_at_most_no_target_before_control(turns in turns()) {
         holds(one_control_procedure_in_flight, turns)?;
@@ -148,24 +159,47 @@ fn a_load_set_while_the_guard_acts_is_noticed() {
 
 #[test]
 fn a_rise_on_a_lost_heart_rate_is_noticed() {
-    let mut trace = quiet();
-    let moment = trace.second(30);
-    let step = trace
-        .steps
-        .iter_mut()
-        .find(|step| step.now >= moment)
-        .unwrap();
-    step.kept.push(Kept::Event(stillroad::record::RideEvent {
-        ridden_s: 30.0,
-        plan_s: 30.0,
-        utc_ms: 0,
-        what: "heart-lost",
-        detail: String::new(),
-    }));
-    tired::nothing_rises_on_a_lost_heart_rate(&trace).unwrap();
-    let later = trace.second(33);
-    plant(&mut trace, later, watts(151));
-    tired::nothing_rises_on_a_lost_heart_rate(&trace).unwrap_err();
+    // Forty seconds of 150 W, and then a held sprint that is sent ahead.
+    for (lost, waived, planted, breaks) in [
+        // The sprint itself would be a rise, as long as the heart rate is lost.
+        (30, None, None, true),
+        (30, Some(35), None, false),
+        (55, None, None, false),
+        (55, None, Some((57, 151)), true),
+        (55, None, Some((57, 88)), false),
+        (55, Some(56), Some((57, 151)), false),
+    ] {
+        let mut trace = quiet();
+        say(&mut trace, lost, "heart-lost");
+        if let Some(second) = waived {
+            say(&mut trace, second, "heart-waived");
+        }
+        if let Some((second, value)) = planted {
+            let moment = trace.second(second);
+            plant(&mut trace, moment, watts(value));
+        }
+        let told = tired::nothing_rises_on_a_lost_heart_rate(&trace);
+        assert_eq!(
+            told.is_err(),
+            breaks,
+            "lost at {lost}, {planted:?}: {told:?}"
+        );
+    }
+}
+
+/// Writes an event into a trace at a second of the ride.
+fn say(trace: &mut Trace, second: u64, what: &'static str) {
+    let moment = trace.second(second);
+    let step = trace.steps.iter_mut().find(|step| step.now >= moment);
+    step.unwrap()
+        .kept
+        .push(Kept::Event(stillroad::record::RideEvent {
+            ridden_s: second as f64,
+            plan_s: second as f64,
+            utc_ms: 0,
+            what,
+            detail: String::new(),
+        }));
 }
 
 #[test]

@@ -25,6 +25,8 @@ mod record;
 mod replay;
 mod rules;
 mod sessions;
+mod spin_down;
+mod threshold_tests;
 mod tidy;
 mod tired;
 mod ui;

@@ -39,7 +39,9 @@ def totals(session):
         at += length
         by_kind[block["kind"]] = by_kind.get(block["kind"], 0) + length
         cues += len(block.get("cue", []))
-        efforts.append(block.get("effort"))
+        # A block asks for one of these; a free block for none.
+        loads = ("effort", "threshold", "watts", "level", "slope")
+        efforts.append(next((block[key] for key in loads if key in block), None))
     main = sum(length for kind, length in by_kind.items() if kind not in ("warm-up", "cool-down"))
     return {
         "name": session["name"],

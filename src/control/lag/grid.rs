@@ -1,7 +1,7 @@
 //! The candidates: every pair of a brake and a manner of reporting that is thought possible, each tried on what was seen.
 //!
 //! A brake is a dead time and a first-order lag of its *force*; a manner of reporting is a delay, and a first-order
-//! smoothing or a plain mean of power. A brake that holds watts asks for the force watts / speed, so its power is that
+//! smoothing or a plain mean of power, or the one after the other. A brake that holds watts asks for the force watts / speed, so its power is that
 //! lagging force times the speed of this moment. While the wheel turns evenly the lag and the smoothing can be exchanged
 //! and nothing is told apart. Where cadence dips or rises, an unsmoothed report follows it at once and the brake follows
 //! later, and a smoothed report cannot: that is the further evidence.
@@ -18,7 +18,7 @@ const LAGS: [f64; 24] = [
     2.3, 2.6, 3.0, 3.5, 4.0,
 ];
 /// How reports come from the truth.
-const MANNERS: [Manner; 24] = [
+const MANNERS: [Manner; 30] = [
     Manner::Smoothed(0.0),
     Manner::Smoothed(0.1),
     Manner::Smoothed(0.2),
@@ -43,6 +43,12 @@ const MANNERS: [Manner; 24] = [
     Manner::Mean(3.0),
     Manner::Mean(4.0),
     Manner::Mean(6.0),
+    Manner::SmoothedMean(1.0, 0.5),
+    Manner::SmoothedMean(1.0, 1.0),
+    Manner::SmoothedMean(2.0, 0.5),
+    Manner::SmoothedMean(2.0, 1.0),
+    Manner::SmoothedMean(3.0, 0.5),
+    Manner::SmoothedMean(3.0, 1.0),
 ];
 /// Delays of the reports, seconds.
 const DELAYS: [f64; 6] = [0.0, 0.1, 0.2, 0.5, 0.9, 1.5];
@@ -59,6 +65,9 @@ pub enum Manner {
     Smoothed(f64),
     /// A plain mean over this time, seconds.
     Mean(f64),
+    /// A plain mean over the first time, smoothed on top with the second as time constant, seconds. Without these a quick
+    /// brake whose reports come about so was taken for one that lags.
+    SmoothedMean(f64, f64),
 }
 
 impl Manner {
@@ -67,6 +76,7 @@ impl Manner {
         match self {
             Self::Smoothed(constant) => constant,
             Self::Mean(over) => over / 2.0,
+            Self::SmoothedMean(over, constant) => over / 2.0 + constant,
         }
     }
 }
@@ -225,6 +235,15 @@ fn report(power: &[f64], manner: Manner, shown: &mut [f64]) {
                 let gone = step.checked_sub(count).map_or(first, |gone| power[gone]);
                 sum += power[step] - gone;
                 shown[step] = sum / count as f64;
+            }
+        }
+        Manner::SmoothedMean(over, constant) => {
+            report(power, Manner::Mean(over), shown);
+            let share = share(constant);
+            let mut stands = first;
+            for shown in shown {
+                stands += (*shown - stands) * share;
+                *shown = stands;
             }
         }
     }

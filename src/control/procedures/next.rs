@@ -37,7 +37,9 @@ impl Procedures {
         }
         let stands = match running.purpose {
             Purpose::Ask => true,
-            Purpose::Target(_) | Purpose::Stop => self.granted() && !self.release_is_first(),
+            Purpose::Target(_) | Purpose::Stop | Purpose::SpinDown(_) => {
+                self.granted() && !self.release_is_first()
+            }
             Purpose::Start | Purpose::Release(_) => self.granted(),
         };
         if !stands {
@@ -78,7 +80,8 @@ impl Procedures {
     }
 
     /// The next procedure and the earliest time for it. The order: control; a first start, since without it a release
-    /// may not act; the release; a start that was asked for; targets; the stop.
+    /// may not act; the release; a start that was asked for; targets; the stop; a spin-down, which is asked for
+    /// outside a ride only.
     fn next(&self) -> Option<(Purpose, Instant)> {
         match self.control {
             Control::Down | Control::TimedOut => return None,
@@ -105,6 +108,9 @@ impl Procedures {
         }
         if self.stop_wanted {
             return Some((Purpose::Stop, Instant::ZERO));
+        }
+        if let Some(how) = self.spin_down_wanted {
+            return Some((Purpose::SpinDown(how), Instant::ZERO));
         }
         let (target, due) = target()?;
         if self.start_first {
@@ -155,6 +161,7 @@ impl Procedures {
             Purpose::Ask => Request::RequestControl,
             Purpose::Start => Request::StartOrResume,
             Purpose::Stop => Request::StopOrPause(Halt::Stop),
+            Purpose::SpinDown(how) => Request::SpinDown(how),
             Purpose::Target(target) | Purpose::Release(target) => Request::target(target, wide),
         };
         match purpose {
@@ -164,6 +171,7 @@ impl Procedures {
                 self.start_first = false;
             }
             Purpose::Stop => self.stop_wanted = false,
+            Purpose::SpinDown(_) => self.spin_down_wanted = None,
             Purpose::Target(_) => {
                 self.release = Release::Idle;
                 self.release_due = None;

@@ -6,7 +6,7 @@ use super::{
     Control, ControlEvent, Loss, Phase, Procedures, Purpose, Refusal, Release, ResultCode, Width,
     WriteFailure,
 };
-use crate::gatt::control_point::Request;
+use crate::gatt::control_point::{Request, Response, SpinDown};
 use crate::time::{Instant, Span};
 use crate::units::BrakeTarget;
 
@@ -34,7 +34,7 @@ const RELEASE_ROUNDS: u8 = 5;
 const MOST_IN_AN_OCTET: f64 = 25.5;
 
 impl Procedures {
-    pub(super) fn succeeded(&mut self, purpose: Purpose) {
+    pub(super) fn succeeded(&mut self, purpose: Purpose, response: &Response) {
         match purpose {
             Purpose::Ask => {
                 self.control = Control::Held;
@@ -45,6 +45,7 @@ impl Procedures {
                 self.start_first = true;
                 self.say(ControlEvent::Stopped);
             }
+            Purpose::SpinDown(_) => self.spin_down_begun(purpose, response),
             Purpose::Target(target) => {
                 self.taken(target);
                 self.say(ControlEvent::Taken(target));
@@ -88,6 +89,9 @@ impl Procedures {
                     self.say(ControlEvent::Stopped);
                 }
             }
+            Purpose::SpinDown(SpinDown::Start) => self.say(ControlEvent::SpinDownRefused(why)),
+            // That it is not wanted now needs nobody's leave.
+            Purpose::SpinDown(_) => {}
             Purpose::Target(target) => self.target_failed(now, target, why),
             Purpose::Release(target) => self.release_failed(now, target, why),
         }
@@ -324,5 +328,7 @@ impl Procedures {
         self.start_wanted = false;
         self.start_first = false;
         self.stop_wanted = false;
+        self.spin_down_wanted = None;
+        self.spins_down = false;
     }
 }

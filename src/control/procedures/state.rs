@@ -1,6 +1,7 @@
 //! What the machine remembers: of control, of the procedure in flight and of the release.
 
 use super::super::abilities::Sort;
+use crate::gatt::control_point::SpinDown;
 use crate::time::Instant;
 use crate::units::BrakeTarget;
 
@@ -25,6 +26,7 @@ pub(super) enum Purpose {
     Target(BrakeTarget),
     Release(BrakeTarget),
     Stop,
+    SpinDown(SpinDown),
 }
 
 /// Where it stands.

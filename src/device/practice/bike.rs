@@ -93,6 +93,11 @@ impl Bike {
         &self.legs
     }
 
+    /// Stills the feet whatever they are about to do, or lets them go on.
+    pub fn rest_feet(&mut self, rest: bool) {
+        self.legs.rest_feet(rest);
+    }
+
     /// The heart.
     pub fn heart(&self) -> &Heart {
         &self.heart

@@ -9,6 +9,7 @@ use super::heart::HeartParameters;
 use super::legs::LegsParameters;
 use super::meter::MeterParameters;
 use super::script::Script;
+use super::spin_down::SpinDownManner;
 
 /// The sorts of target that the trainer takes: what its features say, and what its control point accepts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -66,6 +67,8 @@ pub struct TrainerParameters {
     pub cadence_smoothing: f64,
     /// Whether it tells its own client of changes that this client made. The standard has them told to the others.
     pub echoes_status: bool,
+    /// What it makes of a spin-down.
+    pub spin_down: SpinDownManner,
 }
 
 impl Default for TrainerParameters {
@@ -94,6 +97,7 @@ impl Default for TrainerParameters {
             },
             cadence_smoothing: 0.0,
             echoes_status: false,
+            spin_down: SpinDownManner::Works,
         }
     }
 }
@@ -113,6 +117,8 @@ pub struct PracticeConfig {
     pub brake: BrakeParameters,
     /// The trainer on the air.
     pub trainer: TrainerParameters,
+    /// Whether the rider stops pedalling when the trainer says so in a spin-down.
+    pub heeds_spin_down: bool,
     /// The power meter in the cranks.
     pub crank_meter: MeterParameters,
 }
@@ -143,6 +149,7 @@ impl PracticeConfig {
             heart: HeartParameters::for_critical_power(critical_power.0),
             brake: BrakeParameters::default(),
             trainer: TrainerParameters::default(),
+            heeds_spin_down: true,
             crank_meter: MeterParameters {
                 offset: 0.015,
                 noise: 0.01,

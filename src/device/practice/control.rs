@@ -1,11 +1,13 @@
 //! The trainer's side of the Fitness Machine control point: what it accepts, what it refuses and how.
 
-use crate::gatt::control_point::{Halt, Request, Response, ResultCode, op};
+use crate::gatt::control_point::{Halt, Request, Response, ResultCode, SpinDown, op};
+use crate::gatt::status::SpinDownStatus;
 use crate::gatt::{ResistanceRange, Status};
 use crate::time::{Instant, Span};
 
 use super::brake::{Road, Setting};
 use super::config::TrainerParameters;
+use super::spin_down::{SPEEDS, SpinDownManner, SpinDownRun};
 
 /// ATT error: a procedure already runs (Core Specification Supplement, part B).
 pub const PROCEDURE_IN_PROGRESS: u8 = 0xFE;
@@ -41,6 +43,7 @@ pub struct ControlServer {
     granted: bool,
     busy_until: Option<Instant>,
     session: Session,
+    spin_down: SpinDownRun,
 }
 
 impl ControlServer {
@@ -51,7 +54,25 @@ impl ControlServer {
             granted: false,
             busy_until: None,
             session: Session::Idle,
+            spin_down: SpinDownRun::default(),
         }
+    }
+
+    /// Whether a request gets no indication at all.
+    pub fn keeps_silent(&self, bytes: &[u8]) -> bool {
+        self.parameters.spin_down == SpinDownManner::Unanswered
+            && bytes.first() == Some(&op::SPIN_DOWN)
+    }
+
+    /// A spin-down goes on: the wheel's speed in m/s, and whether the feet drive it. What is told of it in the status.
+    pub fn spin_down(&mut self, now: Instant, speed: f64, driven: bool) -> Option<SpinDownStatus> {
+        self.spin_down
+            .step(now, self.parameters.spin_down, speed, driven)
+    }
+
+    /// Whether the feet were told to stop.
+    pub const fn is_coasting(&self) -> bool {
+        self.spin_down.is_coasting()
     }
 
     /// Takes control away, as when the link drops or another program takes over.
@@ -63,6 +84,7 @@ impl ControlServer {
     pub fn drop_link(&mut self) {
         self.granted = false;
         self.busy_until = None;
+        self.spin_down.drop_it();
     }
 
     /// The level to which the brake falls when it is stopped or reset.
@@ -95,8 +117,15 @@ impl ControlServer {
             Ok((setting, status)) => (ResultCode::Success, setting, status),
             Err(result) => (result, None, None),
         };
+        let begins = code == op::SPIN_DOWN
+            && result == ResultCode::Success
+            && bytes == [op::SPIN_DOWN, SpinDown::Start.code()];
         Ok(Answer {
-            response: Response::new(code, result),
+            response: if begins {
+                Response::spin_down(SPEEDS)
+            } else {
+                Response::new(code, result)
+            },
             setting,
             status,
         })
@@ -116,7 +145,8 @@ impl ControlServer {
             op::STOP_OR_PAUSE,
             op::SIMULATION,
         ];
-        if !known.contains(&code) {
+        let spins = code == op::SPIN_DOWN && self.parameters.spin_down != SpinDownManner::None;
+        if !known.contains(&code) && !spins {
             return Err(ResultCode::NotSupported);
         }
         if code != op::REQUEST_CONTROL && !self.granted {
@@ -202,6 +232,18 @@ impl ControlServer {
                 let status = Status::StoppedOrPaused(*halt);
                 Ok((Some(self.lowest()), Some(status)))
             }
+            Request::SpinDown(SpinDown::Start) => {
+                if self.parameters.spin_down == SpinDownManner::Refuses {
+                    return Err(ResultCode::Failed);
+                }
+                self.spin_down.begin();
+                Ok((Some(self.lowest()), None))
+            }
+            Request::SpinDown(SpinDown::Ignore) => {
+                self.spin_down.drop_it();
+                Ok((None, None))
+            }
+            Request::SpinDown(SpinDown::Other(_)) => Err(ResultCode::InvalidParameter),
             _ => Err(ResultCode::NotSupported),
         }
     }
@@ -225,6 +267,7 @@ mod tests {
     fn server(resistance_range: ResistanceRange, granted: bool) -> ControlServer {
         let mut server = ControlServer::new(TrainerParameters {
             resistance_range,
+            spin_down: SpinDownManner::None,
             ..TrainerParameters::default()
         });
         server.granted = granted;

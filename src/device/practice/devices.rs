@@ -9,6 +9,7 @@ use crate::gatt::uuid16::{
 use crate::gatt::{CyclingPowerFeature, FitnessMachineFeature, MachineAdvertisement, Uuid16};
 
 use super::config::TrainerParameters;
+use super::spin_down::SpinDownManner;
 
 /// The address of the practice trainer.
 pub const TRAINER: &str = "practice:trainer";
@@ -121,6 +122,10 @@ impl Device {
                         ),
                         (trainer.takes.power, FitnessMachineFeature::POWER_TARGET),
                         (trainer.takes.slopes, FitnessMachineFeature::SIMULATION),
+                        (
+                            trainer.spin_down != SpinDownManner::None,
+                            FitnessMachineFeature::SPIN_DOWN,
+                        ),
                     ]
                     .into_iter()
                     .filter_map(|(takes, bit)| takes.then_some(bit))

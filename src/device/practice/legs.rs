@@ -21,6 +21,8 @@ pub enum Intent {
     Twiddle(f64),
     /// Feet still: coasting while the wheel runs on, standing still once it does not.
     Still,
+    /// Everything the legs have at every moment, without a thought for what comes; seated, in the gear that is on.
+    AllOut,
 }
 
 /// A rider who stands with the body's weight on the pedals, and can take it off them only so fast.
@@ -78,6 +80,10 @@ pub struct LegsParameters {
     pub first_gear: usize,
     /// Metres that one turn of the wheel makes.
     pub wheel: f64,
+    /// The reserve can be spent no faster than in this time constant, s. Short, and the legs give all that is asked for
+    /// until the reserve is gone, as the law of critical power says; W′ over greatest less critical power, and they fade
+    /// from the first second on (the three-parameter law of Morton 1996, *memory*).
+    pub fade: f64,
 }
 
 impl LegsParameters {
@@ -100,6 +106,7 @@ impl LegsParameters {
             .to_vec(),
             first_gear: 5,
             wheel: 2.1,
+            fade: FADE,
         }
     }
 
@@ -123,7 +130,7 @@ const SHIFT: f64 = 0.25;
 /// sprocket is 7 to 14 % (6 to 12 rpm), so the next gear lies inside the band again.
 const SHIFT_BAND: f64 = 8.0;
 const SHIFT_PATIENCE: f64 = 1.5;
-/// The last of the reserve can be spent no faster than in this time constant, s, so that legs fade and do not snap.
+/// By default the last of the reserve is spent in this, s, so that legs fade and do not snap.
 const FADE: f64 = 1.0;
 /// The rider's steering of cadence: torque for each rad/s of error, Nm, and the time in which a load is felt, s.
 const PUSH: f64 = 14.0;
@@ -143,6 +150,7 @@ pub struct Legs {
     parameters: LegsParameters,
     intent: Intent,
     standing: bool,
+    resting: bool,
     gear: usize,
     cadence: f64,
     wanted: f64,
@@ -172,6 +180,7 @@ impl Legs {
             parameters,
             intent: Intent::Still,
             standing: false,
+            resting: false,
             gear,
             cadence: 0.0,
             wanted: 0.0,
@@ -196,6 +205,11 @@ impl Legs {
     /// Stands up, or sits down.
     pub fn stand(&mut self, standing: bool) {
         self.standing = standing;
+    }
+
+    /// Stills the feet whatever is intended, or lets them go on.
+    pub fn rest_feet(&mut self, rest: bool) {
+        self.resting = rest;
     }
 
     /// Shifts by so many gears, harder where positive, as far as there are any.
@@ -246,19 +260,27 @@ impl Legs {
     /// On by `dt` seconds, with what the machine shows of itself to the feet.
     pub fn step(&mut self, dt: f64, feel: Feel) {
         let habit = self.parameters.cadence_habit;
-        let (goal, aim) = match self.intent {
+        let intent = if self.resting {
+            Intent::Still
+        } else {
+            self.intent
+        };
+        let all_out = intent == Intent::AllOut;
+        let (goal, aim) = match intent {
+            Intent::AllOut => (self.parameters.most_cadence, None),
             Intent::Pedal(cadence) | Intent::Twiddle(cadence) => (cadence, None),
             Intent::Aim(_) if feel.held => (habit, None),
             Intent::Aim(watts) => (habit, Some(watts)),
             Intent::Still => (0.0, None),
         };
-        let pushing = goal > 0.0 && !matches!(self.intent, Intent::Twiddle(_));
+        let pushing = goal > 0.0 && !matches!(intent, Intent::Twiddle(_));
         self.shifting = (self.shifting - dt).max(0.0);
         // The crank cadence that the wheel carries; the freewheel lets feet be slower, never faster.
         let carried = feel.speed / self.development() * 60.0;
         self.want(dt, goal, carried);
         // A rider lets the wheel run ahead rather than spin after it.
         let quickest = match (pushing, aim) {
+            (true, None) if all_out => goal,
             // Weight that stands on the pedals goes with them.
             (true, _) if self.stands_with_weight() => self.wanted + SPIN_OUT,
             (true, None) => self.wanted + OVERRUN,
@@ -273,14 +295,16 @@ impl Legs {
         let spun = toward(self.cadence, quickest, rate * dt);
         self.cadence = spun.min(carried);
         let driving = pushing && spun >= carried;
-        self.torque = if driving && self.shifting == 0.0 {
+        self.torque = if driving && all_out && self.shifting == 0.0 {
+            self.ceiling((self.cadence / 60.0 * TAU).max(0.1))
+        } else if driving && self.shifting == 0.0 {
             self.push(dt, feel.load, aim)
         } else {
             self.felt = 0.0;
             0.0
         };
         self.watch_feet(dt, carried);
-        if pushing && !feel.held {
+        if pushing && !all_out && !feel.held {
             self.shift_by_feel(dt, carried - goal, aim);
         } else {
             self.strayed = 0.0;
@@ -376,7 +400,7 @@ impl Legs {
         let p = &self.parameters;
         let standing = if self.standing { p.standing } else { 1.0 };
         // Near the bottom of the reserve only what is left can be spent; then critical power is all there is.
-        let spendable = p.critical_power + self.reserve.left().0.max(0.0) / FADE;
+        let spendable = p.critical_power + self.reserve.left().0.max(0.0) / p.fade;
         (p.torque_ceiling(self.cadence) * standing).min(spendable / turning)
     }
 

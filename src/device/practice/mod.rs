@@ -14,6 +14,7 @@ pub mod legs;
 pub mod meter;
 pub mod noise;
 pub mod script;
+pub mod spin_down;
 
 pub use bike::Bike;
 pub use brake::{BrakeParameters, Following, Setting};
@@ -21,11 +22,13 @@ pub use config::{PracticeConfig, SpeedFrom, Takes, TrainerParameters};
 pub use devices::{Device, HEART, METER, PREFIX, TRAINER};
 pub use legs::{Intent, StandingWeight};
 pub use script::Script;
+pub use spin_down::SpinDownManner;
 
 use std::collections::BTreeMap;
 
 use crate::device::{Adapter, Backend, DeviceId, Event, Failure, Request};
 use crate::gatt::heart_rate::HeartRateMeasurement;
+use crate::gatt::status::SpinDownStatus;
 use crate::gatt::uuid16::{CONTROL_POINT, FITNESS_MACHINE_STATUS};
 use crate::gatt::{
     CrankCount, CyclingPowerMeasurement, IndoorBikeData, Resistance, ResistanceRange, Status,
@@ -153,6 +156,7 @@ impl Practice {
         };
         self.bike.step();
         self.moved_to = Some(next);
+        self.spin_down(next);
         for device in Device::ALL {
             let Some(link) = self.links.get_mut(&device) else {
                 continue;
@@ -169,6 +173,22 @@ impl Practice {
             self.notify(next, device, device.measurement(), bytes);
         }
         true
+    }
+
+    /// The trainer's own calibration goes on; the rider on it does as the trainer says.
+    fn spin_down(&mut self, now: Instant) {
+        let (speed, driven) = (self.bike.brake().speed(), self.bike.legs().torque() > 0.0);
+        if let Some(said) = self.control.spin_down(now, speed, driven) {
+            self.notify_status(now, &Status::SpinDown(said));
+        }
+        let coasts = self.control.is_coasting() && self.config.heeds_spin_down;
+        self.bike.rest_feet(coasts);
+    }
+
+    /// The trainer asks to be calibrated, where the program listens.
+    pub fn ask_for_spin_down(&mut self, now: Instant) {
+        self.advance(now);
+        self.notify_status(now, &Status::SpinDown(SpinDownStatus::Requested));
     }
 
     fn advance(&mut self, now: Instant) {
@@ -331,9 +351,11 @@ impl Practice {
         if let Some(setting) = answer.setting {
             self.bike.brake_mut().set(setting);
         }
-        let indication = Event::Notified(id.clone(), CONTROL_POINT, answer.response.encode());
-        // The response to the write is queued by the caller after this, so one tick keeps it ahead.
-        self.push(now + delay + Span(1), Waiting::Event(indication));
+        if !self.control.keeps_silent(bytes) {
+            let indication = Event::Notified(id.clone(), CONTROL_POINT, answer.response.encode());
+            // The response to the write is queued by the caller after this, so one tick keeps it ahead.
+            self.push(now + delay + Span(1), Waiting::Event(indication));
+        }
         if let Some(status) = answer.status
             && self.config.trainer.echoes_status
         {

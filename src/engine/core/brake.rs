@@ -27,6 +27,7 @@ impl Core {
         self.asked = Asked::Nothing;
         self.brake = None;
         self.identify(id);
+        self.forget_spin_down_request();
         if !values.control {
             self.say(
                 now,
@@ -103,6 +104,7 @@ impl Core {
     fn control_event(&mut self, now: Instant, event: &ControlEvent) {
         let words = event.to_string();
         self.note_load(event);
+        self.spin_down_event(now, event);
         match event {
             ControlEvent::Granted => {
                 self.event(now, "control-granted", &words);
@@ -192,8 +194,12 @@ impl Core {
                 self.asked = Asked::Nothing;
                 self.say(now, words);
             }
+            // Said and kept where spin-downs are.
+            ControlEvent::SpinDownAsked => {}
             ControlEvent::Stopped
-            | ControlEvent::SpinDownAsked
+            | ControlEvent::SpinDownBegun(_)
+            | ControlEvent::SpinDownRefused(_)
+            | ControlEvent::SpinDownSaid(_)
             | ControlEvent::LateAnswer
             | ControlEvent::BadAnswer => self.event(now, "control", &words),
         }

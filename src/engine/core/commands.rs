@@ -6,6 +6,7 @@
 )]
 
 use super::{ARMED_FOR, Closing, Core, Ride, UNDO_FOR};
+use crate::control::SpinDownFailure;
 use crate::device::{DeviceId, Request};
 use crate::engine::command::{Choice, Command, Role};
 use crate::engine::rows::Rows;
@@ -28,7 +29,10 @@ impl Core {
                 self.chosen.insert(role);
                 self.use_device(now, role, device.as_ref());
             }
-            Command::StartWithPedals => self.start_with_pedals = true,
+            Command::StartWithPedals => {
+                self.end_spin_down(now, SpinDownFailure::Left);
+                self.start_with_pedals = true;
+            }
             Command::Start => {
                 if matches!(self.mode, Mode::Ready | Mode::Connecting) {
                     self.to_riding(now);
@@ -51,6 +55,9 @@ impl Core {
             Command::FixedFlywheel(fixed) => self.flywheel_answered(now, fixed),
             Command::CautionsSeen => self.cautions_seen(now),
             Command::Forget(device) => self.forget(now, &device),
+            Command::TakeThreshold(take) => self.answer_test(now, take),
+            Command::SpinDown => self.begin_spin_down(now),
+            Command::LeaveSpinDown => self.leave_spin_down(now),
             other => self.ride_command(now, &other),
         }
     }
@@ -85,6 +92,7 @@ impl Core {
             self.control.release(now);
             self.write_control();
         }
+        self.end_spin_down(now, SpinDownFailure::Lost);
         self.control.other_trainer(now);
         self.load = super::Load::Off;
         self.asked = super::Asked::Nothing;
@@ -132,6 +140,7 @@ impl Core {
             }
             Command::Skip => {
                 if self.second_press(now, Armed::Skip)
+                    && !self.end_steps_by_hand(now)
                     && let Some(ride) = &mut self.ride
                 {
                     ride.runner.skip(now);
@@ -141,6 +150,7 @@ impl Core {
             }
             Command::End => {
                 if self.second_press(now, Armed::End) {
+                    self.end_steps_by_hand(now);
                     self.to_finished(now, Finish::ByRider);
                 }
                 return;
@@ -205,6 +215,7 @@ impl Core {
     }
 
     fn brake_off(&mut self, now: Instant) {
+        self.end_steps_by_hand(now);
         match &mut self.ride {
             Some(ride) if self.mode.under_way() => {
                 ride.runner.brake_off(now);
@@ -212,10 +223,11 @@ impl Core {
                 self.event(now, "brake-off", "The brake was let off by hand.");
                 self.say(
                     now,
-                    "The brake is off. Press the resume key to set it again.".to_owned(),
+                    "Brake off by hand. It stays off until you set it again.".to_owned(),
                 );
             }
             _ => {
+                self.end_spin_down(now, SpinDownFailure::Left);
                 if self.control.granted() {
                     self.control.release(now);
                 }
@@ -227,6 +239,7 @@ impl Core {
         if self.closing.is_some() {
             return;
         }
+        self.end_spin_down(now, SpinDownFailure::Left);
         if self.mode.under_way() {
             self.to_finished(now, Finish::Closed);
         } else if self.control.granted() && !self.letting_off(now) {
@@ -246,6 +259,8 @@ impl Core {
         let Some(choice) = self.choice.clone() else {
             return;
         };
+        self.end_spin_down(now, SpinDownFailure::Left);
+        self.spin_down.clear();
         let runner = Runner::new(choice.plan.clone(), choice.rider.clone(), choice.mode, now);
         self.keep(Kept::Begin(Box::new(self.ride_start(now, &choice))));
         self.ride = Some(Ride {
@@ -261,6 +276,7 @@ impl Core {
             trainer: None,
             learned_lap: None,
             tally: Tally::default(),
+            test: super::threshold_test::TestWatch::of(&choice.plan),
         });
         self.know_trainer(now);
         self.start_with_pedals = false;
@@ -303,6 +319,7 @@ impl Core {
             threshold: choice.rider.threshold,
             power_cap: choice.rider.power_cap,
             sprint_cap: choice.rider.sprint_cap,
+            spin_down: self.last_spin_down(),
             devices,
         }
     }
@@ -369,6 +386,7 @@ impl Core {
             ride.question = (ride.rows.written() > 0).then_some(Question::RateSession);
             ride.armed = None;
         }
+        self.judge_test();
         self.mode = Mode::Finished(how);
         self.stop_due = self.control.granted();
         let low = self

@@ -66,6 +66,7 @@ impl Core {
             let mut row = self.row(due);
             second.fill(&mut row);
             let in_hand = self.control.granted() && self.offer().any();
+            self.gather_test(&row);
             if let Some(ride) = &mut self.ride {
                 ride.tally.row(&row, in_hand);
             }

@@ -97,6 +97,8 @@ impl Core {
                 .map(|left| left.0),
             work: ride.map_or(0.0, |ride| ride.rows.work()),
             summary: self.summary(),
+            test: self.test_outcome(),
+            spin_down: self.spin_downs(&self.facts(now)),
             cautions_seen_today: self.cautions_are_seen(now),
             plan,
             laps,
@@ -149,6 +151,7 @@ impl Core {
         if self.choice.is_none() {
             missing.push("Choose a session and a rider.".to_owned());
         }
+        missing.extend(self.missing_for_test());
         for role in Role::ALL {
             let Some(id) = self.links.used_for(role) else {
                 continue;

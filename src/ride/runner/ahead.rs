@@ -34,8 +34,12 @@ impl Runner {
         stands: f64,
         facts: &Facts,
     ) -> Option<Built> {
-        // While the heart limits the load, nothing more is asked for before its time.
-        if self.lead.most() == Span::ZERO || self.ease.limits_by_heart() {
+        // While the heart limits the load, nothing more is asked for before its time; nor in a return from a release.
+        if self.lead.most() == Span::ZERO
+            || self.ease.limits_by_heart()
+            || self.heart_lost
+            || self.build.left_from_nothing(now) > Span::ZERO
+        {
             return None;
         }
         let here = self.block_ahead(now, place, facts);
@@ -60,7 +64,7 @@ impl Runner {
             watts.0 * self.trim_factor(block.kind),
             "today's trim",
         );
-        let (eased, why) = self.ease_now(facts).of(chain.value());
+        let (eased, why) = self.ease_now().of(chain.value());
         chain.then(Stage::EaseDown, eased, why);
         let wanted = chain.value();
         let built = self.build.ahead(now, lead, wanted);

@@ -17,6 +17,9 @@ use crate::units::{BrakeTarget, Watts};
 /// What was sent ahead may fall short of itself by this, watts, before it counts as taken back.
 const LED_SHORT: f64 = 1.0;
 
+/// Why no block is loaded over a recovery.
+const HEART_LOST: &str = "the heart-rate signal was lost while it limited the load";
+
 const ALL_OUT: &str = "all out: as much as the cap allows";
 
 /// What the plan wants held.
@@ -201,25 +204,36 @@ impl Runner {
         let Some(range) = facts.offer.power else {
             return Demand::Keep;
         };
-        let mut plain = self.plain(now, place, wanted, facts);
+        let mut plain = self.plain(now, place, wanted);
         let mut ahead = self.ahead_of(now, place, wanted, plain.chain.value(), facts);
         let most = |plain: &Built, ahead: &Option<Built>| {
             let ahead = ahead.as_ref().map_or(0.0, |ahead| ahead.chain.value());
             plain.chain.value().max(ahead)
         };
+        // A line that falls by itself takes nothing back.
+        let fell = self.unled.map_or(0.0, |unled| unled - plain.chain.value());
         if self
             .led
-            .is_some_and(|led| most(&plain, &ahead) < led - LED_SHORT)
+            .is_some_and(|led| most(&plain, &ahead) < led - fell.max(0.0) - LED_SHORT)
         {
             // What was sent ahead of a beat that was moved away is taken back as any load falls.
             let led = self.led.take().unwrap_or_default();
             let led = led.min(self.standing_load(facts));
             self.build = BuildUp::new(led, now, BUILD_BACK.max(self.build_left(now)));
-            plain = self.plain(now, place, wanted, facts);
+            plain = self.plain(now, place, wanted);
             ahead = self.ahead_of(now, place, wanted, plain.chain.value(), facts);
         }
         let block_cap = load::cap(self.block_at(place), &self.rider);
-        self.unled = Some(plain.chain.value().min(block_cap.0).min(range.most));
+        // A sprint's fall may still stand above the cap of the block that follows; it only falls from there. What is
+        // sent ahead of a sprint stays under the cap of the block that is still ridden.
+        let cap = match self.stands {
+            Some((_, BrakeTarget::Power(stands))) if now < self.sprint_cap_until => {
+                block_cap.max(stands.min(self.rider.sprint_cap))
+            }
+            _ => block_cap,
+        };
+        let cap = cap.0.min(range.most);
+        self.unled = Some(plain.chain.value().min(cap).max(range.least));
         let mut built = match ahead {
             // Upward only.
             Some(ahead) if ahead.chain.value() > plain.chain.value() + 1e-9 => ahead,
@@ -235,15 +249,6 @@ impl Runner {
         let on = self.corrected(on);
         chain.then(Stage::Meter, on, "towards your meter's watts");
         chain.then(Stage::Guard, on, "");
-        // A sprint's fall may still stand above the cap of the block that follows; it only falls from there. What is
-        // sent ahead of a sprint stays under the cap of the block that is still ridden.
-        let cap = match self.stands {
-            Some((_, BrakeTarget::Power(stands))) if now < self.sprint_cap_until => {
-                block_cap.max(stands.min(self.rider.sprint_cap))
-            }
-            _ => block_cap,
-        };
-        let cap = cap.0.min(range.most);
         // What is cut off by the cap goes no further, however far the plan would.
         let on_its_way = built.on_its_way && on < cap;
         match chain.finish(cap, range, |value| BrakeTarget::Power(Watts(value))) {
@@ -257,7 +262,7 @@ impl Runner {
     }
 
     /// What is asked for at this moment, as far as the build-up.
-    fn plain(&self, now: Instant, place: Place, wanted: Held, facts: &Facts) -> Built {
+    fn plain(&self, now: Instant, place: Place, wanted: Held) -> Built {
         let block = self.block_at(place);
         let sprint = block.kind == Kind::Sprint;
         let (watts, why) = match wanted {
@@ -269,7 +274,7 @@ impl Runner {
             watts,
             load::cap(block, &self.rider),
             self.trim_factor(block.kind),
-            self.ease_now(facts),
+            self.ease_now(),
             &self.build,
             now,
             load::falls_to(falling, &self.rider),
@@ -302,12 +307,12 @@ impl Runner {
     }
 
     /// What eases this block now.
-    pub(super) fn ease_now(&self, facts: &Facts) -> Ease {
+    pub(super) fn ease_now(&self) -> Ease {
         Ease {
             factor: self.ease.factor(),
             floor: self.recovery_load(),
-            to_recovery: if self.ease.limits_by_heart() && facts.heart_rate.is_none() {
-                Some("the heart-rate signal was lost while it limited the load")
+            to_recovery: if self.heart_lost {
+                Some(HEART_LOST)
             } else if self.guard.is_blind() {
                 Some("the cadence signal was lost while the legs were stalling")
             } else {
@@ -337,9 +342,12 @@ impl Runner {
             session: self.session(now),
             lap: self.lap.unwrap_or(lap),
             build,
-            // What is sent ahead of its beat is no part of the lane.
-            risen: self.unled.or(self.risen.map(|(_, risen)| risen)),
-            ease: self.ease_now(facts),
+            // What is sent ahead of its beat is no part of the lane; what has not yet risen is not there either.
+            risen: self
+                .risen
+                .map(|(_, risen)| self.unled.map_or(risen, |unled| unled.min(risen))),
+            ease: self.ease_now(),
+            to_recovery_on: self.heart_lost.then_some(HEART_LOST),
             trims: (self.trim_work, self.trim_recovery),
             range,
             sprint_cap_until: self.sprint_cap_until,

@@ -14,6 +14,10 @@ impl Runner {
             self.nudge_level(steps, now, facts);
             return;
         }
+        if self.heart_lost && steps > 0 {
+            self.ride_without_heart(now, facts);
+            return;
+        }
         let Some(place) = self.place(now) else { return };
         let work = self.block_at(place).kind.is_work();
         let trim = if work {
@@ -70,6 +74,18 @@ impl Runner {
         let session = self.session(now);
         self.timeline.skip(session);
         self.happened("skip", false, "On to the next block.");
+    }
+
+    /// Ends this block and leaves out those that follow it as long as `left` says so of their index in the plan: the
+    /// steps of a test that is over. It is not taken back: who could not go on shall not find the load again.
+    pub fn leave_while(&mut self, now: Instant, left: impl Fn(usize) -> bool) {
+        let session = self.session(now);
+        self.timeline.leave_while(session, left);
+    }
+
+    /// Whether the stall guard acts.
+    pub const fn is_stalling(&self) -> bool {
+        self.guard.acts()
     }
 
     /// Takes back the last skip, stretch or cut.
@@ -134,7 +150,7 @@ impl Runner {
             && let Some((_, BrakeTarget::Power(stands))) = self.stands
         {
             let over = BUILD_BACK.max(self.build_left(now));
-            self.build = BuildUp::new(stands.0, now, over);
+            self.build = BuildUp::new(self.uncorrected(stands.0), now, over);
         }
     }
 

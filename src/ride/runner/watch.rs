@@ -50,6 +50,43 @@ impl Runner {
         }
     }
 
+    /// A heart rate that limited the load and is lost holds it at a recovery's, through every block that comes, until it
+    /// is back or the rider says to go on without it.
+    pub(super) fn watch_the_heart(&mut self, now: Instant, facts: &Facts, lost: bool) {
+        if lost == self.heart_lost {
+            return;
+        }
+        // Down over two seconds, and up again as at the beginning of a block.
+        self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+        self.heart_lost = lost;
+        if lost {
+            self.happened(
+                "heart-lost",
+                true,
+                "Heart rate was lost while it limited the load: a recovery's load until it is back. Harder rides on \
+                 without it.",
+            );
+        } else {
+            self.happened(
+                "heart-back",
+                false,
+                "Heart rate is back: the load builds up again.",
+            );
+        }
+    }
+
+    /// The rider says to ride on without the heart rate that was lost.
+    pub(super) fn ride_without_heart(&mut self, now: Instant, facts: &Facts) {
+        self.heart_lost = false;
+        self.ease.ride_without_heart();
+        self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+        self.happened(
+            "heart-waived",
+            true,
+            "Riding on without a heart rate. The load builds up again.",
+        );
+    }
+
     /// Compares a separate meter with what is wanted, where the rider asked for it.
     pub(super) fn watch_the_meter(&mut self, now: Instant, facts: &Facts) {
         let stands = match self.stands {

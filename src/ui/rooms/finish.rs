@@ -7,9 +7,11 @@ mod draw;
 mod layout;
 mod rate;
 mod record;
+mod threshold;
 
 pub use draw::room_ui;
 pub use record::Line;
+pub use threshold::{Proposal, with_finding};
 
 use crate::engine::Command;
 use crate::engine::snapshot::{BrakeLeft, Channel, Question, RecordState, Snapshot, Summary};
@@ -61,6 +63,8 @@ pub struct Data {
     pub chart: chart::Data,
     /// The rating.
     pub rating: Rating,
+    /// What a threshold test came to; it stands in the rating's place once that is answered.
+    pub proposal: Option<Proposal>,
     /// How it is answered.
     pub answer: String,
     /// What was kept, line by line.
@@ -76,6 +80,8 @@ pub struct Outcome {
     pub back: bool,
     /// The ride's folder is to be shown.
     pub open: Option<String>,
+    /// What a threshold test found is taken, or not.
+    pub threshold: Option<bool>,
     /// For the core.
     pub commands: Vec<Command>,
 }
@@ -109,6 +115,7 @@ impl Data {
             sentence: sentence(snapshot, summary),
             chart: chart::Data::new(snapshot, summary),
             rating: rating(snapshot, summary, hands),
+            proposal: threshold::proposal(snapshot),
             answer: keys::answer_words(hands),
             record: record::lines(snapshot, summary),
             folder: match &snapshot.record {

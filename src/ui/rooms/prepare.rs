@@ -9,6 +9,7 @@ mod draw;
 mod go;
 mod layout;
 mod session;
+mod spin_down;
 mod timing;
 
 pub use data::{Data, Figure};
@@ -17,6 +18,7 @@ pub(in crate::ui::rooms) use draw::dress;
 pub use draw::room_ui;
 pub use go::{Button, Press, Trouble};
 pub use session::{SessionCard, SessionLine};
+pub use spin_down::{CalibrateButton, Guide};
 pub use timing::TimingRow;
 
 use std::sync::Arc;

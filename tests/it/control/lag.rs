@@ -3,6 +3,8 @@
 //! A first-order answer to a step is 1 − e^(−t/τ) (any control text): half stands at dead time + 0.693 τ, and a ramp is
 //! dead time + τ behind. Nothing here uses the reckoning of the identification itself.
 
+use std::collections::VecDeque;
+
 use stillroad::control::answer::{Known, Why};
 use stillroad::control::{Answer, Identification};
 use stillroad::ride::Lead;
@@ -18,6 +20,8 @@ struct Plant {
     /// Smoothing of power and of cadence, time constants in seconds.
     power_smoothing: f64,
     cadence_smoothing: f64,
+    /// A plain mean of power over this time before the smoothing, seconds.
+    mean_over: f64,
     period: f64,
     /// Whether it reports cadence.
     cadence: bool,
@@ -33,6 +37,7 @@ const PLANT: Plant = Plant {
     fall: 0.5,
     power_smoothing: 0.0,
     cadence_smoothing: 0.0,
+    mean_over: 0.0,
     period: 0.25,
     cadence: true,
     rests: true,
@@ -69,6 +74,7 @@ fn ridden(plant: &Plant, remembered: Option<BrakeLag>) -> Answer {
     let (mut force, mut shown, mut turned, mut told) = (0.0, 100.0, 88.0, 88.0);
     let mut felt = 100.0 / 88.0;
     let mut due = 0.11;
+    let (mut last, mut sum) = (VecDeque::new(), 0.0);
     for step in 0..320_000 {
         let (t, dt) = (f64::from(step) * 0.001, 0.001);
         while next < commands.len() && commands[next].0 <= t {
@@ -99,6 +105,13 @@ fn ridden(plant: &Plant, remembered: Option<BrakeLag>) -> Answer {
         let resting = plant.rests && (10.0..11.2).contains(&t);
         let feet = if resting { 0.0 } else { turned };
         let power = if resting { 0.0 } else { force * turned };
+        // A plain mean over the last so many milliseconds.
+        last.push_back(power);
+        sum += power;
+        if last.len() as f64 > (plant.mean_over / dt).max(1.0) {
+            sum -= last.pop_front().unwrap();
+        }
+        let power = sum / last.len() as f64;
         shown += (power - shown) * (dt / plant.power_smoothing.max(dt));
         told += (feet - told) * (dt / plant.cadence_smoothing.max(dt));
         if t >= due {
@@ -174,6 +187,30 @@ fn a_quick_brake_with_slow_reports_gets_no_lead() {
         let words = answer.words();
         assert!(words.contains("no command is sent ahead"), "{words}");
         assert!(words.contains("reports"), "{words}");
+    }
+}
+
+#[test]
+fn means_that_are_smoothed_on_top_are_not_taken_for_a_brake_that_lags() {
+    // None of these times is one of the identification's own pairs.
+    for (mean_over, power_smoothing) in [(2.0, 0.7), (1.5, 0.8), (2.6, 0.4), (1.2, 1.4)] {
+        for (dead, rise) in [(0.05, 0.05), (0.1, 0.1), (0.3, 0.7)] {
+            let plant = Plant {
+                dead,
+                rise,
+                fall: rise * 0.7,
+                mean_over,
+                power_smoothing,
+                ..PLANT
+            };
+            let answer = ridden(&plant, None);
+            let behind = match answer.known() {
+                Known::Late { behind, .. } => behind,
+                _ => 0.0,
+            };
+            let told = format!("{dead} {rise}, mean of {mean_over} smoothed {power_smoothing}");
+            assert!(behind <= dead + rise + 0.02, "{told}: {answer:?}");
+        }
     }
 }
 

@@ -1,6 +1,7 @@
 //! Control that is lost, taken by others or changed by hand: rows C37, C45, C58 to C62 of the project's checklist.
 
 use stillroad::control::{ControlEvent, Loss, Refusal};
+use stillroad::gatt::status::SpinDownStatus;
 
 use super::{Bench, level, usual, watts};
 
@@ -246,6 +247,12 @@ fn every_event_says_what_happened_what_it_means_and_what_to_do() {
         ControlEvent::SafetyKey,
         ControlEvent::TrainerStarted,
         ControlEvent::SpinDownAsked,
+        ControlEvent::SpinDownBegun(None),
+        ControlEvent::SpinDownRefused(Refusal::NotOffered),
+        ControlEvent::SpinDownSaid(SpinDownStatus::Success),
+        ControlEvent::SpinDownSaid(SpinDownStatus::Error),
+        ControlEvent::SpinDownSaid(SpinDownStatus::StopPedalling),
+        ControlEvent::SpinDownSaid(SpinDownStatus::Other(9)),
         ControlEvent::ChangedElsewhere(level(12.0)),
         ControlEvent::LateAnswer,
         ControlEvent::BadAnswer,

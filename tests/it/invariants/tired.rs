@@ -46,8 +46,8 @@ fn step_is_an_end(trace: &Trace, now: stillroad::time::Instant) -> bool {
 /// The recovery load of the campaign's sessions is 80 W, and a meter may put a tenth on it.
 const RECOVERY: i16 = 88;
 
-/// From the loss of a heart rate that limited the load until it is back, or the next block, no target in watts goes up
-/// beyond a recovery's.
+/// From the loss of a heart rate that limited the load until it is back, or the rider goes on without it, no target in
+/// watts goes up beyond a recovery's, whatever block comes.
 pub fn nothing_rises_on_a_lost_heart_rate(trace: &Trace) -> Result<(), String> {
     let mut lost = false;
     let mut last: Option<i16> = None;
@@ -56,7 +56,7 @@ pub fn nothing_rises_on_a_lost_heart_rate(trace: &Trace) -> Result<(), String> {
             if let Kept::Event(event) = kept {
                 match event.what {
                     "heart-lost" => lost = true,
-                    "heart-back" | "block" | "end" | "start" => lost = false,
+                    "heart-back" | "heart-waived" | "end" | "start" => lost = false,
                     _ => {}
                 }
             }

@@ -224,8 +224,8 @@ fn what_is_read_says_what_the_trainer_can_do() {
     };
     let bytes = read(&mut rig, TRAINER, FITNESS_MACHINE_FEATURE).unwrap();
     // Bits of the Fitness Machine Service 1.0, tables 4.7 and 4.8: cadence 1, distance 2, resistance 7, power 14;
-    // targets resistance 2, power 3, simulation 13.
-    assert_eq!(bytes, [0x86, 0x40, 0, 0, 0x0C, 0x20, 0, 0]);
+    // targets resistance 2, power 3, simulation 13, spin-down 15.
+    assert_eq!(bytes, [0x86, 0x40, 0, 0, 0x0C, 0xA0, 0, 0]);
     assert!(FitnessMachineFeature::decode(&bytes).is_ok());
     let bytes = read(&mut rig, TRAINER, POWER_RANGE).unwrap();
     assert_eq!(bytes, [0, 0, 0xDC, 0x05, 1, 0]);

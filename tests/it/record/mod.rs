@@ -27,6 +27,7 @@ fn start() -> RideStart {
         threshold: Watts(210.0),
         power_cap: Watts(280.0),
         sprint_cap: Watts(400.0),
+        spin_down: None,
         devices: vec![(
             "trainer".to_owned(),
             "=Practice".to_owned(),

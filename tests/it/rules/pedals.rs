@@ -4,9 +4,10 @@ use stillroad::engine::Command;
 use stillroad::ride::{Mode, PauseCause, RideMode};
 use stillroad::rider::PauseAfter;
 use stillroad::time::Span;
+use stillroad::units::BrakeLag;
 
 use super::{held, riding, steady};
-use crate::world::{Fake, Knobs, Ride, rider, session};
+use crate::world::{Fake, Knobs, Ride, remembering, rider, session};
 
 const STOPPED: Mode = Mode::Paused(PauseCause::PedalsStopped);
 
@@ -56,6 +57,48 @@ fn pedals_that_turn_again_build_the_load_over_six_seconds() {
             let line = 150.0 * (when - turned) / 6.0;
             assert!(f64::from(watts) <= line + 1.0, "{watts} W at {when}");
         }
+    }
+}
+
+#[test]
+fn a_sprint_that_begins_in_a_return_does_not_cut_it_short() {
+    // The beat of a held sprint of 300 W is at second 65; with and without commands sent ahead.
+    let blocks = "[[block]]\nkind = \"recovery\"\ntime = \"1:00\"\nwatts = 80\n[[block]]\nkind = \"sprint\"\n\
+                  time = \"0:15\"\nwatts = 300\nbrake = \"held\"\n";
+    for lag in [None, Some(lag())] {
+        for turned in [60.2, 62.0, 64.5] {
+            let fake = Fake::new(Knobs::default());
+            let mut ride = Ride::on(&fake, &session(blocks), &rider(), RideMode::TargetPower);
+            ride.input(remembering(&fake.id(), lag));
+            ride.start();
+            ride.to(50.0);
+            fake.turn(|knobs| knobs.cadence = 0.0);
+            ride.to(turned);
+            assert_eq!(held(&fake), Some(0));
+            fake.turn(|knobs| knobs.cadence = 85.0);
+            ride.to(79.0);
+            assert_eq!(held(&fake), Some(300), "the sprint is reached");
+            for (when, watts) in ride.watts_in(turned, 79.0) {
+                // No straight line from nothing over six seconds goes above this.
+                let line = 300.0 * (when - turned) / 6.0;
+                assert!(
+                    f64::from(watts) <= line + 1.0,
+                    "{watts} W at {when}, {lag:?}"
+                );
+            }
+        }
+    }
+}
+
+/// A brake of which earlier rides left a lead of about a second.
+fn lag() -> BrakeLag {
+    BrakeLag {
+        dead_time: 0.3,
+        rise: 0.8,
+        fall: 0.6,
+        least: 1.0,
+        least_half: 0.8,
+        cadence_prompt: true,
     }
 }
 

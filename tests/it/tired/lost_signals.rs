@@ -76,7 +76,7 @@ fn a_cadence_lost_while_the_guard_acts_brings_a_recoverys_load_after_ten_seconds
     assert!(ride.watts_in(106.0, 117.9).is_empty());
     ride.to(119.5);
     assert!(
-        ride.notice().contains("a recovery's load"),
+        ride.notice().contains("easy load is back"),
         "{}",
         ride.notice()
     );
@@ -203,6 +203,56 @@ fn a_heart_rate_lost_while_it_limits_lets_the_load_fall_to_a_recoverys() {
     assert!(rising < limited, "built up: {rising}");
     ride.to(175.0);
     assert!(fake.state().holds.unwrap() >= 184);
+}
+
+/// From the loss on in the first hold, over the recovery of second 365 and the hold of second 425.
+fn lost_for_good() -> (Fake, Strap, Ride) {
+    let (fake, strap, mut ride) = with_a_strap();
+    strap.beats(170);
+    ride.to(150.0);
+    strap.silent(true);
+    ride.to(440.0);
+    assert_eq!(
+        ride.events().iter().filter(|e| e.what == "block").count(),
+        4
+    );
+    assert_eq!(fake.state().holds, Some(90), "no beat brings the load back");
+    let ahead = ride.snapshot().going.unwrap();
+    assert!(ahead.to_recovery_on.is_some(), "nor does the lane show it");
+    (fake, strap, ride)
+}
+
+#[test]
+fn a_heart_rate_that_stays_lost_leaves_the_next_block_at_a_recovery_until_it_is_back() {
+    let (fake, strap, mut ride) = lost_for_good();
+    strap.beats(120);
+    strap.silent(false);
+    ride.to(452.0);
+    assert_eq!(fake.state().holds, Some(200));
+    assert!(ride.happened("heart-back"));
+    let back = ride.watts_in(440.0, 452.0);
+    // 110 W over ten seconds from the first beat that is heard.
+    for (when, watts) in &back {
+        let line = 90.0 + 11.0 * (when - 440.0);
+        assert!(f64::from(*watts) <= line + 1.0, "{back:?}");
+    }
+}
+
+#[test]
+fn harder_rides_on_without_the_heart_rate_that_was_lost_and_easier_does_not() {
+    let (fake, _strap, mut ride) = lost_for_good();
+    ride.command(Command::Trim(-1));
+    ride.to(455.0);
+    assert_eq!(fake.state().holds, Some(90));
+    ride.command(Command::Trim(1));
+    ride.to(460.0);
+    let rising = fake.state().holds.unwrap();
+    assert!((100..160).contains(&rising), "built up: {rising}");
+    ride.to(470.0);
+    // The press before was 2 % of 200 W; the one that rides on is no trim.
+    assert_eq!(fake.state().holds, Some(196));
+    ride.to(600.0);
+    assert_eq!(fake.state().holds, Some(196), "said once is enough");
 }
 
 #[test]

@@ -3,11 +3,13 @@
 use std::sync::Arc;
 
 use stillroad::engine::snapshot::{
-    BrakeLeft, Channel, InkPoint, Pauses, Question, RecordState, Snapshot, Summary,
+    BrakeLeft, Channel, InkPoint, Pauses, Question, RecordState, Snapshot, Summary, TestOutcome,
 };
+use stillroad::plan::ThresholdTest;
+use stillroad::ride::threshold_test::Finding;
 use stillroad::ride::{Finish, Mode, PauseCause, RideMode};
 use stillroad::time::Span;
-use stillroad::units::{Effort, Rpm, Watts};
+use stillroad::units::{Effort, Joules, Rpm, Watts};
 
 use super::states;
 
@@ -137,6 +139,16 @@ fn ended_early() -> Snapshot {
     })
 }
 
+fn tested(found: Result<Finding, Vec<String>>) -> TestOutcome {
+    TestOutcome {
+        test: ThresholdTest::Step,
+        found,
+        before: Watts(200.0),
+        w_prime_before: Joules(18_000.0),
+        taken: None,
+    }
+}
+
 /// Every state of the room by name.
 pub fn all() -> Vec<(&'static str, Snapshot)> {
     let bare = |snapshot: Snapshot| {
@@ -205,6 +217,32 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
             },
         ),
         ("end-bare", bare(completed())),
+        (
+            "end-test",
+            Snapshot {
+                question: None,
+                test: Some(Arc::new(tested(Ok(Finding {
+                    threshold: Watts(212.0),
+                    give: Watts(9.0),
+                    critical_power: Watts(223.0),
+                    w_prime: None,
+                    method: "From the step test: a critical power of 223 W is what the steps that you rode would just exhaust, with the W′ of 18.0 kJ in your file.".into(),
+                    doubt: "An estimate. It leans on that W′, which nobody has checked yet, and takes threshold as five per cent under critical power. An error of the trainer's own watts goes into it whole.".into(),
+                })))),
+                ..completed()
+            },
+        ),
+        (
+            "end-test-none",
+            Snapshot {
+                question: None,
+                test: Some(Arc::new(tested(Err(vec![
+                    "The steps were over within six minutes: they began too high, or the test was cut short.".into(),
+                    "The last steps were held under what they ask for, by your power cap, a trim or an ease.".into(),
+                ])))),
+                ..completed()
+            },
+        ),
         (
             "end-effort",
             Snapshot {

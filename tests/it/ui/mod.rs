@@ -19,6 +19,7 @@ mod rider;
 mod rooms;
 mod settings;
 mod states;
+mod tested;
 mod three_buttons;
 mod views;
 mod why;

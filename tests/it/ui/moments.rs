@@ -57,6 +57,7 @@ fn going(session: u64, since: f64, from: f64, factor: f64) -> Going {
             floor: 100.0,
             to_recovery: None,
         },
+        to_recovery_on: None,
         trims: (0, 0),
         range: BrakeRange {
             least: 0.0,

@@ -3,14 +3,16 @@
 use std::sync::Arc;
 
 use stillroad::app::Shelf;
+use stillroad::control::SpinDownStage;
 use stillroad::device::{Adapter, DeviceId};
 use stillroad::engine::Snapshot;
 use stillroad::engine::command::Role;
-use stillroad::engine::snapshot::{DeviceRow, Link};
+use stillroad::engine::snapshot::{DeviceRow, Link, SpinDownView, SpinDowns};
 use stillroad::plan::{self, Plan};
-use stillroad::ride::Mode;
+use stillroad::ride::{Mode, Reading};
 use stillroad::rider::Rider;
 use stillroad::time::Instant;
+use stillroad::units::MetresPerSecond;
 
 use super::hand::shelf;
 use super::states::{AT, idle, practice, ready, steady_plan};
@@ -177,6 +179,38 @@ pub fn all() -> Vec<(&'static str, Snapshot, Shelf)> {
             shelf(),
         ),
         ("prepare-ready", seen(ready()), shelf()),
+        (
+            "prepare-calibrate",
+            seen(Snapshot {
+                spin_down: SpinDowns {
+                    offered: true,
+                    asked_for: true,
+                    ..SpinDowns::default()
+                },
+                ..ready()
+            }),
+            shelf(),
+        ),
+        (
+            "prepare-spin-down",
+            seen(Snapshot {
+                speed: Reading::Fresh(MetresPerSecond::from_kmh(21.4)),
+                spin_down: SpinDowns {
+                    offered: true,
+                    guide: Some(SpinDownView {
+                        stage: SpinDownStage::Speeding,
+                        sentence: "Pedal faster: between 25 km/h and 34 km/h.".into(),
+                        window: Some((
+                            MetresPerSecond::from_kmh(25.0),
+                            MetresPerSecond::from_kmh(34.0),
+                        )),
+                    }),
+                    ..SpinDowns::default()
+                },
+                ..ready()
+            }),
+            shelf(),
+        ),
         (
             "prepare-pedals",
             seen(Snapshot {

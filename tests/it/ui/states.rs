@@ -5,7 +5,9 @@ use std::sync::Arc;
 use stillroad::device::{Adapter, DeviceId};
 use stillroad::engine::Snapshot;
 use stillroad::engine::command::Role;
-use stillroad::engine::snapshot::{Armed, DeviceRow, InkPoint, Lap, Link, Question, RecordState};
+use stillroad::engine::snapshot::{
+    Armed, DeviceRow, InkPoint, Lap, Link, Question, RecordState, SpinDowns,
+};
 use stillroad::plan::{
     Audience, Block, Brake, CadenceBand, Kind, Load, Plan, Position, Repeat, Target,
 };
@@ -64,6 +66,7 @@ pub fn steady_plan() -> Plan {
         purpose: "Steady work just under the threshold, with time to breathe between.".into(),
         author: "A coach".into(),
         audience: Audience::Everyone,
+        test: None,
         blocks,
         source: Arc::from(""),
     }
@@ -87,6 +90,7 @@ pub fn sprint_plan() -> Plan {
         purpose: "Short and sharp.".into(),
         author: "A coach".into(),
         audience: Audience::Newcomers,
+        test: None,
         blocks,
         source: Arc::from(""),
     }
@@ -187,6 +191,8 @@ pub fn idle() -> Snapshot {
         mode: Mode::Idle,
         waits_for_pedals: false,
         ride_mode: RideMode::TargetPower,
+        test: None,
+        spin_down: SpinDowns::default(),
         plan: None,
         split: None,
         brake_answer: String::new(),

@@ -3,7 +3,7 @@
 use egui::{Align2, Button, Rect, RichText, Ui, pos2};
 
 use super::layout::Layout;
-use super::{Data, Line, Outcome, Rating, Sentence, chart, rate};
+use super::{Data, Line, Outcome, Rating, Sentence, chart, rate, threshold};
 use crate::engine::Command;
 use crate::ui::keys::Hands;
 use crate::ui::theme::{self, bold, regular, size};
@@ -32,6 +32,11 @@ pub fn room_ui(
     say(ui, layout.sentence, &data.sentence, look);
     chart::show(ui, layout.chart, &data.chart, look);
     match &data.rating {
+        Rating::Told(_) if data.proposal.is_some() => {
+            if let Some(proposal) = &data.proposal {
+                outcome.threshold = threshold::show(ui, layout.rating, proposal, look);
+            }
+        }
         Rating::Asked(question, chosen) => {
             if let Some(clicked) = rate::show(ui, layout.rating, question, *chosen, look) {
                 if *chosen == Some(clicked) {

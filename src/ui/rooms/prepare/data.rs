@@ -3,7 +3,7 @@
 use super::devices::{DeviceLine, line};
 use super::go::{Button, Trouble, buttons, cautions_stand, troubles};
 use super::session::{SessionCard, card};
-use super::{Around, Chosen, Page, Shelf, State};
+use super::{Around, Chosen, Page, Shelf, State, spin_down};
 use crate::engine::snapshot::Snapshot;
 use crate::ride::{Mode, RideMode};
 use crate::rider::Rider;
@@ -36,6 +36,8 @@ pub struct Data {
     pub figures: Vec<Figure>,
     /// The devices.
     pub devices: Vec<DeviceLine>,
+    /// The guide through a calibration, which stands in the columns' place.
+    pub guide: Option<spin_down::Guide>,
     /// What is missing before a start, what could not be read, what the core has to say; the most urgent first.
     pub missing: Vec<Trouble>,
     /// The large button, which has the keyboard at first.
@@ -87,8 +89,12 @@ impl Data {
                 .order
                 .of(&snapshot.devices)
                 .into_iter()
-                .map(|row| line(row, &snapshot.devices, snapshot.flywheel, now))
+                .map(|row| DeviceLine {
+                    calibrate: spin_down::button(row, snapshot),
+                    ..line(row, &snapshot.devices, snapshot.flywheel, now)
+                })
                 .collect(),
+            guide: spin_down::guide(snapshot).filter(|_| state.page == Page::Columns),
             missing,
             calm: match snapshot.mode {
                 Mode::Ready if snapshot.waits_for_pedals => "Turn the pedals to begin.",

@@ -1,5 +1,6 @@
 //! The devices in Prepare: in an order that stands still, told apart, each with what it measures and can be used for.
 
+use super::spin_down::CalibrateButton;
 use crate::device::{Adapter, DeviceId};
 use crate::engine::Command;
 use crate::engine::command::Role;
@@ -76,6 +77,8 @@ pub struct DeviceLine {
     pub details: String,
     /// What it can be used for.
     pub roles: Vec<RoleButton>,
+    /// The button that has it calibrated; none where it offers that not.
+    pub calibrate: Option<CalibrateButton>,
     /// Its flywheel, where it is the trainer in use.
     pub flywheel: Option<FlywheelLine>,
 }
@@ -207,6 +210,7 @@ pub fn line(
         unusable,
         details: details.join(", "),
         roles,
+        calibrate: None,
         flywheel: FlywheelLine::of(row, flywheel),
         name,
     }

@@ -6,6 +6,7 @@ mod list;
 mod pages;
 mod rider;
 mod sessions;
+mod spin_down;
 mod table;
 
 use egui::text::{LayoutJob, TextFormat, TextWrapping};
@@ -45,6 +46,11 @@ pub fn room_ui(
         (Page::Rider, Some(form)) => rider_page::page_ui(ui, layout.middle, form, look),
         (Page::Cautions, _) => pages::cautions(ui, layout.middle, look),
         (Page::Troubles, _) => pages::troubles(ui, layout.middle, data, look),
+        _ if data.guide.is_some() => {
+            if let Some(guide) = &data.guide {
+                spin_down::show(ui, layout.middle, guide, look);
+            }
+        }
         _ => {
             sessions::show(ui, layout.sessions, shelf, chosen, look);
             table::show(ui, layout.timing, data, chosen, look);
@@ -52,7 +58,7 @@ pub fn room_ui(
             devices::show(ui, layout.devices, data, state, &mut answer.commands, look);
         }
     }
-    if data.page != Page::Columns {
+    if data.page != Page::Columns || data.guide.is_some() {
         state.hand_on_devices = false;
     }
     if *chosen != before {

@@ -1,7 +1,7 @@
 //! The way to a start: what is missing in the order of urgency, and what the large button does.
 
 use super::devices::{adapter, shown_name};
-use super::{Around, Page, Shelf, State};
+use super::{Around, Page, Shelf, State, spin_down};
 use crate::engine::Command;
 use crate::engine::command::Role;
 use crate::engine::snapshot::{DeviceRow, Link, Snapshot};
@@ -102,7 +102,13 @@ pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (But
         Page::Cautions if snapshot.cautions_seen_today => {
             return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
         }
-        Page::Columns | Page::Cautions => {}
+        Page::Columns => {
+            if let Some(guide) = spin_down::guide(snapshot) {
+                let leave = Press::Tell(Command::LeaveSpinDown);
+                return (Button::new(guide.leave, leave), Vec::new());
+            }
+        }
+        Page::Cautions => {}
     }
     let ready = !shelf.sessions.is_empty() && snapshot.mode == Mode::Ready;
     let use_it = |row: &DeviceRow, words: String| {

@@ -97,6 +97,19 @@ fn device(ui: &mut Ui, line: &DeviceLine, commands: &mut Vec<Command>, look: Loo
                 commands.push(button.command.clone());
             }
         }
+        if let Some(calibrate) = &line.calibrate {
+            let words = quiet(calibrate.words, look).color(colours.ink);
+            let response = ui
+                .push_id("calibrate", |ui| ui.add(Button::new(words)))
+                .inner;
+            response.widget_info(|| {
+                egui::WidgetInfo::labeled(egui::Role::Button, true, &calibrate.spoken)
+            });
+            focused |= response.has_focus();
+            if response.clicked() {
+                commands.push(Command::SpinDown);
+            }
+        }
     });
     if let Some(flywheel) = &line.flywheel {
         focused |= flywheel_ui(ui, flywheel, &line.name, commands, look);

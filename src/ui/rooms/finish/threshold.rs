@@ -1,0 +1,121 @@
+//! What a threshold test came to: a calm question whether its value shall stand from now on, or why there is none.
+
+use egui::{Align2, Button, Rect, RichText, Ui, pos2};
+
+use crate::engine::snapshot::{Snapshot, TestOutcome};
+use crate::rider::Rider;
+use crate::ui::theme::{regular, size};
+use crate::ui::widgets::{Look, name, text};
+
+/// What is shown of a test.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Proposal {
+    /// The question, or what became of it.
+    pub question: String,
+    /// How the value was found and how sure it is, or why there is none.
+    pub detail: String,
+    /// The words of the button that takes it; none where nothing waits for an answer.
+    pub take: Option<String>,
+}
+
+/// What the room shows in the rating's place once the ride was rated; none after a ride that was no test.
+pub fn proposal(snapshot: &Snapshot) -> Option<Proposal> {
+    let told = snapshot.test.as_ref()?;
+    if snapshot.question.is_some() {
+        return None;
+    }
+    Some(match &told.found {
+        Err(why) => Proposal {
+            question: "The test gave no value, and nothing was changed.".to_owned(),
+            detail: why.join(" "),
+            take: None,
+        },
+        Ok(found) => {
+            let detail = format!("{} {}", found.method, found.doubt);
+            let (question, take) = match told.taken {
+                None => (
+                    format!(
+                        "Take {} as your threshold from now on? The last was {}.",
+                        found.threshold, told.before
+                    ),
+                    Some(format!("Take {}", found.threshold)),
+                ),
+                Some(true) => (
+                    format!("{} is your threshold from now on.", found.threshold),
+                    None,
+                ),
+                Some(false) => (
+                    format!("Your threshold stays as it was, {}.", told.before),
+                    None,
+                ),
+            };
+            Proposal {
+                question: match told.taken {
+                    None => format!("{question} Give or take {}.", found.give),
+                    Some(_) => question,
+                },
+                detail,
+                take,
+            }
+        }
+    })
+}
+
+/// The rider with what the test found; nothing where it found nothing. Caps stay as they are.
+pub fn with_finding(rider: &Rider, told: &TestOutcome) -> Option<Rider> {
+    let found = told.found.as_ref().ok()?;
+    let mut rider = rider.clone();
+    rider.threshold = found.threshold;
+    rider.unconfirmed.retain(|key| key != "threshold");
+    if let Some(w_prime) = found.w_prime {
+        rider.w_prime = w_prime;
+        rider.unconfirmed.retain(|key| key != "w_prime");
+    }
+    Some(rider)
+}
+
+/// Draws it over `rect`; the answer where one was given. Tab goes to the buttons, enter presses.
+pub(super) fn show(ui: &mut Ui, rect: Rect, proposal: &Proposal, look: Look) -> Option<bool> {
+    let colours = look.colours;
+    let upper = rect.with_max_y(rect.top() + rect.height() * 0.30);
+    let buttons = rect.with_min_y(rect.bottom() - rect.height() * 0.34);
+    let lower = match proposal.take {
+        Some(_) => buttons.top() - look.pt(4.0),
+        None => rect.bottom(),
+    };
+    let middle = Rect::from_min_max(pos2(rect.left(), upper.bottom()), pos2(rect.right(), lower));
+    let line = text::line(
+        ui.painter(),
+        &proposal.question,
+        regular,
+        look.pt(size::UNIT),
+        upper.width(),
+        colours.ink,
+    );
+    text::place(ui.painter(), line, upper, Align2::LEFT_CENTER, colours.ink);
+    name(ui, upper, "Threshold test", &proposal.question);
+    let block = text::block(
+        ui.painter(),
+        &proposal.detail,
+        regular,
+        look.pt(size::SMALL - 2.0),
+        middle.size(),
+        colours.quiet,
+    );
+    text::place(ui.painter(), block, middle, Align2::LEFT_TOP, colours.quiet);
+    name(ui, middle, "How it was found", &proposal.detail);
+    let take = proposal.take.as_ref()?;
+    let width = look.pt(220.0).min(buttons.width() / 2.2);
+    let mut press = |slot: f32, words: &str| {
+        let left = buttons.left() + slot * (width + look.pt(14.0));
+        let place = Rect::from_min_max(
+            pos2(left, buttons.top()),
+            pos2(left + width, buttons.bottom()),
+        );
+        let words = RichText::new(words).font(regular(look.pt(size::SMALL)));
+        ui.put(place, Button::new(words).min_size(place.size()))
+            .clicked()
+    };
+    let (yes, no) = (press(0.0, take), press(1.0, "Not now"));
+    (yes || no).then_some(yes)
+}
