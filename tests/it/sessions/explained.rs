@@ -12,7 +12,7 @@ use stillroad::ui::rooms::ride as room;
 use stillroad::units::{Joules, Watts};
 
 use super::walk::{Block, walk};
-use super::{POWER_CAP, SPRINT_CAP, START, read, rider};
+use super::{POWER_CAP, SPRINT_CAP, START, is_test, read, rider};
 use crate::world::{Ride, watts_of};
 
 /// What the Ride room says when the rider asks.
@@ -91,6 +91,17 @@ fn every_block_of_every_session_says_why_its_watts_stand() {
     let mut built = 0;
     for (_, text) in plan::builtin() {
         let (mut ride, blocks) = begun(text, RideMode::TargetPower);
+        if is_test(text) {
+            // Its loads are shares of threshold and levels, which the walk by hand does not reckon: each block says
+            // what it comes to and why.
+            for block in &blocks {
+                ride.to(START + block.start + block.seconds as f64 / 2.0);
+                let told = asked(&ride);
+                let says = told.title.starts_with("Why ") && !told.lines.is_empty();
+                assert!(says || told.title.starts_with("No load: "), "{told:?}");
+            }
+            continue;
+        }
         let mut before: Option<f64> = None;
         for block in &blocks {
             let into = block.seconds as f64 / 2.0;
