@@ -182,7 +182,8 @@ fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Ve
             }
         }
         Effect::Previous => {
-            if hands.menu.as_mut().is_some_and(|menu| !menu.back()) {
+            let leaves = hands.menu.as_mut().is_some_and(|menu| !menu.back());
+            if leaves {
                 hands.menu = None;
             }
         }

@@ -123,8 +123,7 @@ pub const ENTRIES: [Entry; 10] = [
 /// What the choice of the meter is called, and what it is for.
 pub const METER_LED: [&str; 2] = [
     "Hold my power meter's watts",
-    "Where a separate meter is used the load is corrected towards its watts, slowly and by a tenth at most: good where \
-     you trust the meter more than the trainer. Else the trainer's own watts are held.",
+    "For a meter that you trust more than the trainer: a slow correction, by a tenth at most.",
 ];
 
 impl Entry {

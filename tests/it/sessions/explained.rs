@@ -12,7 +12,7 @@ use stillroad::ui::rooms::ride as room;
 use stillroad::units::{Joules, Watts};
 
 use super::walk::{Block, walk};
-use super::{POWER_CAP, SPRINT_CAP, START, read, rider};
+use super::{POWER_CAP, SPRINT_CAP, START, is_test, read, rider};
 use crate::world::{Ride, watts_of};
 
 /// What the Ride room says when the rider asks.
@@ -58,7 +58,9 @@ fn look(ride: &Ride, block: &Block, into: f64, trim: f64) {
     let said = watts(&first.value).unwrap();
     assert!((said - planned).abs() <= 1.0, "{planned} in {place}");
     let last = watts(&told.lines.last().unwrap().value).unwrap();
-    assert_eq!(last, written(ride), "{place}");
+    // Along a ramp one write may still be on its way.
+    let behind = if block.line() { 1.0 } else { 0.0 };
+    assert!((last - written(ride)).abs() <= behind, "{place}");
     assert_eq!(told.title, format!("Why {last:.0} W"), "{place}");
     let trimmed = told.lines.iter().find(|line| line.why == "Today's trim");
     let expected = (trim != 0.0).then(|| planned * (1.0 + trim / 100.0));
@@ -76,9 +78,9 @@ fn look(ride: &Ride, block: &Block, into: f64, trim: f64) {
         POWER_CAP
     };
     assert!(last <= cap, "{place}");
-    // How the brake answers is said beside it.
+    // How the brake answers, and whether rises are sent ahead, is said beside it.
     assert!(
-        told.notes.iter().any(|note| note.contains("brake")),
+        told.notes.iter().any(|note| note.contains("ahead")),
         "{place}"
     );
 }
@@ -89,6 +91,17 @@ fn every_block_of_every_session_says_why_its_watts_stand() {
     let mut built = 0;
     for (_, text) in plan::builtin() {
         let (mut ride, blocks) = begun(text, RideMode::TargetPower);
+        if is_test(text) {
+            // Its loads are shares of threshold and levels, which the walk by hand does not reckon: each block says
+            // what it comes to and why.
+            for block in &blocks {
+                ride.to(START + block.start + block.seconds as f64 / 2.0);
+                let told = asked(&ride);
+                let says = told.title.starts_with("Why ") && !told.lines.is_empty();
+                assert!(says || told.title.starts_with("No load: "), "{told:?}");
+            }
+            continue;
+        }
         let mut before: Option<f64> = None;
         for block in &blocks {
             let into = block.seconds as f64 / 2.0;
@@ -108,7 +121,7 @@ fn every_block_of_every_session_says_why_its_watts_stand() {
                 let says = told
                     .lines
                     .iter()
-                    .any(|line| line.why.starts_with("Built up"));
+                    .any(|line| line.why.starts_with("On its way"));
                 assert!(says, "{told:?}");
                 built += 1;
             }

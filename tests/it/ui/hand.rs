@@ -57,11 +57,14 @@ impl Ride for Hand {
     }
 }
 
+/// A rider that was saved, with the key of the file that was replaced.
+type SavedRider = (Option<String>, Rider);
+
 /// A desk that remembers what was saved, and refuses where it is told to.
 #[derive(Clone, Default)]
 pub struct Drawer {
     pub settings: Rc<RefCell<Vec<String>>>,
-    pub riders: Rc<RefCell<Vec<(Option<String>, Rider)>>>,
+    pub riders: Rc<RefCell<Vec<SavedRider>>>,
     pub refuses: Rc<Cell<bool>>,
     /// What the files of riders say by now.
     pub read: Rc<RefCell<Option<Rider>>>,

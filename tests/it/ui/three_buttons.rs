@@ -176,7 +176,10 @@ fn three_buttons_ride_a_whole_session() {
     assert_eq!(rider.now().ride_mode, RideMode::EffortOnly);
     rider.press(&[YES]);
     rider.choose("note my gear");
-    assert_eq!(rider.now().notice.as_deref(), Some("This gear is noted."));
+    // Each notice before it stands its four seconds.
+    rider.until(30, |now| {
+        now.notice.as_deref() == Some("This gear is noted.")
+    });
     rider.press(&[YES]);
     rider.choose("watts or effort");
     assert_eq!(rider.now().ride_mode, RideMode::TargetPower);

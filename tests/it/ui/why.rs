@@ -64,8 +64,8 @@ fn every_stage_that_changed_the_load_stands_in_the_strips_place() {
             "245 W The session.",
             "250 W Today's trim.",
             "225 W Eased: the legs stalled in this block.",
-            "180 W Built up: the load is on its way.",
-            "183 W Your meter: towards your meter's watts.",
+            "180 W On its way.",
+            "183 W Your meter's watts.",
             "182 W Your cap.",
             "sent 1.5 s ahead",
         ] {

@@ -1,14 +1,13 @@
 //! Why this load stands, in words: every stage that changed it, from the plan to the brake, and what the legs add.
 
-use egui::{Align2, Color32, Galley, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
+use egui::{Align2, Galley, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
 use std::sync::Arc;
 
 use crate::engine::snapshot::Snapshot;
 use crate::ride::{Entry, Ledger, RideMode, Stage};
 use crate::toml_table::a_capital;
 use crate::ui::theme::{bold, regular, size};
-use crate::ui::widgets::text::{self, Type};
-use crate::ui::widgets::{Look, name};
+use crate::ui::widgets::{Look, name, text};
 use crate::ui::words;
 use crate::units::{BrakeTarget, Effort, Grade, Level, Watts};
 
@@ -93,6 +92,8 @@ fn stages(snapshot: &Snapshot, ledger: &Ledger) -> Vec<Line> {
             why: why(entry),
         })
         .collect();
+    // What changes less than is shown is not worth a line.
+    lines.dedup_by(|line, before| line.value == before.value);
     if let Some(last) = lines.last_mut()
         && ledger.lead.seconds() > 0.0
     {
@@ -130,15 +131,15 @@ fn why(entry: &Entry) -> String {
         Stage::Plan => "the session",
         Stage::Trim => "today's trim",
         Stage::EaseDown => "eased",
-        Stage::BuildUp => "built up",
-        Stage::Meter => "your meter",
+        Stage::BuildUp => "on its way",
+        Stage::Meter => "your meter's watts",
         Stage::Guard => "let off",
         Stage::Cap => "your cap",
-        Stage::Range => "the trainer's step",
+        Stage::Range => "the trainer's range or step",
     };
     let reason = match (entry.stage, entry.why) {
-        (Stage::Trim | Stage::Cap, _) => "",
-        (_, reason) if reason == stage => "",
+        (Stage::Trim | Stage::Meter | Stage::Cap | Stage::Range, _) => "",
+        (_, reason) if reason.ends_with(stage) => "",
         (_, reason) => reason,
     };
     if reason.is_empty() {
@@ -148,8 +149,18 @@ fn why(entry: &Entry) -> String {
     }
 }
 
-/// A row of the table as it is laid out: what came of it, and why.
-type Row = (Arc<Galley>, Arc<Galley>);
+/// The stages as they are laid out: what came of each, and why; and how wide the widest value is.
+struct Laid {
+    rows: Vec<(Arc<Galley>, Arc<Galley>)>,
+    wide: f32,
+}
+
+impl Laid {
+    fn high(&self) -> f32 {
+        let high = |(value, why): &(Arc<Galley>, Arc<Galley>)| value.size().y.max(why.size().y);
+        self.rows.iter().map(high).sum()
+    }
+}
 
 /// Draws it over the whole of `rect`: a title, a line a stage with its value, and the notes under them. Notes that have
 /// no room are left out, the last first.
@@ -167,41 +178,43 @@ pub(super) fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     let title = text::place(painter, title, inside, Align2::LEFT_TOP, colours.ink);
     let mut top = title.bottom() + look.pt(8.0);
     let mut told = data.title.clone();
-    // As large as all stages still fit at, and the notes too where that leaves them readable.
-    let rows_of = |size: f32| -> (Vec<Row>, f32) {
-        let rows: Vec<Row> = data
+    // All of one size: the largest at which every stage fits, a long reason broken into lines.
+    let gap = look.pt(18.0);
+    let laid = |size: f32| -> Laid {
+        let values: Vec<Arc<Galley>> = data
             .lines
             .iter()
-            .map(|line| {
-                let one = |words: &str, font: Type, width: f32, colour: Color32| {
-                    text::line(painter, words, font, size, width, colour)
-                };
-                let value = one(&line.value, bold, inside.width() * 0.3, colours.ink);
-                let why = one(&line.why, regular, inside.width() * 0.66, colours.ink);
-                (value, why)
-            })
+            .map(|line| painter.layout_no_wrap(line.value.clone(), bold(size), colours.ink))
             .collect();
-        let high = rows
+        let wide = values
             .iter()
-            .map(|row| row.0.size().y.max(row.1.size().y))
-            .sum();
-        (rows, high)
+            .map(|value| value.size().x)
+            .fold(0.0, f32::max);
+        let room = (inside.width() - wide - gap).max(1.0);
+        let whys = data
+            .lines
+            .iter()
+            .map(|line| painter.layout(line.why.clone(), regular(size), colours.ink, room));
+        let rows: Vec<_> = values.into_iter().zip(whys).collect();
+        Laid { rows, wide }
     };
     let most = look.near(size::UNIT);
-    let (rows, _) = (0..=6u8)
-        .map(|step| rows_of(most + (least - most) * f32::from(step) / 6.0))
-        .find(|(_, high)| top + high <= inside.bottom() - look.near(size::SMALL) * 1.4)
-        .unwrap_or_else(|| rows_of(least));
-    let wide = rows.iter().map(|row| row.0.size().x).fold(0.0, f32::max);
-    for ((value, why), line) in rows.into_iter().zip(&data.lines) {
+    let laid = (0..=6u8)
+        .map(|step| most + (least - most) * f32::from(step) / 6.0)
+        // All stages at once, in a small window: what was commanded in the end must not be cut off.
+        .chain([0.86, 0.74].map(|share| least * share))
+        .map(laid)
+        .find(|laid| top + laid.high() <= inside.bottom())
+        .unwrap_or_else(|| laid(least * 0.74));
+    let right = inside.left() + laid.wide;
+    for ((value, why), line) in laid.rows.into_iter().zip(&data.lines) {
         let high = value.size().y.max(why.size().y);
         if top + high > inside.bottom() + 1.0 {
             break;
         }
-        let right = inside.left() + wide;
         let at = pos2(right - value.size().x, top);
         painter.galley(at, value, colours.ink);
-        painter.galley(pos2(right + look.pt(18.0), top), why, colours.ink);
+        painter.galley(pos2(right + gap, top), why, colours.ink);
         told += &format!(" {} {}.", line.value, line.why);
         top += high;
     }

@@ -6,8 +6,8 @@ use super::{ENTRIES, Entry, Form, METER_LED};
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name};
 
-/// How high the choice of the meter with its reason is, at the reference: a line and two of notes.
-const METER_HIGH: f32 = 74.0;
+/// How high the choice of the meter with its reason is, at the reference: two lines.
+const METER_HIGH: f32 = 50.0;
 
 /// Draws the page over `rect`; what is typed goes into the form.
 pub fn page_ui(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
@@ -23,7 +23,7 @@ pub fn page_ui(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
             } else {
                 "New rider"
             };
-            if rect.height() > look.pt(330.0) {
+            if rect.height() > look.pt(360.0) {
                 let words = RichText::new(title).font(bold(look.pt(size::BODY)));
                 ui.add(Label::new(words).selectable(false));
             }
@@ -66,7 +66,8 @@ fn meter(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
     let line = Rect::from_min_size(rect.min, vec2(rect.width(), look.pt(28.0)));
     let response = ui
         .push_id("meter_led", |ui| {
-            ui.place(line, Checkbox::new(&mut form.meter_led, words))
+            let mut left = ui.new_child(UiBuilder::new().max_rect(line));
+            left.add(Checkbox::new(&mut form.meter_led, words))
         })
         .inner;
     if response.gained_focus() {
