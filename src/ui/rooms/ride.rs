@@ -354,11 +354,13 @@ fn gear<'a>(
     match block {
         None => "",
         Some(_) if moment == (Moment::SprintSoon { free: true }) => "A big gear.",
-        Some(_) if snapshot.ride_mode == RideMode::EffortOnly => "Shift to find it.",
+        // The gear was chosen before.
+        Some(block) if block.kind == Kind::Sprint => "Stay in this gear.",
+        Some(_) if snapshot.ride_mode == RideMode::EffortOnly => "Shift until it feels right.",
         Some(block) if block.brake == Brake::Free && snapshot.brake_in_hand => {
             "You make the watts."
         }
-        Some(_) if rider_makes => "Shift to find it.",
+        Some(_) if rider_makes => "Shift until it feels right.",
         Some(_) => "Stay in this gear.",
     }
 }

@@ -348,10 +348,7 @@ fn a_window_without_the_keyboard_says_so_hugely() {
     assert!(window.harness.query_by_label("Banner").is_none());
     window.harness.input_mut().focused = false;
     window.harness.run_steps(2);
-    assert_eq!(
-        value(&window, "Banner"),
-        "Keys do not reach Stillroad: click this window"
-    );
+    assert_eq!(value(&window, "Banner"), "No keys: click this window");
 }
 
 #[test]

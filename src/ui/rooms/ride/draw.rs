@@ -1,6 +1,6 @@
 //! Draws the Ride room.
 
-use egui::{Align2, Rect, Stroke, Ui};
+use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
 
 use super::layout::{Layout, Sizes};
 use super::say::band_words;
@@ -8,7 +8,7 @@ use super::{Data, Own, Rank, Sentence, keys_row, ledger};
 use crate::engine::Command;
 use crate::engine::snapshot::Snapshot;
 use crate::ui::keys::{self, Hands};
-use crate::ui::theme::{bold, regular};
+use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::figure::{self, Figure};
 use crate::ui::widgets::{
     Look, banner, cadence_band, menu, name, pulse, rating, ruler, strip, text,
@@ -98,7 +98,18 @@ fn left(ui: &Ui, rect: Rect, data: &Data, size: f32, look: Look) {
     let painter = ui.painter();
     let ink = look.colours.ink;
     let galley = text::line(painter, &data.left, bold, size, rect.width(), ink);
-    text::place(painter, galley, rect, Align2::LEFT_CENTER, ink);
+    let place = text::place(painter, galley, rect, Align2::LEFT_CENTER, ink);
+    // A bare figure could be taken for an effort: seconds say that they are.
+    let bare = data.left.chars().all(|sign| sign.is_ascii_digit());
+    if bare {
+        let unit = look.far(size::UNIT);
+        let quiet = look.colours.quiet;
+        let at = pos2(
+            place.right() + look.pt(12.0),
+            place.center().y + size * 0.36,
+        );
+        painter.text(at, Align2::LEFT_BOTTOM, "s", regular(unit), quiet);
+    }
     if let Some(share) = data.counted {
         // A rule under the seconds that grows shorter with them.
         let y = rect.center().y + size * 0.435;
@@ -109,7 +120,8 @@ fn left(ui: &Ui, rect: Rect, data: &Data, size: f32, look: Look) {
             stroke,
         );
     }
-    name(ui, rect, "Left in block", &data.left);
+    let spoken = format!("{}{}", data.left, if bare { " s" } else { "" });
+    name(ui, rect, "Left in block", &spoken);
 }
 
 /// All out: the seconds as large as the two big figures together, and the word.
@@ -129,6 +141,26 @@ fn sprint(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     under(ui, layout, data, look);
 }
 
+/// Beside a cadence off its band a head that points the way back: up where the legs should turn faster.
+fn way_back(ui: &Ui, rect: Rect, band: &cadence_band::Data, look: Look) {
+    let (colour, up) = match band.judged() {
+        "below the band" => (look.colours.below, 1.0),
+        "above the band" => (look.colours.above, -1.0),
+        _ => return,
+    };
+    let middle = pos2(
+        rect.left() + rect.width() * 0.74,
+        rect.top() + rect.height() * 0.3,
+    );
+    let arm = look.pt(34.0);
+    let corner = |x: f32, y: f32| middle + vec2(arm * x, arm * y * up);
+    ui.painter().add(egui::Shape::convex_polygon(
+        vec![corner(0.0, -0.8), corner(1.0, 0.8), corner(-1.0, 0.8)],
+        colour,
+        Stroke::NONE,
+    ));
+}
+
 fn own(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     let sizes = layout.sizes;
     let rect = layout.own;
@@ -136,6 +168,9 @@ fn own(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         (Own::Cadence(figure, _), Some(dot)) => turning(ui, rect, figure, &dot, sizes, look),
         (Own::Cadence(figure, _), None) => {
             figure::show(ui, rect, figure, sizes.large, sizes.unit, look);
+            if let Own::Cadence(_, Some(band)) = &data.own {
+                way_back(ui, rect, band, look);
+            }
         }
         (Own::Aim(effort, _), _) => {
             let painter = ui.painter();

@@ -210,7 +210,7 @@ pub(super) fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Optio
     let off = keys::off_by_hand(snapshot);
     if !focused {
         return Some(banner::Data {
-            title: "Keys do not reach Stillroad: click this window".to_owned(),
+            title: "No keys: click this window".to_owned(),
             lines: vec!["Stopping the pedals lets the brake off without any key.".to_owned()],
             stop_signs: paused.is_some() || off,
             loud: true,
