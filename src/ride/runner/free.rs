@@ -212,10 +212,10 @@ impl Runner {
                 let before = before.unwrap_or(power.0);
                 self.free.sprint_power = Some(before + 0.1 * (power.0 - before));
             }
-            (false, Some(power), Some(before)) if now < self.stand_on_until => {
-                if power.0 < before * super::SPRINT_LET_GO {
-                    self.stand_on_until = now;
-                }
+            (false, Some(power), Some(before))
+                if now < self.stand_on_until && power.0 < before * super::SPRINT_LET_GO =>
+            {
+                self.stand_on_until = now;
             }
             // Until then what falls is a sprint's load.
             (false, ..) if now >= self.stand_on_until + SPRINT_FALL => {
