@@ -141,7 +141,7 @@ fn a_free_sprints_level_stands_on_for_a_second_and_falls_over_one_to_two() {
     }
     assert!(falls.len() >= 4, "{falls:?}");
     assert!(
-        trial.ride.watts_in(end + 2.4, end + 5.0).len() >= 1,
+        !trial.ride.watts_in(end + 2.4, end + 5.0).is_empty(),
         "then watts are held again"
     );
 }
