@@ -56,8 +56,14 @@ impl Runner {
         if lost == self.heart_lost {
             return;
         }
-        // Down over two seconds, and up again as at the beginning of a block.
-        self.build = BuildUp::new(self.standing_load(facts), now, BUILD_UP);
+        // Down over two seconds, and up again as at the beginning of a block. A rise that was wanted and is not taken yet
+        // is no part of where the way down begins.
+        let stands = self.standing_load(facts);
+        let from = match facts.taken {
+            Some(BrakeTarget::Power(taken)) => stands.min(self.uncorrected(taken.0)),
+            _ => stands,
+        };
+        self.build = BuildUp::new(from, now, BUILD_UP);
         self.heart_lost = lost;
         if lost {
             self.happened(
