@@ -468,11 +468,11 @@ impl Links {
             .min()
     }
 
-    /// When a reading of any link that stands next grows too old by age alone.
+    /// When any reading next grows too old by age alone. Also that of a link which is not up: what it told last may be fresh
+    /// still, and counts until then.
     pub fn next_ageing(&self, now: Instant) -> Option<Instant> {
         self.known
             .iter()
-            .filter(|known| known.state == State::Up)
             .filter_map(|known| known.sensor.next_change(now))
             .min()
     }
