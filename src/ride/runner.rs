@@ -322,6 +322,10 @@ impl Runner {
                 }
                 None => {}
             }
+            // A ceiling that acts at the very moment at which its signal goes: nothing that waits is sent in between.
+            let lost =
+                facts.heart_rate.is_none() && (self.heart_lost || self.ease.limits_by_heart());
+            self.watch_the_heart(now, facts, lost);
         }
         if let (Some((_, BrakeTarget::Power(stands))), Some(power)) = (self.stands, facts.power)
             && power.0 < stands.0 * SPRINT_LET_GO

@@ -288,8 +288,10 @@ impl Core {
         if let Some(ride) = &mut self.ride
             && self.mode.under_way()
         {
+            let heart_was_lost = ride.runner.heart_is_lost();
             ride.runner.see(now, facts);
-            if !self.may_rise() {
+            let heart_goes = ride.runner.heart_is_lost() && !heart_was_lost;
+            if heart_goes || !self.may_rise() {
                 self.control.forget_rise();
             }
         }

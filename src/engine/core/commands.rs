@@ -228,7 +228,8 @@ impl Core {
             }
             _ => {
                 self.end_spin_down(now, SpinDownFailure::Left);
-                if self.control.granted() {
+                // Where it is being let off already, a second press does not drop who may be standing.
+                if self.control.granted() && !self.letting_off(now) {
                     self.control.release(now);
                 }
             }

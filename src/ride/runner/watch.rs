@@ -50,6 +50,11 @@ impl Runner {
         }
     }
 
+    /// Whether a heart rate that limited the load is lost.
+    pub const fn heart_is_lost(&self) -> bool {
+        self.heart_lost
+    }
+
     /// A heart rate that limited the load and is lost holds it at a recovery's, through every block that comes, until it
     /// is back or the rider says to go on without it.
     pub(super) fn watch_the_heart(&mut self, now: Instant, facts: &Facts, lost: bool) {
@@ -63,7 +68,9 @@ impl Runner {
             Some(BrakeTarget::Power(taken)) => stands.min(self.uncorrected(taken.0)),
             _ => stands,
         };
-        self.build = BuildUp::new(from, now, BUILD_UP);
+        // A step of the way down is due at once: what was wanted a moment ago is not sent any more.
+        let since = if lost { now - super::RAMP_STEP } else { now };
+        self.build = BuildUp::new(from, since, BUILD_UP);
         self.heart_lost = lost;
         if lost {
             self.happened(
