@@ -37,6 +37,14 @@ impl Procedures {
         }
         let stands = match running.purpose {
             Purpose::Ask => true,
+            // Where less is wanted by now, what was turned back is not insisted on.
+            Purpose::Target(target)
+                if self.pace.wanted().is_some_and(|wanted| {
+                    wanted.same_sort(target) && wanted.value() < target.value()
+                }) =>
+            {
+                false
+            }
             Purpose::Target(_) | Purpose::Stop | Purpose::SpinDown(_) => {
                 self.granted() && !self.release_is_first()
             }

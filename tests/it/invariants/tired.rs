@@ -68,7 +68,12 @@ pub fn nothing_rises_on_a_lost_heart_rate(trace: &Trace) -> Result<(), String> {
             {
                 return Err(format!("{last} W raised to {watts} W at {:?}", step.now));
             }
-            last = watts.or(last);
+            // After a level or a slope nobody knows which watts stand.
+            last = if matches!(bytes[0], 0x04 | 0x11) {
+                None
+            } else {
+                watts.or(last)
+            };
         }
     }
     Ok(())
