@@ -108,7 +108,14 @@ pub fn one_control_procedure_in_flight(trace: &Trace) -> Result<(), String> {
 
 pub fn nothing_above_the_cap_or_outside_the_range(trace: &Trace) -> Result<(), String> {
     let mut sprint_until = None;
+    let mut before = Instant::ZERO;
     for step in &trace.steps {
+        // While nothing was handled the clock stood, and with it the way down from a sprint.
+        let held_up = step.now.since(before);
+        if held_up > Span::from_seconds(2) {
+            sprint_until = sprint_until.map(|until: Instant| until + held_up);
+        }
+        before = step.now;
         if step.held_sprint {
             sprint_until = Some(step.now + SPRINT_FALL);
         }
