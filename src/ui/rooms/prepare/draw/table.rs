@@ -84,6 +84,9 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, chosen: &mut Chosen, lo
         });
 }
 
+/// What the sum of the main part is called.
+const MAIN_PART: &str = "of it main part";
+
 /// What stays, with its place from the left among those that stay and where it ends from the table's left.
 fn columns(ui: &Ui, rows: &[TimingRow], width: f32, look: Look) -> Vec<(usize, Column, f32)> {
     let gap = look.pt(14.0);
@@ -101,8 +104,9 @@ fn columns(ui: &Ui, rows: &[TimingRow], width: f32, look: Look) -> Vec<(usize, C
         .filter(|(head, _)| *head != "each" || rows.iter().any(|row| row.times > 1))
         .map(|&(head, cell)| {
             let cells = rows.iter().map(|row| wide(cell(row)));
-            let widest = cells.fold(wide(head.to_owned()), f32::max);
-            ((head, cell), widest)
+            // The sums' words stand under the names.
+            let least = wide(if head == "block" { MAIN_PART } else { head }.to_owned());
+            ((head, cell), cells.fold(least, f32::max))
         })
         .collect();
     // The name may be cut before another column goes, but not to less than this.
@@ -202,7 +206,7 @@ fn sums(ui: &Ui, at: egui::Pos2, data: &Data, columns: &[(usize, Column, f32)], 
     let font = regular(look.pt(size::BODY - 1.0));
     for (number, (what, length)) in [
         ("Whole", total.to_string()),
-        ("of it main part", data.session.main.clone()),
+        (MAIN_PART, data.session.main.clone()),
     ]
     .into_iter()
     .enumerate()
