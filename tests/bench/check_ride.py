@@ -16,6 +16,8 @@ import tomllib
 
 REQUEST_CONTROL, RESET, TARGET_POWER, START, STOP = 0x00, 0x01, 0x05, 0x07, 0x08
 LOWEST_POWER = 0  # of the emulated trainer's supported power range, 0 to 2000 W
+# Of the levels that one octet can say, 0 to 25.5 in tenths: the most that is used of a trainer that nothing was learned of.
+LOWEST_FIFTH = 51
 
 
 class Case:
@@ -236,7 +238,12 @@ def refuse(case):
     case.expect(any(row["power_w"] for row in case.rows), "no power was recorded")
     case.expect_words("takes no target power", "by effort")
     levels = [line["value"] for line in case.writes if line["value"].startswith("04") and line.get("result") == 1]
-    case.expect(len(set(levels)) == 1, f"the levels were {sorted(set(levels))}, not one for the whole session")
+    # The level is looked for from the lowest on, within the lowest fifth of the range, and let off at the end.
+    tenths = [int(level[2:4], 16) for level in levels]
+    *looked_for, last = tenths or [-1]
+    case.expect(looked_for == sorted(looked_for), f"the level fell before the end: {levels}")
+    case.expect(last == 0 and tenths[0] == 0, f"the level did not begin and end at its lowest: {levels}")
+    case.expect(max(tenths) <= LOWEST_FIFTH, f"the level rose above the lowest fifth: {levels}")
     case.expect([line["value"] for line in case.writes][-1:] == ["0801"], "the ride did not end with a stop")
     case.expect(all(row["mode"] == "effort-only" for row in case.rows[3:]), "the rows do not say that it was ridden by effort")
 
