@@ -10,7 +10,7 @@ use super::hand::Window;
 use egui_kittest::kittest::Queryable as _;
 
 use super::views::View;
-use super::{prepare_states, states};
+use super::{ended, prepare_states, states};
 
 /// Width and height in points, and pixels a point: the smallest window, the one that opens, a common screen, and 2560
 /// by 1440 pixels at scale 2.
@@ -29,7 +29,7 @@ const DOCS: [(&str, &str, Ground); 5] = [
     ("ride-target-power.png", "riding", Ground::Dark),
     ("ride-effort-only.png", "effort-only", Ground::Paper),
     ("paused.png", "paused", Ground::Dark),
-    ("finish.png", "finished", Ground::Dark),
+    ("finish.png", "end-asked", Ground::Dark),
 ];
 
 /// What is drawn: every state, and those that no snapshot makes. With the keys that are pressed first; none where no key
@@ -155,7 +155,8 @@ fn write_prepare(folder: &Path, only: &str, views: &[(&str, View)]) -> usize {
 fn write_the_documents_pictures() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/pictures");
     for (file, state, ground) in DOCS {
-        let found = states::all().into_iter().find(|(name, _)| *name == state);
+        let mut all = states::all().into_iter().chain(ended::all());
+        let found = all.find(|(name, _)| *name == state);
         let (_, snapshot) = found.unwrap();
         let mut window = window(&snapshot, Some(&[]), ground, (1280, 800, 1.0));
         written(&folder.join(file), &mut window, View::Plain);
@@ -178,7 +179,10 @@ fn the_documents_show_named_states() {
     assert_eq!(there, made);
     for (_, state, _) in DOCS {
         assert!(
-            states::all().iter().any(|(name, _)| *name == state),
+            states::all()
+                .into_iter()
+                .chain(ended::all())
+                .any(|(name, _)| name == state),
             "{state}"
         );
     }
