@@ -240,7 +240,7 @@ fn check_end(ridden: &Ridden) {
     );
 }
 
-/// Rises take ten seconds, falls into a recovery two, on the watts that were written.
+/// Rises take ten seconds where the file says nothing else, falls two, on the watts that were written.
 fn check_ramps(ridden: &Ridden) {
     let watts: Vec<(f64, f64)> = ridden
         .writes
@@ -260,7 +260,11 @@ fn check_ramps(ridden: &Ridden) {
         if (from - to).abs() < 5.0 {
             continue;
         }
-        let (over, slack) = if to > from { (10.0, 0.8) } else { (2.0, 0.6) };
+        let (over, slack) = if to > from {
+            (block.build_up, 0.8)
+        } else {
+            (2.0, 0.6)
+        };
         let arrived = watts
             .iter()
             .find(|(when, watts)| *when > block.start && (watts - to.floor()).abs() < 0.5);

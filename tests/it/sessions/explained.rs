@@ -107,9 +107,10 @@ fn every_block_of_every_session_says_why_its_watts_stand() {
             let into = block.seconds as f64 / 2.0;
             if !block.held() {
                 ride.to(START + block.start + into);
-                // A level stands there: it is told as one, whatever watts the rider makes.
+                // A level or a slope stands there: it is told as one, whatever watts the rider makes.
                 let told = asked(&ride);
-                assert!(told.title.contains("level"), "{told:?}");
+                let asks = if block.slope { "slope" } else { "level" };
+                assert!(told.title.contains(asks), "{told:?}");
                 before = None;
                 continue;
             }
@@ -148,7 +149,12 @@ fn by_effort_no_watts_are_told() {
             let told = asked(&ride);
             let spoken = told.spoken();
             assert!(!spoken.contains(" W"), "{spoken}");
-            assert!(told.title.starts_with("Why level "), "{spoken}");
+            let stands = if block.slope {
+                "Why slope "
+            } else {
+                "Why level "
+            };
+            assert!(told.title.starts_with(stands), "{spoken}");
             assert!(!told.lines.is_empty(), "{spoken}");
         }
     }

@@ -14,8 +14,12 @@ pub struct Block {
     pub seconds: u64,
     pub from: f64,
     pub to: f64,
-    /// Watts as such, where they are written instead of an effort.
+    /// Watts, where they are written as such or as a share of threshold instead of an effort.
     pub watts: Option<f64>,
+    /// Whether the brake imitates a slope.
+    pub slope: bool,
+    /// How long a rise to its load takes, seconds.
+    pub build_up: f64,
     /// The middle of its band, rpm; 85 where it has none.
     pub cadence: f64,
     /// Whether the brake holds watts in it, by the rule that a short sprint is ridden against a level.
@@ -33,7 +37,7 @@ impl Block {
     }
 
     pub fn effort_at(&self, into: f64) -> Option<f64> {
-        if self.watts.is_some() {
+        if self.watts.is_some() || self.slope {
             return None;
         }
         Some(self.from + (self.to - self.from) * into / self.seconds as f64)
@@ -54,10 +58,10 @@ impl Block {
     }
 }
 
-/// "m:ss" in seconds.
+/// "m:ss" or "h:mm:ss" in seconds.
 fn clock(text: &str) -> u64 {
-    let (minutes, seconds) = text.split_once(':').unwrap();
-    minutes.parse::<u64>().unwrap() * 60 + seconds.parse::<u64>().unwrap()
+    text.split(':')
+        .fold(0, |sum, part| sum * 60 + part.parse::<u64>().unwrap())
 }
 
 fn number(value: &toml::Value) -> f64 {
@@ -83,15 +87,22 @@ fn add(table: &toml::Table, blocks: &mut Vec<Block>) {
     };
     let kind = table["kind"].as_str().unwrap().to_owned();
     let written = table.get("brake").and_then(toml::Value::as_str);
+    let slope = table.contains_key("slope");
+    let share = table
+        .get("threshold")
+        .map(|share| number(share) * THRESHOLD);
+    let build_up = table.get("build_up").and_then(toml::Value::as_str);
     let last = blocks.last();
     blocks.push(Block {
         start: last.map_or(0.0, |block| block.start + block.seconds as f64),
         seconds: clock(table["time"].as_str().unwrap()),
-        brake_held: written.map_or(kind != "sprint", |brake| brake == "held"),
+        brake_held: written.map_or(kind != "sprint" && !slope, |brake| brake == "held"),
         kind,
         from,
         to,
-        watts: table.get("watts").map(number),
+        watts: table.get("watts").map(number).or(share),
+        slope,
+        build_up: build_up.map_or(10.0, |time| clock(time) as f64),
         cadence: match table.get("cadence") {
             Some(toml::Value::Array(band)) => (number(&band[0]) + number(&band[1])) / 2.0,
             Some(steady) => number(steady),
