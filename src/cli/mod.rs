@@ -3,7 +3,10 @@
 pub mod check;
 pub mod decode;
 pub mod devices;
+pub mod export;
 mod files;
+mod logs;
+pub mod replay;
 pub mod ride;
 
 use std::path::{Path, PathBuf};
@@ -56,6 +59,12 @@ enum Verb {
         /// Its bytes, as 4400990cb500fd00
         hex: String,
     },
+    /// Ride a recording again through the same program, and show what is not as it was kept
+    ///
+    /// Ends with 0 where all is the same, with 1 where anything differs.
+    Replay(replay::Options),
+    /// Make one file of a recording to send, with names, addresses, paths and the day taken out
+    Export(export::Options),
     /// Show where sessions, riders and rides are kept
     Where,
 }
@@ -69,6 +78,8 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
             Ok((devices::run(Span::from_seconds(seconds), json), true))
         }
         Verb::Decode { uuid, hex } => decode::decode(&uuid, &hex).map(|text| (text, true)),
+        Verb::Replay(options) => replay::run(&options),
+        Verb::Export(options) => export::run(&options).map(|text| (text, true)),
         Verb::Where => Places::find()
             .map(|places| (places.describe(), true))
             .map_err(|error| error.to_string()),

@@ -1,7 +1,7 @@
 //! `stillroad ride`: a whole ride on the command line, in life's pace, faster, or in virtual time.
 
 mod find;
-mod line;
+pub(super) mod line;
 mod preface;
 
 use std::cell::RefCell;
@@ -77,8 +77,10 @@ enum ModeWord {
 
 /// How fast a ride runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Pace {
+pub(super) enum Pace {
+    /// So many times life's pace.
     Times(u32),
+    /// As fast as it goes.
     Most,
 }
 

@@ -12,6 +12,7 @@ mod identify;
 mod known;
 mod learned;
 mod left;
+mod log;
 mod notes;
 mod rows;
 mod spin_down;
@@ -108,6 +109,8 @@ pub struct Core {
     memory_changed: bool,
     spin_down: spin_down::SpinDownState,
     closing: Option<Closing>,
+    /// Whether the log has its head.
+    headed: bool,
     outputs: VecDeque<Output>,
 }
 
@@ -188,6 +191,7 @@ impl Core {
             memory_changed: false,
             spin_down: spin_down::SpinDownState::default(),
             closing: None,
+            headed: false,
             outputs: VecDeque::new(),
         }
     }
@@ -217,7 +221,7 @@ impl Core {
     /// Takes an input. `now` never goes back; an earlier one is taken as the last.
     pub fn handle(&mut self, now: Instant, input: Input) {
         let now = now.max(self.handled);
-        self.keep(Kept::Raw(input.to_raw(now)));
+        self.log_input(now, &input);
         self.notice_gap(now);
         self.age_readings(now);
         self.close_seconds(now);
@@ -296,6 +300,7 @@ impl Core {
     }
 
     fn request(&mut self, request: Request) {
+        self.log_request(&request);
         self.put(Output::Request(request));
     }
 

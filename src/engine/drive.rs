@@ -348,6 +348,13 @@ impl Loop {
             pass(&mut self.backends, now, &Request::Disconnect(device));
             self.listen_for(LAST_LINK);
         }
+        // What it had put out before it failed is kept: the input on which it failed is the last of it.
+        while let Some(output) = self.core.poll_output() {
+            if let Output::Kept(kept) = output {
+                // What finds no room is lost with the rest; there is nobody left to tell.
+                let _ = self.records.try_send(kept);
+            }
+        }
         let last = self.snapshot_ends.borrow().clone();
         let mut snapshot = Snapshot::clone(&last);
         snapshot.notice = Some(Arc::from(FAILED));

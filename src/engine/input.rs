@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::device::{Event, Request};
 use crate::engine::command::Command;
 use crate::memory::Memory;
+use crate::record::log::{json, word};
 use crate::record::{Kept, RawLine};
 use crate::time::{Instant, Span};
 
@@ -23,7 +24,7 @@ pub enum Input {
     /// The writer reports something.
     Recorder(Recorder),
     /// What earlier rides left, before anything else.
-    Remembered(Box<Memory>),
+    Remembered(#[serde(with = "as_toml")] Box<Memory>),
     /// So many seconds the rider's clock on the wall is ahead of UTC, behind where negative: with it a day ends at the
     /// rider's own midnight. Told before anything that depends on the day; without it days are those of UTC.
     Zone(i32),
@@ -78,8 +79,7 @@ impl Input {
     pub fn to_raw(&self, now: Instant) -> RawLine {
         let content = match self {
             Self::Wake => String::new(),
-            // Strings, numbers and lists: nothing in an input can fail to be written as JSON.
-            _ => serde_json::to_string(self).unwrap_or_default(),
+            _ => json(self),
         };
         RawLine {
             at_us: now.0,
@@ -98,5 +98,33 @@ impl Input {
         }
         serde_json::from_str(content)
             .map_err(|error| format!("a raw line of sort {word} cannot be read: {error}"))
+    }
+}
+
+/// A request of the core as a line of `raw.csv`, to be compared by a replay.
+pub fn request_to_raw(request: &Request, now: Instant) -> RawLine {
+    RawLine {
+        at_us: now.0,
+        input: word::ASKED,
+        content: json(request),
+    }
+}
+
+/// What is remembered stands in a log as in its own file: JSON has neither its moments nor all of its numbers.
+mod as_toml {
+    use serde::{Deserialize, Deserializer, Serializer, de, ser};
+
+    use crate::memory::Memory;
+
+    pub(super) fn serialize<S: Serializer>(memory: &Memory, out: S) -> Result<S::Ok, S::Error> {
+        let text = toml::to_string(memory).map_err(ser::Error::custom)?;
+        out.serialize_str(&text)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Box<Memory>, D::Error> {
+        let text = String::deserialize(from)?;
+        toml::from_str(&text)
+            .map(Box::new)
+            .map_err(de::Error::custom)
     }
 }

@@ -2,10 +2,12 @@
 
 pub mod command;
 pub mod core;
+pub mod disguise;
 pub mod drive;
 pub mod input;
 pub mod links;
 mod notices;
+pub mod replay;
 pub mod roles;
 pub mod rows;
 pub mod sensor;

@@ -46,6 +46,8 @@ pub struct InputLine {
     pub input: Cow<'static, str>,
     /// Its content, as JSON.
     pub content: String,
+    /// The check of the line, eight letters; empty before it is written, and in the logs of older programs.
+    pub check: String,
 }
 
 impl From<RideEvent> for EventLine {
@@ -78,6 +80,7 @@ impl From<RawLine> for InputLine {
             at_us: line.at_us,
             input: Cow::Borrowed(line.input),
             content: line.content,
+            check: String::new(),
         }
     }
 }
@@ -238,6 +241,13 @@ impl Table for InputLine {
         },
         plain_column!("input", Text, input, true, "What sort of input, in a word."),
         plain_column!("content", Text, content, false, "Its content, as JSON."),
+        plain_column!(
+            "check",
+            Text,
+            check,
+            false,
+            "CRC-32 over the check of the line before (of the first line: over the header line) and this line up to here, eight hexadecimal digits."
+        ),
     ];
 
     fn blank() -> Self {
@@ -245,6 +255,7 @@ impl Table for InputLine {
             at_us: 0,
             input: Cow::Borrowed(""),
             content: String::new(),
+            check: String::new(),
         }
     }
 }

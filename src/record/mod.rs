@@ -2,7 +2,9 @@
 
 pub mod cell;
 pub mod columns;
+pub mod compare;
 pub mod lines;
+pub mod log;
 pub mod ride_toml;
 pub mod slug;
 pub mod table;

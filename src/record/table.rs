@@ -164,7 +164,7 @@ pub fn decode<T: Table>(input: impl Read) -> io::Result<Decoded<T>> {
 }
 
 #[derive(PartialEq)]
-enum LineRead {
+pub(super) enum LineRead {
     Whole,
     Torn,
     TooLong,
@@ -172,7 +172,7 @@ enum LineRead {
 }
 
 /// Reads up to and with the next line end, of which nothing is left in `bytes`.
-fn read_line(input: &mut impl BufRead, bytes: &mut Vec<u8>) -> io::Result<LineRead> {
+pub(super) fn read_line(input: &mut impl BufRead, bytes: &mut Vec<u8>) -> io::Result<LineRead> {
     bytes.clear();
     let mut too_long = false;
     loop {
@@ -201,9 +201,9 @@ fn read_line(input: &mut impl BufRead, bytes: &mut Vec<u8>) -> io::Result<LineRe
     }
 }
 
-type CellProblem = (Option<&'static str>, String);
+pub(super) type CellProblem = (Option<&'static str>, String);
 
-fn split(bytes: &[u8]) -> Result<csv::StringRecord, CellProblem> {
+pub(super) fn split(bytes: &[u8]) -> Result<csv::StringRecord, CellProblem> {
     let not_text = || (None, "is not UTF-8 text".to_owned());
     let text = std::str::from_utf8(bytes).map_err(|_| not_text())?;
     let mut cells = csv::StringRecord::new();
@@ -218,13 +218,13 @@ fn split(bytes: &[u8]) -> Result<csv::StringRecord, CellProblem> {
 }
 
 /// Where each column of the table stands in this file.
-struct Header {
+pub(super) struct Header {
     places: Vec<Option<usize>>,
     width: usize,
 }
 
 impl Header {
-    fn find<T: Table>(cells: &csv::StringRecord) -> Result<Self, CellProblem> {
+    pub(super) fn find<T: Table>(cells: &csv::StringRecord) -> Result<Self, CellProblem> {
         let places: Vec<_> = T::COLUMNS
             .iter()
             .map(|column| cells.iter().position(|cell| cell == column.name))
@@ -248,7 +248,7 @@ impl Header {
         }
     }
 
-    fn record<T: Table>(&self, cells: &csv::StringRecord) -> Result<T, CellProblem> {
+    pub(super) fn record<T: Table>(&self, cells: &csv::StringRecord) -> Result<T, CellProblem> {
         if cells.len() != self.width {
             return Err((
                 None,

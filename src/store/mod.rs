@@ -3,8 +3,10 @@
 pub mod disk;
 pub mod memory;
 pub mod places;
+mod raw_log;
 pub mod reader;
 mod record_report;
+pub mod recording;
 mod ride_file;
 mod ride_folder;
 pub mod ride_writer;

@@ -33,11 +33,11 @@ pub struct Bounds {
 }
 
 impl Default for Bounds {
-    /// 65,536 lines before the ride; 64 MiB of raw lines in memory and 256 MiB in the file; rows of over four hours
+    /// 262,144 lines before the ride, some hours of waiting beside a trainer; 64 MiB of raw lines in memory and 256 MiB in the file; rows of over four hours
     /// (14,400 rows of at most 200 bytes are 2.9 MB); 4 MiB each of events and notes.
     fn default() -> Self {
         Self {
-            raw_before: 65_536,
+            raw_before: 262_144,
             raw_memory: 64 << 20,
             raw_file: 256 << 20,
             row_memory: 4 << 20,

@@ -64,6 +64,12 @@ impl RideFile {
         }
     }
 
+    /// So many bytes still fit into the file.
+    pub(super) fn room(&self) -> u64 {
+        self.most
+            .saturating_sub(self.safe + self.unsynced.len() as u64)
+    }
+
     /// Whether all of it is safe on the disk.
     pub(super) fn settled(&self) -> bool {
         self.open.is_some() && self.unsynced.is_empty()

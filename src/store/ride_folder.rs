@@ -6,8 +6,10 @@ use std::path::{Path, PathBuf};
 use jiff::tz::TimeZone;
 
 use super::disk::Disk;
+use super::raw_log::{Early, Logged, RawLog};
 use super::record_report::{Bounds, RecordReport};
 use super::ride_file::{Pushed, RideFile};
+use crate::record::log::Follows;
 use crate::record::{
     EventLine, InputLine, NoteLine, RideStart, Row, Table, encode, encode_header, ride_toml,
     slug::slug,
@@ -21,12 +23,16 @@ struct Mark {
     utc_ms: i64,
 }
 
-/// What came before a ride, raw lines already in the file's own form.
+/// So long after its end a ride is still recorded, microseconds: a load goes in two steps, the trainer has three seconds
+/// to answer the release, and the links have two more to close.
+const LINGERS_US: u64 = 6_000_000;
+
+/// What came before a ride.
 #[derive(Default)]
 pub(super) struct Before {
     pub(super) events: Vec<EventLine>,
-    pub(super) lines: Vec<u8>,
-    pub(super) count: u64,
+    pub(super) early: Early,
+    /// Events that found no room.
     pub(super) dropped: u64,
 }
 
@@ -38,7 +44,7 @@ pub(super) fn bytes<T: Table>(record: &T) -> Vec<u8> {
     line
 }
 
-fn header<T: Table>() -> Vec<u8> {
+pub(super) fn header<T: Table>() -> Vec<u8> {
     let mut line = Vec::with_capacity(128);
     // As above.
     let _ = encode_header::<T>(&mut line);
@@ -54,12 +60,13 @@ pub(super) struct Ride {
     samples: RideFile,
     events: RideFile,
     notes: RideFile,
-    raw: RideFile,
-    raw_stopped: bool,
+    raw: RawLog,
     pub(super) rows: u64,
     pub(super) safe_rows: u64,
     told_rows: u64,
     told_began: bool,
+    /// How it ended, and the moment of the newest raw line then: the last release is still to come.
+    ending: Option<(&'static str, u64)>,
     pub(super) ended: bool,
     pub(super) closed: bool,
     mark: Mark,
@@ -82,6 +89,7 @@ impl Ride {
             file.push(&header);
             file
         };
+        let dropped = before.dropped + before.early.lost();
         let (about, unwritable) = match ride_toml::write(start) {
             Ok(about) => (about, None),
             Err(error) => (String::new(), Some(error.to_string())),
@@ -108,17 +116,12 @@ impl Ride {
                 bounds.other_memory,
                 u64::MAX,
             ),
-            raw: table(
-                InputLine::FILE,
-                header::<InputLine>(),
-                bounds.raw_memory,
-                bounds.raw_file,
-            ),
-            raw_stopped: false,
+            raw: RawLog::new(before.early, bounds.raw_memory, bounds.raw_file),
             rows: 0,
             safe_rows: 0,
             told_rows: 0,
             told_began: false,
+            ending: None,
             ended: false,
             closed: false,
             mark,
@@ -131,17 +134,14 @@ impl Ride {
             ride.event(event);
         }
         ride.mark = mark;
-        if before.dropped > 0 {
+        if dropped > 0 {
             ride.own_event(
                 "recording-gap",
                 format!(
                     "{} inputs and events before the start were not kept: there were too many",
-                    before.dropped
+                    dropped
                 ),
             );
-        }
-        if !before.lines.is_empty() {
-            ride.raw(&before.lines);
         }
         ride
     }
@@ -186,12 +186,8 @@ impl Ride {
         self.notes.push(&bytes(note));
     }
 
-    pub(super) fn raw(&mut self, lines: &[u8]) {
-        if self.raw_stopped {
-            self.raw.dropped += 1;
-        } else if self.raw.push(lines) == Pushed::FileFull {
-            // Once over the bound nothing follows, or a replay would miss inputs in the middle without notice.
-            self.raw_stopped = true;
+    pub(super) fn raw(&mut self, line: &InputLine) {
+        if self.raw.push(line) == Logged::Full {
             self.own_event(
                 "raw-stopped",
                 "raw.csv has its full size; rows, events and notes go on".to_owned(),
@@ -199,17 +195,52 @@ impl Ride {
         }
     }
 
+    /// So many things never came, and raw lines among them as far as anybody knows.
+    pub(super) fn lose(&mut self, lost: u64) {
+        self.raw.lose(lost);
+        self.own_event(
+            "recording-gap",
+            format!("{lost} things were not recorded because the writer was busy"),
+        );
+    }
+
+    /// The ride is over. What the trainer makes of its last release still belongs to it: see [`is_over`](Self::is_over).
     pub(super) fn end(&mut self, word: &'static str) {
-        if !self.ended {
+        self.ending.get_or_insert((word, self.raw.at_us()));
+    }
+
+    /// Whether a raw line of this moment comes too late to belong to it.
+    pub(super) fn is_over(&self, at_us: u64) -> bool {
+        let after = |(_, end): (&str, u64)| at_us.saturating_sub(end) > LINGERS_US;
+        self.ended || self.ending.is_some_and(after)
+    }
+
+    /// Closes the recording of a ride that has ended: nothing but notes comes after this.
+    pub(super) fn close(&mut self) {
+        if let Some((word, _)) = self.ending.filter(|_| !self.ended) {
             self.say_dropped();
+            self.raw.close();
             self.own_event("recording-closed", word.to_owned());
             self.ended = true;
         }
     }
 
+    /// Whether it has ended and waits to be closed.
+    pub(super) const fn lingers(&self) -> bool {
+        self.ending.is_some() && !self.ended
+    }
+
+    /// For the log that goes on from here.
+    pub(super) fn followed(&self) -> (u64, Follows) {
+        let name = self.folder.as_ref().and_then(|folder| folder.file_name());
+        let ride = name.map_or_else(|| self.name.clone(), |name| name.to_string_lossy().into());
+        let check = self.raw.check().to_owned();
+        (self.raw.at_us(), Follows { ride, check })
+    }
+
     /// An event for what was dropped since this was last said because memory was full.
     pub(super) fn say_dropped(&mut self) {
-        let dropped: u64 = [&self.samples, &self.events, &self.notes, &self.raw]
+        let dropped: u64 = [&self.samples, &self.events, &self.notes, &self.raw.file]
             .iter()
             .map(|file| file.dropped)
             .sum();
@@ -221,7 +252,7 @@ impl Ride {
                 self.samples.dropped,
                 self.events.dropped,
                 self.notes.dropped,
-                self.raw.dropped
+                self.raw.file.dropped
             );
             self.said_dropped = dropped;
             self.own_event("recording-gap", detail);
@@ -233,14 +264,14 @@ impl Ride {
             &mut self.samples,
             &mut self.events,
             &mut self.notes,
-            &mut self.raw,
+            &mut self.raw.file,
         ])
     }
 
     pub(super) fn settled(&self) -> bool {
         self.names_synced
             && self.texts.iter().all(RideFile::settled)
-            && [&self.samples, &self.events, &self.notes, &self.raw]
+            && [&self.samples, &self.events, &self.notes, &self.raw.file]
                 .iter()
                 .all(|file| file.settled())
     }

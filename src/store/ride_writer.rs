@@ -8,8 +8,9 @@ use std::path::{Path, PathBuf};
 use jiff::tz::TimeZone;
 
 use super::disk::{Disk, RealDisk};
+use super::raw_log::Early;
 use super::record_report::{Bounds, RecordReport};
-use super::ride_folder::{Before, Ride, bytes};
+use super::ride_folder::{Before, Ride};
 use super::trouble::TroubleKind;
 use crate::record::{InputLine, Kept, RawLine, RideStart};
 
@@ -36,6 +37,8 @@ pub struct RideWriter {
     /// The core's clock at the first raw line since the last tick.
     first_raw_us: Option<u64>,
     taken_since_tick: u32,
+    /// So many seconds in a row nothing came.
+    silent_s: u32,
     due: bool,
 }
 
@@ -64,14 +67,16 @@ impl RideWriter {
             troubles: BTreeSet::new(),
             first_raw_us: None,
             taken_since_tick: 0,
+            silent_s: 0,
             due: false,
         }
     }
 
     /// Takes one thing to keep. Touches memory only.
     ///
-    /// Before [`Kept::Begin`] raw lines and events are held; there can be no rows or notes yet, and they are dropped. After [`Kept::End`] notes and events still
-    /// go to the ride that ended, raw lines are held for the next one.
+    /// Before [`Kept::Begin`] raw lines and events are held; there can be no rows or notes yet, and they are dropped. For
+    /// six seconds of the core's clock after [`Kept::End`] everything still goes to the ride that ended; then it is closed,
+    /// raw lines and events are held for the next one, and notes alone still go to it.
     pub fn take(&mut self, kept: Kept) {
         self.taken_since_tick += 1;
         // Should nothing else make a flush due, a few hundred things do.
@@ -81,12 +86,12 @@ impl RideWriter {
             Kept::Raw(line) => self.raw(line),
             Kept::Row(row) => {
                 self.due = true;
-                if let Some(ride) = self.current.as_mut().filter(|ride| !ride.ended) {
+                if let Some(ride) = self.open() {
                     ride.row(&row);
                 }
             }
             Kept::Event(event) => {
-                if let Some(ride) = &mut self.current {
+                if let Some(ride) = self.open() {
                     ride.event(event.into());
                 } else if self.before.events.len() < MOST_EVENTS_BEFORE {
                     self.before.events.push(event.into());
@@ -112,11 +117,9 @@ impl RideWriter {
     /// Notes that so many things were lost on their way to the writer.
     pub fn gap(&mut self, lost: u64) {
         self.due = true;
-        if let Some(ride) = &mut self.current {
-            ride.own_event(
-                "recording-gap",
-                format!("{lost} things were not recorded because the writer was busy"),
-            );
+        match self.open() {
+            Some(ride) => ride.lose(lost),
+            None => self.before.early.lose(lost),
         }
         self.trouble(
             TroubleKind::Gap,
@@ -180,12 +183,37 @@ impl RideWriter {
         self.reports.truncate(MOST_REPORTS);
     }
 
+    /// A second went by in which nothing came. A ride that has ended is closed after six of them: its core is at rest.
+    pub fn silence(&mut self) {
+        self.silent_s += 1;
+        if self.silent_s > 6 {
+            self.close();
+        }
+    }
+
+    /// Closes a ride that has ended; what comes now is held for the next one.
+    fn close(&mut self) {
+        let Some(ride) = self.current.as_mut().filter(|ride| ride.lingers()) else {
+            return;
+        };
+        ride.close();
+        let (at_us, follows) = ride.followed();
+        self.before.early = Early::after(at_us, &follows);
+        self.due = true;
+    }
+
+    /// The ride that is recorded.
+    fn open(&mut self) -> Option<&mut Ride> {
+        self.current.as_mut().filter(|ride| !ride.ended)
+    }
+
     /// The program ends: a ride that is still open is closed as cut off, and everything is brought to the disk if it
     /// takes it. Gives whether all is safe; where it is not, a later [`tick`](Self::tick) tries again.
     pub fn finish(&mut self) -> bool {
-        if let Some(ride) = self.current.as_mut().filter(|ride| !ride.ended) {
+        if let Some(ride) = self.open() {
             ride.end("cut-off");
         }
+        self.close();
         self.tick();
         if self.due {
             self.tick();
@@ -209,10 +237,11 @@ impl RideWriter {
 
     fn begin(&mut self, start: RideStart) {
         self.due = true;
-        if let Some(mut earlier) = self.current.take() {
-            if !earlier.ended {
-                earlier.end("cut-off");
-            }
+        if let Some(ride) = self.open() {
+            ride.end("cut-off");
+        }
+        self.close();
+        if let Some(earlier) = self.current.take() {
             if !earlier.settled() || !earlier.closed {
                 self.waiting.push(earlier);
             }
@@ -232,16 +261,19 @@ impl RideWriter {
     fn raw(&mut self, line: RawLine) {
         let first = *self.first_raw_us.get_or_insert(line.at_us);
         self.due |= line.at_us.saturating_sub(first) >= 1_000_000;
-        let line = bytes(&InputLine::from(line));
-        if let Some(ride) = self.current.as_mut().filter(|ride| !ride.ended) {
-            ride.raw(&line);
-        } else if self.before.count >= self.bounds.raw_before
-            || self.before.lines.len() + line.len() > self.bounds.raw_memory / 2
+        self.silent_s = 0;
+        if self
+            .current
+            .as_ref()
+            .is_some_and(|ride| ride.is_over(line.at_us))
         {
-            self.before.dropped += 1;
-        } else {
-            self.before.lines.extend_from_slice(&line);
-            self.before.count += 1;
+            self.close();
+        }
+        let line = InputLine::from(line);
+        let (most, memory) = (self.bounds.raw_before, self.bounds.raw_memory / 2);
+        match self.open() {
+            Some(ride) => ride.raw(&line),
+            None => self.before.early.push(&line, most, memory),
         }
     }
 

@@ -177,6 +177,9 @@ fn run(
             Err(RecvTimeoutError::Timeout) => true,
             Err(RecvTimeoutError::Disconnected) => break,
         };
+        if silent {
+            writer.silence();
+        }
         if writer.due() || (silent && !writer.settled()) {
             writer.tick();
         }

@@ -264,6 +264,24 @@ def lost(case):
     case.expect(denied <= len(losses) + 2, f"{denied} writes without control")
 
 
+def split(case):
+    """Each report comes in two notifications, More Data first and the speed in the second: nothing of either is lost."""
+    plain_but_heart(case)
+    late = case.rows[4:]
+    for column in ("power_w", "cadence_rpm", "speed_kmh"):
+        case.expect(bool(late) and all(row[column] for row in late), f"{column} is missing in some rows")
+
+
+def levels(case):
+    """Target power refused, and levels taken only in two octets: ridden by effort at a level in that form."""
+    case.check_status(0)
+    case.check_rows()
+    case.check_manners()
+    taken = [line["value"] for line in case.writes if line["value"].startswith("04") and line.get("result") == 1]
+    case.expect(bool(taken) and all(len(value) == 6 for value in taken), f"levels of two octets were taken: {taken}")
+    case.expect(all(row["mode"] == "effort-only" for row in case.rows[3:]), "the rows do not say that it was ridden by effort")
+
+
 def drop(case):
     """The link is lost once in the hold: made again, set up as the first time, and the load comes back from release."""
     case.check_status(0)
@@ -354,6 +372,7 @@ def adapter(case):
 CASES = {
     "plain": ("session.toml", plain), "stop": ("short.toml", stop), "sensors": ("brief-session.toml", sensors), "refuse": ("brief-session.toml", refuse),
     "lost": ("brief-session.toml", lost), "drop": ("short.toml", drop), "silent": ("short.toml", silent),
+    "split": ("brief-session.toml", split), "levels": ("brief-session.toml", levels),
     "encrypted": ("brief-session.toml", encrypted), "heart-only": ("brief-session.toml", heart_only), "wrong": ("brief-session.toml", wrong),
     "notfound": ("brief-session.toml", notfound), "adapter": ("brief-session.toml", adapter),
 }

@@ -1,4 +1,13 @@
 //! The raw lines of a ride, fed to a fresh core with the same wall clock, are the same ride again.
+//!
+//! To make a test of a fault: `stillroad export RECORDING --to tests/data/recordings/NAME.zip`, a line for it in the table
+//! of `tests/data/recordings/README.md`, and `cargo test --test it replay::recordings` replays it from then on. For what
+//! must be so in it beyond that, `replay::recordings::replayed("NAME")` gives its rows, events and requests.
+
+mod damaged;
+mod log;
+mod recordings;
+mod sent;
 
 use stillroad::device::practice::{PracticeConfig, Script};
 use stillroad::device::{Event, Request};
@@ -6,6 +15,7 @@ use stillroad::engine::input::{Input, Output};
 use stillroad::engine::{Command, Core};
 use stillroad::gatt::IndoorBikeData;
 use stillroad::gatt::uuid16::INDOOR_BIKE_DATA;
+use stillroad::record::log::word;
 use stillroad::record::{Kept, RawLine};
 use stillroad::ride::RideMode;
 use stillroad::time::{Instant, Span};
@@ -15,6 +25,10 @@ use crate::world::{EPOCH_MS, Ride, Seen, rider, session};
 
 /// A ride in which a good deal happens: sprint, still pedals, pause, skip, trims, the other mode, a sleep.
 fn eventful() -> Vec<(Instant, Seen)> {
+    eventful_ride().seen()
+}
+
+fn eventful_ride() -> Ride {
     let plan = session(
         "[[block]]\nkind = \"warm-up\"\ntime = \"1:00\"\neffort = [2, 5]\n\
          [[block]]\nrepeat = 2\n\
@@ -50,7 +64,7 @@ fn eventful() -> Vec<(Instant, Seen)> {
     ride.to(260.0);
     ride.input(Input::Slept(Span::from_seconds(600)));
     ride.to_the_end(900.0);
-    ride.seen()
+    ride
 }
 
 pub fn raw(seen: &[(Instant, Seen)]) -> Vec<RawLine> {
@@ -77,6 +91,9 @@ pub fn replay(lines: &[RawLine]) -> Vec<Seen> {
     let mut core = Core::new(EPOCH_MS);
     let mut seen = Vec::new();
     for line in lines {
+        if line.input == word::HEAD || line.input == word::ASKED {
+            continue;
+        }
         let input = Input::from_raw(line.input, &line.content).unwrap();
         core.handle(Instant(line.at_us), input);
         while let Some(output) = core.poll_output() {
@@ -115,8 +132,8 @@ fn one_changed_byte_of_power_is_noticed() {
     let same = replay(&lines);
     // A report in the middle of the ride, its power one watt higher.
     let changed = lines.iter_mut().skip(2_000).find_map(|line| {
-        let input = Input::from_raw(line.input, &line.content).unwrap();
-        let Input::Device(Event::Notified(id, INDOOR_BIKE_DATA, bytes)) = input else {
+        let input = Input::from_raw(line.input, &line.content);
+        let Ok(Input::Device(Event::Notified(id, INDOOR_BIKE_DATA, bytes))) = input else {
             return None;
         };
         let record = IndoorBikeData::decode(&bytes).unwrap();

@@ -26,7 +26,7 @@ COLUMNS = {
     ],
     "events.csv": ["ridden_s", "plan_s", "utc", "what", "detail"],
     "notes.csv": ["utc", "block", "what", "rating", "text"],
-    "raw.csv": ["at_us", "input", "content"],
+    "raw.csv": ["at_us", "input", "content", "check"],
 }
 KINDS = {"warm-up", "hold", "recovery", "sprint", "cool-down", "free"}
 # Wide bounds of what a body on a bicycle can do: common practice, no source.

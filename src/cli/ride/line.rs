@@ -43,7 +43,7 @@ pub(super) fn summary(last: &Snapshot) -> Result<(String, bool), String> {
 }
 
 /// The live line: drawn over itself on a terminal, else a line every ten seconds.
-pub(super) struct Line {
+pub(in crate::cli) struct Line {
     terminal: bool,
     next: Instant,
     shown: String,
@@ -53,7 +53,7 @@ pub(super) struct Line {
 }
 
 impl Line {
-    pub(super) fn new() -> Self {
+    pub(in crate::cli) fn new() -> Self {
         Self {
             terminal: std::io::stdout().is_terminal(),
             next: Instant::ZERO,
@@ -64,7 +64,7 @@ impl Line {
         }
     }
 
-    pub(super) fn show(&mut self, snapshot: &Snapshot) {
+    pub(in crate::cli) fn show(&mut self, snapshot: &Snapshot) {
         let mut out = std::io::stdout().lock();
         if let Some(notice) = &snapshot.notice
             && **notice != *self.notice
@@ -106,7 +106,7 @@ impl Line {
         &self.notice
     }
 
-    pub(super) fn end(&self) {
+    pub(in crate::cli) fn end(&self) {
         if self.terminal {
             println!();
         }

@@ -89,6 +89,8 @@ fn a_ride_comes_back_whole() {
     let at: Vec<_> = inputs.iter().map(|input| input.at_us).collect();
     let expected: Vec<_> = std::iter::once(1)
         .chain((1..=200).map(|second| second * 1_000_000))
+        // The closing line stands at the moment of the last.
+        .chain([200_000_000])
         .collect();
     assert_eq!(at, expected);
     assert_eq!(
@@ -220,7 +222,8 @@ fn a_disk_that_fills_up_anywhere_loses_nothing_once_there_is_room() {
             events.last().unwrap(),
             &("recording-closed".to_owned(), "completed".to_owned())
         );
-        assert_eq!(disk.text("raw.csv").lines().count(), 21);
+        // A header, twenty inputs, the closing line.
+        assert_eq!(disk.text("raw.csv").lines().count(), 22);
         assert_eq!(disk.text("session.toml"), &*start().session_text);
         assert_eq!(disk.folders(), [Path::new("/rides").join(NAME)]);
     }
@@ -243,7 +246,8 @@ fn what_a_failed_sync_threw_away_is_written_again() {
         writer.take(end());
         assert!(writer.finish());
         assert_eq!(rows_on(&disk), rows(1, 20));
-        assert_eq!(disk.text("raw.csv").lines().count(), 20);
+        // A header, nineteen inputs, the closing line.
+        assert_eq!(disk.text("raw.csv").lines().count(), 21);
         let reports = writer.reports();
         let told =
             |wanted: &RecordReport| reports.iter().filter(|report| *report == wanted).count();
@@ -322,7 +326,8 @@ fn raw_lines_stop_at_the_size_of_their_file_and_that_is_an_event() {
     writer.take(end());
     assert!(writer.finish());
     let text = disk.text("raw.csv");
-    assert!(text.len() <= 1000 && text.len() > 900, "{}", text.len());
+    assert!(text.len() <= 1000 && text.len() > 700, "{}", text.len());
+    assert!(text.lines().last().unwrap().contains(",stopped,"), "{text}");
     assert!(text.ends_with('\n'));
     assert_eq!(rows_on(&disk), rows(1, 100));
     let events = events_on(&disk);
@@ -352,7 +357,14 @@ fn what_comes_before_a_ride_is_bounded_and_the_rest_is_counted() {
     writer.take(begin());
     writer.take(end());
     assert!(writer.finish());
-    assert_eq!(disk.text("raw.csv").lines().count(), 11);
+    let text = disk.text("raw.csv");
+    let words: Vec<_> = text
+        .lines()
+        .filter_map(|line| line.split(',').nth(1))
+        .collect();
+    assert_eq!(words[0], "input");
+    assert_eq!(words[1..11], ["device"; 10]);
+    assert_eq!(words[11..], ["gap", "closed"]);
     let events = events_on(&disk);
     assert_eq!(events[0].0, "connected");
     assert_eq!(events[1].0, "recording-gap");
@@ -433,4 +445,57 @@ fn a_full_queue_is_counted_and_the_count_is_an_event() {
     assert!(reports.contains(&RecordReport::Recovered));
     let events = events_on(&disk);
     assert!(events[0].1.starts_with("37 things"), "{events:?}");
+}
+
+#[test]
+fn what_comes_in_the_seconds_after_the_end_belongs_to_the_ride_and_it_is_closed_behind_it() {
+    let disk = FaultDisk::default();
+    let mut writer = on(&disk, Bounds::default());
+    writer.take(begin());
+    writer.take(raw(1_000_000));
+    writer.take(kept_row(1));
+    writer.take(end());
+    writer.take(raw(2_000_000));
+    writer.take(Kept::Event(event(1, "released", "the session is over")));
+    writer.tick();
+    assert!(!disk.text("events.csv").contains("recording-closed"));
+    // Over six seconds after the last line before the end.
+    writer.take(raw(7_000_001));
+    writer.take(Kept::Event(event(1, "link-lost", "too late for this ride")));
+    assert!(writer.due());
+    writer.tick();
+    let words = |text: String| -> Vec<String> {
+        let cells = |line: &str| line.split(',').nth(1).unwrap().to_owned();
+        text.lines().skip(1).map(cells).collect()
+    };
+    assert_eq!(words(disk.text("raw.csv")), ["device", "device", "closed"]);
+    let events: Vec<_> = events_on(&disk).into_iter().map(|(what, _)| what).collect();
+    assert_eq!(events, ["released", "recording-closed"]);
+    let closed = |report: &RecordReport| matches!(report, RecordReport::Closed(_, 1));
+    assert!(writer.reports().iter().any(closed));
+}
+
+#[test]
+fn a_ride_that_has_ended_is_closed_after_seconds_of_silence_too() {
+    let disk = FaultDisk::default();
+    let mut writer = on(&disk, Bounds::default());
+    writer.take(begin());
+    writer.take(kept_row(1));
+    for _ in 0..20 {
+        writer.silence();
+    }
+    assert!(!disk.folders().iter().any(|folder| folder.ends_with(NAME)));
+    writer.take(end());
+    writer.take(raw(1));
+    for _ in 0..6 {
+        writer.silence();
+    }
+    writer.tick();
+    assert!(!disk.text("events.csv").contains("recording-closed"));
+    writer.silence();
+    writer.tick();
+    assert!(
+        disk.text("events.csv")
+            .contains("recording-closed,completed")
+    );
 }

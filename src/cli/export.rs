@@ -1,0 +1,166 @@
+//! `stillroad export`: one file of a recording to send, without names, addresses, paths and the day.
+//!
+//! Nothing of the recording is edited. The inputs of its log are disguised, ridden again through the core, and recorded by
+//! the same writer: what is sent is the recording of a ride that other people's devices might have given.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use jiff::tz::TimeZone;
+
+use super::logs::{Found, feed};
+use super::replay::replay;
+use crate::engine::Core;
+use crate::engine::disguise::Disguise;
+use crate::engine::input::{Input, Output};
+use crate::engine::replay::LogEnd;
+use crate::record::log::{Head, LogItem, word};
+use crate::store::recording::{MemoryDisk, Recording, pack};
+use crate::store::{Bounds, RecordReport, RideWriter};
+use crate::time::Instant;
+
+/// The options of an export.
+#[derive(Args, Clone, Debug)]
+pub struct Options {
+    /// A ride's folder, or a file that `stillroad export` made
+    #[arg(value_name = "RECORDING")]
+    recording: PathBuf,
+    /// The file to be made, as ride.zip; one that exists is not overwritten
+    #[arg(long, value_name = "FILE")]
+    to: PathBuf,
+    /// Leave the day as it was
+    #[arg(long)]
+    keep_day: bool,
+}
+
+/// Makes the file and says what is in it.
+///
+/// # Errors
+/// A sentence where the recording cannot be read or replayed, or the file not be written.
+pub fn run(options: &Options) -> Result<String, String> {
+    let recording = Recording::open(&options.recording)?;
+    let before = replay(&recording, |_| {})?;
+    if let LogEnd::Unusable(why) = &before.end {
+        return Err(format!(
+            "{} cannot be exported: its log cannot be replayed. {why}",
+            recording.name()
+        ));
+    }
+    export(&recording, &options.to, options.keep_day)?;
+    let made = Recording::open(&options.to)?;
+    let after = replay(&made, |_| {})?;
+    let mut text = format!(
+        "{} holds {} rows, {} events and {} inputs, without names, addresses, paths{}.\n",
+        options.to.display(),
+        after.lines[0],
+        after.lines[1],
+        after.inputs,
+        if options.keep_day { "" } else { " and the day" }
+    );
+    text += &match after.differences.count {
+        0 => "It replays without a difference.\n".to_owned(),
+        count => format!("It replays with {count} differences: please tell of this too.\n"),
+    };
+    if before.differences.count > 0 {
+        text += &format!(
+            "The recording itself replays with {} differences, and the file holds what the replay gives: tell what \
+             `stillroad replay` says of it as well.\n",
+            before.differences.count
+        );
+    }
+    if let LogEnd::Gap(line) | LogEnd::Full(line) = before.end {
+        text += &format!("The log ends early, at line {line}; so does the file.\n");
+    }
+    text += "The session's text is in it as it was written. Look it over before you send it.";
+    Ok(text)
+}
+
+/// Makes the file.
+///
+/// # Errors
+/// A sentence where the recording cannot be read or replayed, or the file not be written.
+pub fn export(recording: &Recording, to: &Path, keep_day: bool) -> Result<Disguise, String> {
+    let mut disguise = Disguise::default();
+    feed(recording, &mut |found| {
+        if let LogItem::Line { line, .. } = &found.item {
+            if line.input == word::HEAD
+                && let Ok(head) = serde_json::from_str::<Head>(&line.content)
+            {
+                disguise.gather_day(head.epoch_ms, keep_day);
+            } else if let Ok(input) = Input::from_raw(&line.input, &line.content) {
+                disguise.gather(&input);
+            }
+        }
+        true
+    })?;
+    disguise.settle();
+    let rides = Path::new("rides");
+    let disk = MemoryDisk::default();
+    let mut writer = RideWriter::with_disk(
+        rides,
+        Box::new(disk.clone()),
+        TimeZone::UTC,
+        Bounds::default(),
+    );
+    let mut core = None;
+    let mut folder = None;
+    feed(recording, &mut |found| {
+        let more = ride_on(&found, &disguise, &mut core, &mut writer);
+        if writer.due() {
+            writer.tick();
+        }
+        take_folder(&mut writer, &mut folder);
+        more
+    })?;
+    writer.finish();
+    take_folder(&mut writer, &mut folder);
+    let folder: PathBuf = folder.ok_or(
+        "No ride begins in this log, so there is nothing to export. Look at it with `stillroad replay`.",
+    )?;
+    let name = folder.file_name().unwrap_or_default().to_string_lossy();
+    pack(to, rides, &name, &disk.files())?;
+    Ok(disguise)
+}
+
+fn take_folder(writer: &mut RideWriter, folder: &mut Option<PathBuf>) {
+    for report in writer.reports() {
+        if let RecordReport::Began(made) = report {
+            *folder = Some(made);
+        }
+    }
+}
+
+/// One line of the log, disguised, through the core and to the writer. False where the log is of no use any more.
+fn ride_on(
+    found: &Found<'_>,
+    disguise: &Disguise,
+    core: &mut Option<Core>,
+    writer: &mut RideWriter,
+) -> bool {
+    let LogItem::Line { line, .. } = &found.item else {
+        return true;
+    };
+    match &*line.input {
+        word::HEAD => {
+            if let Ok(head) = serde_json::from_str::<Head>(&line.content) {
+                let mut begun = Core::new(disguise.epoch_ms(head.epoch_ms));
+                if !head.leads {
+                    begun.without_lead();
+                }
+                *core = Some(begun);
+            }
+        }
+        word::GAP | word::STOPPED => return false,
+        _ => {
+            if let (Some(core), Ok(input)) = (core, Input::from_raw(&line.input, &line.content)) {
+                core.handle(Instant(line.at_us), disguise.input(input));
+                while let Some(output) = core.poll_output() {
+                    if let Output::Kept(kept) = output {
+                        writer.take(kept);
+                    }
+                }
+            }
+        }
+    }
+    true
+}

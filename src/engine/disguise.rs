@@ -1,0 +1,370 @@
+//! Takes out of a log what tells of a person: names and addresses of devices, the rider's name, paths of the computer, and
+//! the day. Each is replaced by the same other thing wherever it stands, so that the disguised inputs are a ride too.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::device::practice::PREFIX;
+use crate::device::{Adapter, Advertisement, DeviceId, Event, Failure};
+use crate::engine::command::{Choice, Command};
+use crate::engine::input::{Input, Recorder};
+use crate::memory::Memory;
+use crate::plan;
+
+/// What the rider is called.
+const RIDER: &str = "Rider";
+
+/// Names of fewer letters are not looked for inside of texts: they would be found in every other word.
+const SHORTEST_NAME: usize = 3;
+
+const DAY_MS: i64 = 86_400_000;
+
+/// Days from 1970-01-01 to 2000-01-01, the day of every disguised ride: 30 years and 7 leap days.
+const DAY: i64 = 30 * 365 + 7;
+
+/// What is replaced by what. Bounded by the log that it was gathered from.
+#[derive(Clone, Debug, Default)]
+pub struct Disguise {
+    devices: BTreeMap<String, String>,
+    names: BTreeMap<String, String>,
+    riders: BTreeSet<String>,
+    /// So many days everything is put back.
+    days: i64,
+}
+
+impl Disguise {
+    /// Notes the wall clock at the log's zero. `keep_day` leaves it as it is.
+    pub fn gather_day(&mut self, epoch_ms: i64, keep_day: bool) {
+        self.days = if keep_day {
+            0
+        } else {
+            epoch_ms.div_euclid(DAY_MS) - DAY
+        };
+    }
+
+    /// Notes the names and addresses of an input. All of a log is gathered before anything is replaced.
+    pub fn gather(&mut self, input: &Input) {
+        match input {
+            Input::Device(event) => self.gather_event(event),
+            Input::Command(Command::Choose(choice)) => {
+                self.riders.insert(choice.rider.name.clone());
+            }
+            Input::Command(Command::Use(_, Some(id)) | Command::Forget(id)) => {
+                self.device(id.as_str())
+            }
+            Input::Remembered(memory) => {
+                let listed = memory.devices.values().chain(memory.services.keys());
+                for id in listed
+                    .chain(memory.trainers.keys())
+                    .chain(&memory.control_held)
+                {
+                    self.device(id);
+                }
+                for (id, trainer) in &memory.trainers {
+                    self.name(id, &trainer.name);
+                }
+            }
+            Input::Wake
+            | Input::Command(_)
+            | Input::Slept(_)
+            | Input::Recorder(_)
+            | Input::Zone(_) => {}
+        }
+    }
+
+    fn gather_event(&mut self, event: &Event) {
+        match event {
+            Event::Heard(heard) => {
+                self.device(heard.device.as_str());
+                if let Some(name) = &heard.name {
+                    self.name(heard.device.as_str(), name);
+                }
+            }
+            Event::Connected(id, _)
+            | Event::ConnectFailed(id, _)
+            | Event::Disconnected(id)
+            | Event::Read(id, _, _)
+            | Event::Subscribed(id, _, _)
+            | Event::Written(id, _, _)
+            | Event::Notified(id, _, _) => self.device(id.as_str()),
+            Event::Adapter(_) | Event::Lost(_) => {}
+        }
+    }
+
+    fn device(&mut self, id: &str) {
+        // A practice device is the same on every computer.
+        if !id.starts_with(PREFIX) && !self.devices.contains_key(id) {
+            self.devices.insert(id.to_owned(), String::new());
+        }
+    }
+
+    fn name(&mut self, id: &str, name: &str) {
+        if !id.starts_with(PREFIX) && !name.is_empty() {
+            self.names.insert(name.to_owned(), String::new());
+        }
+    }
+
+    /// Gives everything gathered its stand-in. Addresses keep their order, since devices are gone through in it.
+    pub fn settle(&mut self) {
+        for (number, stand_in) in (1..).zip(self.devices.values_mut()) {
+            let number: u32 = number;
+            *stand_in = format!(
+                "00:00:00:{:02X}:{:02X}:{:02X}",
+                number >> 16 & 0xFF,
+                number >> 8 & 0xFF,
+                number & 0xFF
+            );
+        }
+        for (number, stand_in) in (1..).zip(self.names.values_mut()) {
+            let number: u32 = number;
+            *stand_in = format!("Device {number}");
+        }
+    }
+
+    /// Every name and address that is taken out.
+    pub fn secrets(&self) -> Vec<&str> {
+        let riders = self.riders.iter().filter(|name| *name != RIDER);
+        let of_devices = self.devices.keys().chain(self.names.keys());
+        of_devices.chain(riders).map(String::as_str).collect()
+    }
+
+    /// The wall clock at the log's zero: the day is replaced, the time of day stays.
+    pub const fn epoch_ms(&self, epoch_ms: i64) -> i64 {
+        epoch_ms.saturating_sub(self.days.saturating_mul(DAY_MS))
+    }
+
+    /// An input without what was gathered.
+    pub fn input(&self, input: Input) -> Input {
+        match input {
+            Input::Device(event) => Input::Device(self.event(event)),
+            Input::Command(Command::Choose(choice)) => {
+                Input::Command(Command::Choose(Box::new(self.choice(&choice))))
+            }
+            Input::Command(Command::Use(role, Some(id))) => {
+                Input::Command(Command::Use(role, Some(self.id(&id))))
+            }
+            Input::Command(Command::Forget(id)) => Input::Command(Command::Forget(self.id(&id))),
+            Input::Remembered(memory) => Input::Remembered(Box::new(self.memory(*memory))),
+            Input::Recorder(report) => Input::Recorder(recorder(report)),
+            other => other,
+        }
+    }
+
+    fn id(&self, id: &DeviceId) -> DeviceId {
+        self.devices
+            .get(id.as_str())
+            .map_or_else(|| id.clone(), DeviceId::new)
+    }
+
+    fn address(&self, id: &str) -> String {
+        self.devices.get(id).map_or(id, String::as_str).to_owned()
+    }
+
+    fn event(&self, event: Event) -> Event {
+        let failed = |failure: Failure| match failure {
+            Failure::Forbidden(why) => Failure::Forbidden(self.text(&why)),
+            Failure::Other(why) => Failure::Other(self.text(&why)),
+            other => other,
+        };
+        match event {
+            Event::Adapter(adapter) => Event::Adapter(match adapter {
+                Adapter::Missing(why) => Adapter::Missing(self.text(&why)),
+                Adapter::Off(why) => Adapter::Off(self.text(&why)),
+                Adapter::Forbidden(why) => Adapter::Forbidden(self.text(&why)),
+                other => other,
+            }),
+            Event::Heard(heard) => Event::Heard(Advertisement {
+                device: self.id(&heard.device),
+                name: heard.name.map(|name| {
+                    let stand_in = self.names.get(&name);
+                    stand_in.cloned().unwrap_or(name)
+                }),
+                ..heard
+            }),
+            Event::Connected(id, found) => Event::Connected(self.id(&id), found),
+            Event::ConnectFailed(id, why) => Event::ConnectFailed(self.id(&id), failed(why)),
+            Event::Disconnected(id) => Event::Disconnected(self.id(&id)),
+            Event::Read(id, what, value) => Event::Read(self.id(&id), what, value.map_err(failed)),
+            Event::Subscribed(id, what, done) => {
+                Event::Subscribed(self.id(&id), what, done.map_err(failed))
+            }
+            Event::Written(id, what, done) => {
+                Event::Written(self.id(&id), what, done.map_err(failed))
+            }
+            Event::Notified(id, what, value) => Event::Notified(self.id(&id), what, value),
+            Event::Lost(count) => Event::Lost(count),
+        }
+    }
+
+    fn choice(&self, choice: &Choice) -> Choice {
+        let mut rider = (*choice.rider).clone();
+        rider.name = RIDER.to_owned();
+        // The session stays as it was written, but for the rider's and the devices' names in it.
+        let text = self.names_out_of(&choice.plan.source);
+        let plan = match plan::read(&text).plan {
+            Some(plan) if text != *choice.plan.source => std::sync::Arc::new(plan),
+            _ => choice.plan.clone(),
+        };
+        Choice {
+            plan,
+            rider: rider.into(),
+            mode: choice.mode,
+        }
+    }
+
+    fn memory(&self, memory: Memory) -> Memory {
+        let mut out = Memory {
+            version: memory.version,
+            cautions_seen: memory.cautions_seen.map(|day| self.day(&day)),
+            control_held: memory.control_held.map(|id| self.address(&id)),
+            trainers: BTreeMap::new(),
+            devices: memory
+                .devices
+                .into_iter()
+                .map(|(role, id)| (role, self.address(&id)))
+                .collect(),
+            services: memory
+                .services
+                .into_iter()
+                .map(|(id, found)| (self.address(&id), found))
+                .collect(),
+            // What a newer program keeps is not known, so neither is whom it tells of.
+            rest: toml::Table::new(),
+        };
+        for (id, mut trainer) in memory.trainers {
+            let stand_in = self.names.get(&trainer.name).cloned();
+            trainer.name = stand_in.unwrap_or(trainer.name);
+            trainer.spin_down = trainer.spin_down.map(|moment| self.moment(&moment));
+            trainer.rest = toml::Table::new();
+            out.trainers.insert(self.address(&id), trainer);
+        }
+        out
+    }
+
+    fn day(&self, day: &str) -> String {
+        let shifted = day.parse::<jiff::civil::Date>().ok().and_then(|date| {
+            date.checked_sub(jiff::Span::new().try_days(self.days).ok()?)
+                .ok()
+        });
+        shifted.map_or_else(|| "2000-01-01".to_owned(), |date| date.to_string())
+    }
+
+    fn moment(&self, moment: &str) -> String {
+        let shifted = moment.parse::<jiff::Timestamp>().ok().and_then(|at| {
+            let hours = jiff::Span::new()
+                .try_hours(self.days.checked_mul(24)?)
+                .ok()?;
+            at.checked_sub(hours).ok()
+        });
+        shifted.map_or_else(|| "2000-01-01T00:00:00Z".to_owned(), |at| at.to_string())
+    }
+
+    fn names_out_of(&self, text: &str) -> String {
+        let mut text = text.to_owned();
+        let riders = self.riders.iter().map(|name| (name.as_str(), RIDER));
+        let names = self
+            .names
+            .iter()
+            .map(|(name, other)| (name.as_str(), other.as_str()));
+        let mut all: Vec<_> = riders.chain(names).collect();
+        // A name that holds another goes first.
+        all.sort_by_key(|(name, _)| std::cmp::Reverse(name.len()));
+        for (name, other) in all {
+            if name != other && name.chars().count() >= SHORTEST_NAME {
+                text = replaced(&text, name, other);
+            }
+        }
+        text
+    }
+
+    /// A text of the system: addresses in every spelling, names and paths are replaced.
+    fn text(&self, text: &str) -> String {
+        let mut text = self.names_out_of(text);
+        for (id, other) in &self.devices {
+            for between in [":", "_", "-", ""] {
+                text = replaced(
+                    &text,
+                    &id.replace(':', between),
+                    &other.replace(':', between),
+                );
+            }
+        }
+        let words: Vec<_> = text
+            .split(' ')
+            .map(|word| if is_path(word) { "(path)" } else { word })
+            .collect();
+        words.join(" ")
+    }
+}
+
+/// The folder of a ride tells who rode and when; what the disk says tells both. Neither changes what is ridden.
+fn recorder(report: Recorder) -> Recorder {
+    const FOLDER: &str = "rides/ride";
+    const TROUBLE: &str = "The recording was in trouble; what the system said is left out.";
+    match report {
+        Recorder::Began(_) => Recorder::Began(FOLDER.to_owned()),
+        Recorder::Closed(_) => Recorder::Closed(FOLDER.to_owned()),
+        Recorder::Trouble(_) => Recorder::Trouble(TROUBLE.to_owned()),
+        Recorder::Forgotten(_) => Recorder::Forgotten(TROUBLE.to_owned()),
+        other => other,
+    }
+}
+
+/// Every occurrence, whatever the case of its letters without accents.
+fn replaced(text: &str, what: &str, with: &str) -> String {
+    let (low, what) = (text.to_ascii_lowercase(), what.to_ascii_lowercase());
+    if what.is_empty() {
+        return text.to_owned();
+    }
+    let mut out = String::with_capacity(text.len());
+    let mut from = 0;
+    while let Some(at) = low[from..].find(&what) {
+        out += &text[from..from + at];
+        out += with;
+        from += at + what.len();
+    }
+    out + &text[from..]
+}
+
+/// A path of the computer; those of the system's bus begin alike and tell nothing but the adapter and the device.
+fn is_path(word: &str) -> bool {
+    let word = word.trim_start_matches(['"', '\'', '(', '“', '‘']);
+    let absolute = word.starts_with('/') && !word.starts_with("/org/");
+    let drive = word.get(1..3).is_some_and(|after| after == ":\\");
+    (absolute || drive) && word.len() > 2
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn an_address_is_found_in_every_spelling_and_paths_go() {
+        let mut disguise = Disguise::default();
+        disguise.gather(&Input::Device(Event::Disconnected(DeviceId::new(
+            "F0:00:00:00:1A:03",
+        ))));
+        disguise.settle();
+        let text = disguise.text(
+            "dev_f0_00_00_00_1A_03 F0:00:00:00:1a:03 f0-00-00-00-1a-03 F000000 01A03 /home/robin/x (/var/y) /org/bluez/hci0",
+        );
+        assert_eq!(
+            text,
+            "dev_00_00_00_00_00_01 00:00:00:00:00:01 00-00-00-00-00-01 F000000 01A03 (path) (path) /org/bluez/hci0"
+        );
+    }
+
+    #[test]
+    fn the_day_goes_and_the_time_of_day_stays() {
+        let mut disguise = Disguise::default();
+        // `date -u -d 2026-11-24T18:30:05Z +%s` gives 1795545005, `date -u -d 2000-01-01T18:30:05Z +%s` 946751405.
+        disguise.gather_day(1_795_545_005_000, false);
+        assert_eq!(disguise.epoch_ms(1_795_545_005_000), 946_751_405_000);
+        assert_eq!(disguise.day("2026-11-23"), "1999-12-31");
+        assert_eq!(
+            disguise.moment("2026-11-24T18:30:05Z"),
+            "2000-01-01T18:30:05Z"
+        );
+        assert_eq!(disguise.day("tomorrow"), "2000-01-01");
+    }
+}

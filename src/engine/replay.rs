@@ -1,0 +1,453 @@
+//! A ride run again from its raw log: the same core is fed each input with its moment, and what comes of it is compared
+//! with what was kept. A log is bytes from anywhere: whatever stands in it, this reports and does not panic.
+
+use std::collections::VecDeque;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use crate::device::Request;
+use crate::engine::core::Core;
+use crate::engine::input::{Input, Output, request_to_raw};
+use crate::engine::snapshot::Snapshot;
+use crate::record::compare::{Differences, NOTHING, Tail, compare_table, compare_text};
+use crate::record::log::{Head, LOG_FORMAT, LogItem, PROGRAM, word};
+use crate::record::{
+    EventLine, InputLine, Kept, NoteLine, RideStart, Row, Table, encode, ride_toml,
+};
+use crate::ride::Finish;
+use crate::time::Instant;
+
+/// A log whose clock stands beyond this is damaged: a hundred years, microseconds.
+const LAST_MOMENT: u64 = 100 * 366 * 86_400 * 1_000_000;
+
+/// Words of `events.csv` that the writer adds by itself, for reasons that are not in the log.
+const WRITERS_OWN: [&str; 3] = ["recording-gap", "raw-stopped", "disk-trouble"];
+
+/// Where the log ended, which is as far as a replay goes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum LogEnd {
+    /// Without its closing line, behind this line of the file: the program was killed, or the log cut off.
+    Open(u64),
+    /// It was closed with the recording.
+    Closed,
+    /// It had its full size at this line; the ride went on.
+    Full(u64),
+    /// At this line inputs are missing: from there on no replay is exact.
+    Gap(u64),
+    /// It cannot be replayed from here on, and why.
+    Unusable(String),
+    /// The core failed on the input of this line.
+    Failed(u64),
+}
+
+/// The files of a recording that a replay is compared with, as bytes; none where one is missing.
+#[derive(Clone, Debug, Default)]
+pub struct KeptFiles {
+    /// `ride.toml`.
+    pub ride: Option<Vec<u8>>,
+    /// `session.toml`.
+    pub session: Option<Vec<u8>>,
+    /// `rider.toml`.
+    pub rider: Option<Vec<u8>>,
+    /// `samples.csv`.
+    pub samples: Option<Vec<u8>>,
+    /// `events.csv`.
+    pub events: Option<Vec<u8>>,
+    /// `notes.csv`.
+    pub notes: Option<Vec<u8>>,
+}
+
+/// A replay under way.
+pub struct Replay {
+    core: Option<Core>,
+    /// What the core has asked for and the log not yet. Bounded by what a core puts out for one input.
+    asked: VecDeque<Request>,
+    /// Whether the lines are of the recording itself and not of one that it goes on from.
+    own: bool,
+    at_us: u64,
+    number: u64,
+    end: Option<LogEnd>,
+    start: Option<Box<RideStart>>,
+    finish: Option<Finish>,
+    /// Ridden and session time and the wall clock of the newest row or event, as the writer marks its own.
+    mark: (f64, f64, i64),
+    samples: Vec<String>,
+    events: Vec<String>,
+    notes: Vec<String>,
+    inputs: u64,
+    requests: u64,
+    differences: Differences,
+}
+
+/// What came of a replay.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Replayed {
+    /// How far the log goes.
+    pub end: LogEnd,
+    /// Inputs that were handled.
+    pub inputs: u64,
+    /// Requests to devices that were compared.
+    pub requests: u64,
+    /// Rows, events and notes that came of it.
+    pub lines: [usize; 3],
+    /// What is not the same.
+    pub differences: Differences,
+}
+
+impl Default for Replay {
+    fn default() -> Self {
+        Self {
+            core: None,
+            asked: VecDeque::new(),
+            own: true,
+            at_us: 0,
+            number: 0,
+            end: None,
+            start: None,
+            finish: None,
+            mark: (0.0, 0.0, 0),
+            samples: Vec::new(),
+            events: Vec::new(),
+            notes: Vec::new(),
+            inputs: 0,
+            requests: 0,
+            differences: Differences::default(),
+        }
+    }
+}
+
+impl Replay {
+    /// The moment of the newest line.
+    pub const fn at(&self) -> Instant {
+        Instant(self.at_us)
+    }
+
+    /// The picture now; none before the log's head.
+    pub fn snapshot(&self) -> Option<Snapshot> {
+        self.core.as_ref().map(|core| core.snapshot(self.at()))
+    }
+
+    /// How the ride has gone so far: its differences.
+    pub const fn differences(&self) -> &Differences {
+        &self.differences
+    }
+
+    /// Takes a line of the log of a ride before, which the recording's own goes on from. `file` names it. False where
+    /// nothing more of it is wanted.
+    pub fn before(&mut self, file: &str, item: LogItem) -> bool {
+        self.own = false;
+        self.item(file, item)
+    }
+
+    /// Takes a line of the recording's own log. False where nothing more of it is wanted.
+    pub fn line(&mut self, item: LogItem) -> bool {
+        if !self.own {
+            // The log before was closed; what follows hangs on it.
+            self.own = true;
+            self.number = 0;
+            if self.end == Some(LogEnd::Closed) {
+                self.end = None;
+            }
+        }
+        self.item(InputLine::FILE, item)
+    }
+
+    fn item(&mut self, file: &str, item: LogItem) -> bool {
+        match (&self.end, &item) {
+            (Some(LogEnd::Closed), LogItem::Line { number, line, .. }) => {
+                let says = format!("{} {}", line.input, line.content);
+                self.differ(file, *number, &says, "nothing after the closing line");
+                return true;
+            }
+            (None | Some(LogEnd::Closed), _) => {}
+            (Some(_), _) => return false,
+        }
+        match item {
+            LogItem::Bad { number, says } => {
+                self.number = number;
+                let says = format!("a line that cannot be read ({says})");
+                self.differ(file, number, &says, "one that can");
+            }
+            LogItem::Torn { number } => {
+                self.number = number;
+                self.differences.remark(format!(
+                    "{file}, line {number}: the file was cut off inside this line, its last."
+                ));
+            }
+            LogItem::Line {
+                number,
+                line,
+                sound,
+            } => {
+                self.number = number;
+                if !sound {
+                    self.differ(
+                        file,
+                        number,
+                        "a check that does not fit this line and the one before",
+                        "one that does",
+                    );
+                }
+                if let Some(end) = self.take(file, number, &line) {
+                    self.end = Some(end);
+                }
+            }
+        }
+        self.end
+            .as_ref()
+            .is_none_or(|end| matches!(end, LogEnd::Closed))
+    }
+
+    fn take(&mut self, file: &str, number: u64, line: &InputLine) -> Option<LogEnd> {
+        if line.at_us > LAST_MOMENT || line.at_us < self.at_us {
+            let says = format!("the moment {}", line.at_us);
+            let other = format!("one not before {}", self.at_us);
+            self.differ(file, number, &says, &other);
+        }
+        self.at_us = self.at_us.max(line.at_us.min(LAST_MOMENT));
+        match &*line.input {
+            word::HEAD => return self.head(file, number, &line.content),
+            // Whoever feeds the lines has opened the log before this one first.
+            word::FOLLOWS if self.core.is_some() => return None,
+            word::FOLLOWS => {
+                return Some(LogEnd::Unusable(
+                    "It goes on from the log of a ride before, which is not here.".to_owned(),
+                ));
+            }
+            _ if self.core.is_none() => {
+                return Some(LogEnd::Unusable(
+                    "Its first line does not say what the program began with: it is damaged, or of a program that \
+                     wrote no such line."
+                        .to_owned(),
+                ));
+            }
+            word::GAP => return Some(LogEnd::Gap(number)),
+            word::STOPPED => return Some(LogEnd::Full(number)),
+            word::CLOSED => {
+                self.settle_asked(file, number);
+                return Some(LogEnd::Closed);
+            }
+            word::ASKED => self.compare_asked(file, number, &line.content),
+            _ => {
+                self.settle_asked(file, number);
+                match Input::from_raw(&line.input, &line.content) {
+                    Ok(input) => {
+                        // What was written would be written again: a space more in its JSON is a changed line too.
+                        let again = input.to_raw(Instant(line.at_us));
+                        if again.input != line.input {
+                            self.differ(file, number, &line.input, again.input);
+                        }
+                        return self.handle(number, input);
+                    }
+                    Err(why) => {
+                        let says = format!("{} {} ({why})", line.input, line.content);
+                        self.differ(file, number, &says, "an input that can be read");
+                    }
+                }
+            }
+        }
+        None
+    }
+
+    fn head(&mut self, file: &str, number: u64, content: &str) -> Option<LogEnd> {
+        if self.core.is_some() {
+            self.differ(file, number, "a second head", NOTHING);
+            return None;
+        }
+        let head: Head = match serde_json::from_str(content) {
+            Ok(head) => head,
+            Err(why) => {
+                return Some(LogEnd::Unusable(format!(
+                    "Its first line cannot be read ({why})."
+                )));
+            }
+        };
+        if head.log != LOG_FORMAT {
+            self.differences.remark(format!(
+                "The log is of format {}, this program writes format {LOG_FORMAT}: it is replayed as far as it is understood.",
+                head.log
+            ));
+        }
+        if head.program != PROGRAM {
+            self.differences.remark(format!(
+                "The log was written by {}, this is {PROGRAM}: where the two behave differently there will be differences.",
+                head.program
+            ));
+        }
+        let mut core = Core::new(head.epoch_ms);
+        if !head.leads {
+            core.without_lead();
+        }
+        self.core = Some(core);
+        None
+    }
+
+    fn handle(&mut self, number: u64, input: Input) -> Option<LogEnd> {
+        let now = self.at();
+        self.inputs += 1;
+        let core = self.core.as_mut()?;
+        // A recording of a failure is what this is for: the failure comes again, and is told.
+        let handled = catch_unwind(AssertUnwindSafe(|| core.handle(now, input)));
+        if handled.is_err() {
+            self.core = None;
+            return Some(LogEnd::Failed(number));
+        }
+        while let Some(output) = self.core.as_mut().and_then(Core::poll_output) {
+            match output {
+                Output::Request(request) => self.asked.push_back(request),
+                Output::Kept(kept) if self.own => self.keep(kept),
+                Output::Kept(_) | Output::Remember(_) | Output::Done => {}
+            }
+        }
+        None
+    }
+
+    fn keep(&mut self, kept: Kept) {
+        match kept {
+            Kept::Begin(start) => {
+                self.mark = (0.0, 0.0, start.utc_ms);
+                self.start = Some(start);
+            }
+            Kept::Row(row) if self.start.is_some() => {
+                self.mark = (row.ridden_s as f64, row.plan_s, row.utc_ms);
+                self.samples.push(text(&*row));
+            }
+            Kept::Event(event) => {
+                self.mark = (event.ridden_s, event.plan_s, event.utc_ms);
+                self.events.push(text(&EventLine::from(event)));
+            }
+            Kept::Note(note) if self.start.is_some() => {
+                self.notes.push(text(&NoteLine::from(note)));
+            }
+            Kept::End(finish) => self.finish = Some(finish),
+            Kept::Row(_) | Kept::Note(_) | Kept::Raw(_) => {}
+        }
+    }
+
+    /// The line with which the writer closes the recording.
+    fn closing_line(&self) -> String {
+        let (ridden_s, plan_s, utc_ms) = self.mark;
+        text(&EventLine {
+            ridden_s,
+            plan_s,
+            utc_ms,
+            what: "recording-closed".into(),
+            detail: self.finish.map_or("cut-off", Finish::key).to_owned(),
+        })
+    }
+
+    fn compare_asked(&mut self, file: &str, number: u64, content: &str) {
+        self.requests += 1;
+        let again = self.asked.pop_front();
+        let again = again.map(|request| request_to_raw(&request, self.at()).content);
+        if again.as_deref() != Some(content) {
+            self.differ(file, number, content, again.as_deref().unwrap_or(NOTHING));
+        }
+    }
+
+    /// What was asked for since the last input and does not stand in the log before this line.
+    fn settle_asked(&mut self, file: &str, number: u64) {
+        while let Some(request) = self.asked.pop_front() {
+            let again = request_to_raw(&request, self.at()).content;
+            self.differ(file, number, NOTHING, &again);
+        }
+    }
+
+    fn differ(&mut self, file: &str, number: u64, kept: &str, replayed: &str) {
+        self.differences.line(file, Some(number), kept, replayed);
+    }
+
+    /// The log is over: compares all that came of it with what was kept.
+    pub fn finish(mut self, kept: &KeptFiles) -> Replayed {
+        let end = self.end.take().unwrap_or(LogEnd::Open(self.number));
+        let closed = end == LogEnd::Closed;
+        let events = kept.events.as_deref().unwrap_or_default();
+        let was_closed = events
+            .split(|byte| *byte == b'\n')
+            .any(|line| line.windows(18).any(|word| word == b",recording-closed,"));
+        if matches!(end, LogEnd::Open(_)) && was_closed {
+            self.differ(
+                InputLine::FILE,
+                self.number,
+                "the last line, although the recording was closed: the log was cut off",
+                "a closing line",
+            );
+        }
+        if let LogEnd::Unusable(why) = &end {
+            self.differ(
+                InputLine::FILE,
+                self.number,
+                why,
+                "a log that can be replayed",
+            );
+        }
+        if let LogEnd::Failed(number) = &end {
+            self.differ(
+                InputLine::FILE,
+                *number,
+                "an input",
+                "a failure of the program",
+            );
+        }
+        if closed {
+            let line = self.closing_line();
+            self.events.push(line);
+        }
+        let tail = if closed { Tail::None } else { Tail::Either };
+        let notes = if closed { Tail::Kept } else { Tail::Either };
+        let own = |cell: &dyn Fn(&str) -> String| {
+            let what = cell("what");
+            WRITERS_OWN.contains(&what.as_str()) || (!closed && what == "recording-closed")
+        };
+        let none = |_: &dyn Fn(&str) -> String| false;
+        let into = &mut self.differences;
+        for (file, bytes) in [
+            ("ride.toml", &kept.ride),
+            ("session.toml", &kept.session),
+            ("rider.toml", &kept.rider),
+            (Row::FILE, &kept.samples),
+            (EventLine::FILE, &kept.events),
+            (NoteLine::FILE, &kept.notes),
+        ] {
+            let Some(bytes) = bytes else {
+                into.line(file, None, "no such file", "one");
+                continue;
+            };
+            match (file, &self.start) {
+                (Row::FILE, _) => compare_table::<Row>(bytes, &self.samples, tail, none, into),
+                (EventLine::FILE, _) => {
+                    compare_table::<EventLine>(bytes, &self.events, tail, own, into);
+                }
+                (NoteLine::FILE, _) => {
+                    compare_table::<NoteLine>(bytes, &self.notes, notes, none, into);
+                }
+                (_, Some(start)) => {
+                    let again = match file {
+                        "ride.toml" => ride_toml::write(start).unwrap_or_default(),
+                        "session.toml" => start.session_text.to_string(),
+                        _ => start.rider_text.to_string(),
+                    };
+                    let program = |line: &str| file == "ride.toml" && line.starts_with("program =");
+                    compare_text(file, bytes, &again, program, into);
+                }
+                (_, None) if closed => into.line(file, None, "the start of a ride", NOTHING),
+                (_, None) => {}
+            }
+        }
+        Replayed {
+            lines: [self.samples.len(), self.events.len(), self.notes.len()],
+            end,
+            inputs: self.inputs,
+            requests: self.requests,
+            differences: self.differences,
+        }
+    }
+}
+
+/// A record as its line, without the line end.
+fn text<T: Table>(record: &T) -> String {
+    let mut line = Vec::with_capacity(128);
+    // Writing to memory cannot fail, and what is written is text.
+    let _ = encode(record, &mut line);
+    line.pop();
+    String::from_utf8_lossy(&line).into_owned()
+}

@@ -1,0 +1,82 @@
+//! Recordings of rides over a real Bluetooth stack, kept as files: the core must still do what it did then, to the row,
+//! the event and the octet. How they are renewed stands in `tests/data/recordings/README.md`.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::PathBuf;
+
+use stillroad::cli::replay::{replay, report};
+use stillroad::engine::replay::{LogEnd, Replayed};
+use stillroad::record::log::LogReader;
+use stillroad::store::recording::Recording;
+
+fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/data/recordings")
+}
+
+/// A kept recording, replayed.
+pub(crate) fn replayed(name: &str) -> Replayed {
+    let recording = Recording::open(&folder().join(format!("{name}.zip"))).unwrap();
+    replay(&recording, |_| {}).unwrap()
+}
+
+/// The check of the last line of its log.
+fn check(name: &str) -> String {
+    let recording = Recording::open(&folder().join(format!("{name}.zip"))).unwrap();
+    let mut reader = LogReader::new(recording.lines("raw.csv").unwrap().unwrap());
+    while reader.next_item().unwrap().is_some() {}
+    reader.check().to_owned()
+}
+
+/// The names and checks of the table in the README.
+fn listed() -> BTreeMap<String, String> {
+    let page = fs::read_to_string(folder().join("README.md")).unwrap();
+    let cells = |line: &str| -> Option<(String, String)> {
+        let mut cells = line.strip_prefix("| `")?.split('|').map(str::trim);
+        let name = cells.next()?.trim_end_matches('`').to_owned();
+        let check = cells.next()?.trim_matches('`').to_owned();
+        let rest: Vec<_> = cells.map(str::to_owned).collect();
+        assert!(
+            rest.iter().filter(|cell| !cell.is_empty()).count() >= 2,
+            "{name}: no reason is given"
+        );
+        Some((name, check))
+    };
+    page.lines().filter_map(cells).collect()
+}
+
+#[test]
+fn every_kept_recording_replays_exactly() {
+    let listed = listed();
+    let mut found: Vec<_> = fs::read_dir(folder())
+        .unwrap()
+        .filter_map(|entry| {
+            Some(
+                entry
+                    .unwrap()
+                    .file_name()
+                    .to_str()?
+                    .strip_suffix(".zip")?
+                    .to_owned(),
+            )
+        })
+        .collect();
+    found.sort();
+    assert_eq!(
+        found,
+        listed.keys().cloned().collect::<Vec<_>>(),
+        "the table and the files"
+    );
+    for name in found {
+        let replayed = replayed(&name);
+        let (text, well) = report(&name, &replayed);
+        assert!(well && replayed.end == LogEnd::Closed, "{text}");
+        assert!(replayed.lines[0] > 5 && replayed.requests > 3, "{text}");
+        // A file that was renewed has another check, so that nobody renews one without a word.
+        assert_eq!(
+            check(&name),
+            listed[&name],
+            "{name}: the check in the table"
+        );
+    }
+}
