@@ -13,9 +13,11 @@ fn main() -> ExitCode {
         .with_env_filter(filter)
         .with_writer(std::io::stderr)
         .init();
-    match cli::run(cli::Arguments::parse()) {
+    let arguments = cli::Arguments::parse();
+    let faults = arguments.faults;
+    match cli::run(arguments) {
         Some(code) => code,
-        None => match app::open() {
+        None => match app::open(faults) {
             Ok(()) => ExitCode::SUCCESS,
             Err(sentence) => {
                 eprintln!("stillroad: {sentence}");

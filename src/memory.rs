@@ -19,8 +19,9 @@ pub struct Memory {
     /// The day on which the cautions were last seen and taken, as `2026-11-24`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cautions_seen: Option<String>,
-    /// The trainer whose brake this program held when it was last heard of. Set when control is granted, cleared when
-    /// the brake was let off for good: where it stands at a start the trainer may still hold its last load.
+    /// The trainer whose brake this program held when it was last heard of. Set when a load is asked for, cleared when
+    /// the trainer confirms that it is let off: where it stands at a start the trainer may still hold its last load.
+    /// Never a model, which ends with the program.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub control_held: Option<String>,
     /// What was learned of each trainer, by its address.
@@ -73,7 +74,7 @@ pub struct TrainerMemory {
     /// Whether the points above are of slopes: the trainer takes no levels.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub levels_are_slopes: bool,
-    /// The form in which it takes a resistance level, in a word.
+    /// The form in which it was seen to take a resistance level: `octet` or `word`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub resistance_form: Option<String>,
     /// Whether its flywheel is fixed to the pedals, as the rider answered; not asked yet where it is missing.
@@ -136,6 +137,9 @@ impl Memory {
     pub fn forget(&mut self, address: &str) {
         self.devices.retain(|_, known| known != address);
         self.services.remove(address);
+        if self.control_held.as_deref() == Some(address) {
+            self.control_held = None;
+        }
     }
 
     /// What is known of a trainer, to be filled.

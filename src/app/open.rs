@@ -7,6 +7,7 @@ use egui_system_font_provider::SystemFontProvider;
 use super::{App, Files, Ride, Shelf};
 use crate::awake::Awake;
 use crate::device::Backend;
+use crate::device::fault::{Faults, Faulty};
 use crate::device::practice::{Practice, PracticeConfig};
 use crate::device::radio::Radio;
 use crate::engine::drive::{Backends, Engine};
@@ -38,11 +39,12 @@ impl Ride for Engine {
     }
 }
 
-/// Opens the window and stays in it until it is closed and the brake is let off.
+/// Opens the window and stays in it until it is closed and the brake is let off. With `faults`, a seed, the practice
+/// devices misbehave as radios do; real ones never.
 ///
 /// # Errors
 /// A sentence where there is no display, no place for rides, or no thread.
-pub fn open() -> Result<(), String> {
+pub fn open(faults: Option<u64>) -> Result<(), String> {
     let places = Places::find().map_err(|error| error.to_string())?;
     let shelf = shelf(&places);
     let (settings, troubles) = settings_of(&places);
@@ -56,8 +58,12 @@ pub fn open() -> Result<(), String> {
             practised.threshold,
             practised.w_prime,
         ));
+        let practice: Box<dyn Backend> = match faults {
+            Some(seed) => Box::new(Faulty::new(Box::new(practice), Faults::of(seed))),
+            None => Box::new(practice),
+        };
         let radio = Radio::start(Arc::new(move || clock.now()), waker);
-        let backends: Vec<Box<dyn Backend>> = vec![Box::new(practice), Box::new(radio)];
+        let backends: Vec<Box<dyn Backend>> = vec![practice, Box::new(radio)];
         backends
     });
     let window: Arc<OnceLock<egui::Context>> = Arc::default();

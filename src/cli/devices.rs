@@ -158,6 +158,7 @@ fn role_words(role: Role) -> &'static str {
         Role::Meter => "power meter",
         Role::Cadence => "cadence sensor",
         Role::Heart => "heart strap",
+        Role::SecondHeart => "second heart strap",
     }
 }
 

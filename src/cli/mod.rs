@@ -25,6 +25,9 @@ use crate::time::Span;
 pub struct Arguments {
     #[command(subcommand)]
     verb: Option<Verb>,
+    /// Let the practice devices misbehave as radios do, by this seed; real devices never do
+    #[arg(long, value_name = "SEED", hide = true)]
+    pub faults: Option<u64>,
 }
 
 #[derive(Debug, Subcommand)]

@@ -11,6 +11,7 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 
+use crate::device::fault::{Faults, Faulty};
 use crate::device::practice::{self, Practice, PracticeConfig};
 use crate::device::radio::Radio;
 use crate::device::{Backend, DeviceId};
@@ -44,6 +45,9 @@ pub struct Options {
     /// The heart strap: practice, none, or a device's name or address; if left out the one last used, if it is heard
     #[arg(long, value_name = "DEVICE")]
     heart: Option<String>,
+    /// A second heart strap, for when the first is lost: none, or a device's name or address; if left out the one last used, if it is heard
+    #[arg(long, value_name = "DEVICE")]
+    second_heart: Option<String>,
     /// A separate power meter: practice, none, or a device's name or address; if left out the one last used, if it is heard
     #[arg(long, value_name = "DEVICE")]
     meter: Option<String>,
@@ -65,6 +69,9 @@ pub struct Options {
     /// The seed of the practice rider
     #[arg(long, default_value_t = 1, value_name = "N")]
     seed: u64,
+    /// Let the practice devices misbehave as radios do, by this seed; real devices never do
+    #[arg(long, value_name = "SEED", hide = true)]
+    faults: Option<u64>,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -157,8 +164,8 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
     };
     super::print(&preface::preface(&choice, &warnings, real));
     match options.pace {
-        Pace::Most => in_virtual_time(&choice, wanted, &out, options.seed),
-        Pace::Times(pace) => in_real_time(&choice, &devices, out, options.seed, pace, real),
+        Pace::Most => in_virtual_time(&choice, wanted, &out, options),
+        Pace::Times(pace) => in_real_time(&choice, &devices, out, options, pace, real),
     }
 }
 
@@ -193,6 +200,7 @@ fn devices(options: &Options, memory: &Memory) -> Devices {
     for (role, text) in [
         (Role::Trainer, &options.trainer),
         (Role::Heart, &options.heart),
+        (Role::SecondHeart, &options.second_heart),
         (Role::Meter, &options.meter),
         (Role::Cadence, &options.cadence),
     ] {
@@ -228,32 +236,40 @@ fn practice_device(role: Role) -> DeviceId {
     DeviceId::new(match role {
         Role::Trainer | Role::Cadence => practice::TRAINER,
         Role::Meter => practice::METER,
-        Role::Heart => practice::HEART,
+        Role::Heart | Role::SecondHeart => practice::HEART,
     })
 }
 
-fn practice(choice: &Choice, seed: u64) -> Box<dyn Backend> {
+fn practice(choice: &Choice, seed: u64, faults: Option<u64>) -> Box<dyn Backend> {
     let rider = &choice.rider;
-    Box::new(Practice::new(
+    let practice = Box::new(Practice::new(
         PracticeConfig::for_rider(rider.threshold, rider.w_prime).seeded(seed),
-    ))
+    ));
+    match faults {
+        Some(seed) => Box::new(Faulty::new(practice, Faults::of(seed))),
+        None => practice,
+    }
 }
 
 fn in_virtual_time(
     choice: &Choice,
     wanted: &[(Role, Wanted)],
     out: &Path,
-    seed: u64,
+    options: &Options,
 ) -> Result<(String, bool), String> {
     let writer = RefCell::new(RideWriter::new(out));
-    let mut world = World::new(wall_ms(), vec![practice(choice, seed)], |_, kept| {
-        // Virtual time waits for the disk, which is given everything some minutes at a time.
-        let due = matches!(&kept, Kept::Row(row) if row.ridden_s % 600 == 0);
-        writer.borrow_mut().take(kept);
-        if due {
-            writer.borrow_mut().tick();
-        }
-    });
+    let mut world = World::new(
+        wall_ms(),
+        vec![practice(choice, options.seed, options.faults)],
+        |_, kept| {
+            // Virtual time waits for the disk, which is given everything some minutes at a time.
+            let due = matches!(&kept, Kept::Row(row) if row.ridden_s % 600 == 0);
+            writer.borrow_mut().take(kept);
+            if due {
+                writer.borrow_mut().tick();
+            }
+        },
+    );
     let tell = |world: &mut World<'_>| {
         let told = writer.borrow_mut().reports();
         for report in told.into_iter().filter_map(recorder) {
@@ -299,7 +315,7 @@ fn in_real_time(
     choice: &Choice,
     devices: &Devices,
     out: PathBuf,
-    seed: u64,
+    options: &Options,
     pace: u32,
     real: bool,
 ) -> Result<(String, bool), String> {
@@ -310,8 +326,9 @@ fn in_real_time(
         .then(|| Places::find().ok())
         .flatten()
         .map(|places| places.memory);
+    let (seed, faults) = (options.seed, options.faults);
     let backends: Backends = Box::new(move |clock, waker| {
-        let mut backends = vec![practice(&rider, seed)];
+        let mut backends = vec![practice(&rider, seed, faults)];
         if real {
             backends.push(Box::new(Radio::start(Arc::new(move || clock.now()), waker)));
         }

@@ -3,6 +3,7 @@
 //! A backend knows nothing of power or heart rates. The radio and the practice trainer stand behind the same trait and
 //! speak in the same bytes, so whatever the core does with one it does with the other.
 
+pub mod fault;
 pub mod name;
 pub mod practice;
 pub mod radio;

@@ -22,11 +22,19 @@ pub enum Role {
     Cadence,
     /// A heart strap.
     Heart,
+    /// Another heart strap, which counts while the first is not heard.
+    SecondHeart,
 }
 
 impl Role {
     /// All roles, in the order in which they are shown.
-    pub const ALL: [Self; 4] = [Self::Trainer, Self::Meter, Self::Cadence, Self::Heart];
+    pub const ALL: [Self; 5] = [
+        Self::Trainer,
+        Self::Meter,
+        Self::Cadence,
+        Self::Heart,
+        Self::SecondHeart,
+    ];
 
     /// As written on the command line and in files.
     pub const fn key(self) -> &'static str {
@@ -35,6 +43,26 @@ impl Role {
             Self::Meter => "meter",
             Self::Cadence => "cadence",
             Self::Heart => "heart",
+            Self::SecondHeart => "second-heart",
+        }
+    }
+
+    /// What a device must be able to do for it: the second strap is a strap.
+    pub const fn kind(self) -> Self {
+        match self {
+            Self::SecondHeart => Self::Heart,
+            other => other,
+        }
+    }
+
+    /// As it is called in a sentence.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Trainer => "trainer",
+            Self::Meter => "power meter",
+            Self::Cadence => "cadence sensor",
+            Self::Heart => "heart strap",
+            Self::SecondHeart => "second heart strap",
         }
     }
 }

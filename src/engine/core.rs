@@ -7,7 +7,9 @@
 mod brake;
 mod close;
 mod commands;
+mod doubt;
 mod flywheel;
+mod held;
 mod identify;
 mod known;
 mod learned;
@@ -15,6 +17,7 @@ mod left;
 mod log;
 mod notes;
 mod rows;
+mod sources;
 mod spin_down;
 mod threshold_test;
 mod view;
@@ -37,7 +40,7 @@ use crate::plan::Kind;
 use crate::record::Kept;
 use crate::ride::last_like::LastLike;
 use crate::ride::pedals::Pedals;
-use crate::ride::{Facts, Finish, Lead, Mode, PauseCause, Runner};
+use crate::ride::{Cause, Facts, Finish, Lead, Mode, PauseCause, Runner};
 use crate::rider::PauseAfter;
 use crate::time::{Instant, Span};
 use crate::units::BrakeTarget;
@@ -61,7 +64,7 @@ const INK_POINTS: usize = 360;
 /// After the end the links get so long to close before the loop ends without them.
 const CLOSE_WITHIN: Span = Span::from_seconds(5);
 /// The brake's release gets so long of it before the links are closed. It is written at once, but behind a command that
-/// the trainer has not answered yet it must wait.
+/// the trainer has not answered yet it waits a moment.
 const RELEASE_WITHIN: Span = Span::from_seconds(3);
 
 /// Outputs that nobody fetched are bounded: the loop fetches all after each input, so more than this means that there is
@@ -107,6 +110,10 @@ pub struct Core {
     chosen: BTreeSet<Role>,
     /// Whether `memory` has changed since it was put out.
     memory_changed: bool,
+    /// The trainer whose brake an earlier run of the program left held, until it is let off.
+    left_held: Option<DeviceId>,
+    doubts: doubt::Doubts,
+    asked_for_control: doubt::AskedForControl,
     spin_down: spin_down::SpinDownState,
     closing: Option<Closing>,
     /// Whether the log has its head.
@@ -137,6 +144,8 @@ enum Load {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Closing {
     since: Instant,
+    /// The release was written past a command that the trainer has not answered.
+    insisted: bool,
     links_closed: bool,
     done: bool,
 }
@@ -157,6 +166,8 @@ struct Ride {
     trainer: Option<crate::device::DeviceId>,
     learned_lap: Option<usize>,
     tally: Tally,
+    /// Whose device each quantity last came from.
+    sources: crate::engine::links::Sources,
     test: Option<threshold_test::TestWatch>,
 }
 
@@ -189,6 +200,9 @@ impl Core {
             memory: Memory::default(),
             chosen: BTreeSet::new(),
             memory_changed: false,
+            left_held: None,
+            doubts: doubt::Doubts::default(),
+            asked_for_control: doubt::AskedForControl::default(),
             spin_down: spin_down::SpinDownState::default(),
             closing: None,
             headed: false,
@@ -232,7 +246,7 @@ impl Core {
             Input::Device(event) => self.device(now, event),
             Input::Slept(span) => self.slept(now, span),
             Input::Recorder(report) => self.recorder(now, report),
-            Input::Remembered(memory) => self.memory = *memory,
+            Input::Remembered(memory) => self.remembered_at_start(now, *memory),
             Input::Zone(seconds) => self.zone_s = seconds,
         }
         self.settle(now);
@@ -254,15 +268,17 @@ impl Core {
         } else if let Some(ride) = &self.ride {
             times.push(ride.runner.let_off_due(now));
         }
-        times.extend([self.spin_down_due(), self.test_due()]);
+        times.extend([self.spin_down_due(), self.test_due(), self.asked_due()]);
         times.push(self.notices.next_change());
         if let Some(closing) = &self.closing
             && !closing.done
         {
             let next = if closing.links_closed {
                 CLOSE_WITHIN
-            } else {
+            } else if closing.insisted {
                 RELEASE_WITHIN
+            } else {
+                close::INSIST_AFTER
             };
             times.push(Some(closing.since + next));
         }
@@ -325,6 +341,8 @@ impl Core {
             ride.runner.see(now, &facts);
         }
         self.tend_test(now, &facts);
+        self.tend_sources(now);
+        self.tend_doubts(now);
         self.settle_degraded(now, &facts);
         self.tend_known(now);
         self.tend_spin_down(now, &facts);
@@ -416,9 +434,10 @@ impl Core {
 
     /// Degraded → Riding or Paused, as the clock runs or stands: the brake can be set again.
     fn settle_degraded(&mut self, now: Instant, facts: &Facts) {
-        if let Mode::Degraded { paused, .. } = self.mode
+        if let Mode::Degraded { paused, cause, .. } = self.mode
             && self.control.granted()
             && facts.offer.any()
+            && !(cause == Cause::ReleaseUnanswered && self.control.releasing())
         {
             self.mode = paused.map_or(Mode::Riding, Mode::Paused);
             self.event(

@@ -1,17 +1,20 @@
 //! Every device that is known, and the links to those in use: connecting, setting up, losing, trying again.
 
 mod heard;
+mod making;
 mod readings;
 mod rows;
 mod setup;
 
-use setup::{gives_something, not_usable, request_of, retry_after, words};
+pub use readings::Sources;
+use setup::request_of;
+pub use setup::words;
 
 use std::collections::VecDeque;
 
+use crate::device::name::{safe_name, told_apart};
 use crate::device::{DeviceId, Event, Failure, Request};
 use crate::engine::command::Role;
-use crate::engine::roles;
 use crate::engine::sensor::Sensor;
 use crate::gatt::{MachineAdvertisement, Uuid16, uuid16};
 
@@ -23,6 +26,7 @@ const MOST_DEVICES: usize = 64;
 /// A backend answers sooner; this is for one that does not.
 const CONNECT_DEADLINE: Span = Span::from_seconds(45);
 const STEP_DEADLINE: Span = Span::from_seconds(15);
+const CLOSE_DEADLINE: Span = Span::from_seconds(10);
 
 /// Pauses between tries to connect, seconds; the last one is repeated.
 const RETRY_AFTER: [u64; 6] = [1, 2, 4, 8, 15, 30];
@@ -45,14 +49,21 @@ enum State {
         step: Step,
         rest: VecDeque<Step>,
         deadline: Instant,
+        /// How often this step failed.
+        failures: usize,
+        /// When it is tried again after a failure; none while its answer is awaited.
+        again_at: Option<Instant>,
     },
     Up,
     /// Lost or failed; the next try is due then.
     Waiting {
         retry_at: Instant,
     },
-    /// Being closed: nothing uses it any more, or it is to be made again.
-    Closing,
+    /// Being closed: nothing uses it any more, or it is to be made again. Where its end is not reported by the deadline it
+    /// counts as closed.
+    Closing {
+        deadline: Instant,
+    },
     /// It cannot be used, and why.
     Unusable(String),
 }
@@ -68,6 +79,8 @@ pub struct MachineValues {
     pub resistance_range: Option<Vec<u8>>,
     /// Whether there is a control point whose indications are on.
     pub control: bool,
+    /// Why its indications could not be turned on, where it has a control point and they could not.
+    pub control_failure: Option<Failure>,
 }
 
 /// What the links tell the core.
@@ -79,6 +92,10 @@ pub enum LinkEvent {
     Lost(DeviceId, String),
     /// A device cannot be used for what it was asked for; the sentence says why.
     Unusable(DeviceId, String),
+    /// The control point of a trainer that was set up without it takes indications now.
+    Control(DeviceId),
+    /// It does not, however often it was asked: why.
+    NoControl(DeviceId, Failure),
 }
 
 #[derive(Clone, Debug)]
@@ -103,6 +120,14 @@ struct Known {
     first_heard: Option<Instant>,
     /// What was asked for on this link.
     asked: Vec<Step>,
+    /// The services that are expected on it, from what is remembered of earlier rides.
+    expected: Vec<Uuid16>,
+    /// Whether its link was once up: then it is what it was taken for, and is never given up.
+    was_up: bool,
+    /// How often in a row it was discovered anew because something was missing.
+    rediscovered: usize,
+    /// When the subscription to its control point is tried again, and how often that was done since the link is up.
+    control_again: Option<(Instant, usize)>,
 }
 
 /// All devices.
@@ -130,10 +155,16 @@ impl Links {
             .map(|known| &known.id)
     }
 
-    /// The name of a device, safe to show.
+    /// The name of a device, safe to show; where another device has the same one, with the end of its address behind it.
     pub fn name(&self, id: &DeviceId) -> String {
-        self.get(id)
-            .map_or_else(|| id.to_string(), |known| known.name.clone())
+        let names: Vec<_> = self
+            .known
+            .iter()
+            .map(|known| (known.name.as_str(), known.id.as_str()))
+            .collect();
+        let at = self.known.iter().position(|known| known.id == *id);
+        at.and_then(|at| told_apart(&names).into_iter().nth(at))
+            .unwrap_or_else(|| safe_name(id.as_str()))
     }
 
     /// Whether a device is connected and set up.
@@ -159,12 +190,21 @@ impl Links {
             .unwrap_or_default()
     }
 
+    /// Whether the subscription of a trainer's control point failed and is tried again.
+    pub fn control_is_tried_again(&self, id: &DeviceId) -> bool {
+        self.get(id)
+            .is_some_and(|known| known.control_again.is_some())
+    }
+
     /// Whether any link stands or is being made.
     pub fn any_open(&self) -> bool {
         self.known.iter().any(|known| {
             matches!(
                 known.state,
-                State::Connecting { .. } | State::SettingUp { .. } | State::Up | State::Closing
+                State::Connecting { .. }
+                    | State::SettingUp { .. }
+                    | State::Up
+                    | State::Closing { .. }
             )
         })
     }
@@ -172,7 +212,11 @@ impl Links {
     /// Uses a device for a role, or nothing. A device that no role uses any more is let go.
     pub fn use_for(&mut self, now: Instant, role: Role, device: Option<&DeviceId>) {
         for known in &mut self.known {
-            known.roles.retain(|&used| used != role);
+            // One strap cannot stand in for itself.
+            let twice = device == Some(&known.id);
+            known
+                .roles
+                .retain(|&used| used != role && !(twice && used.kind() == role.kind()));
         }
         if let Some(device) = device {
             let known = self.entry(device);
@@ -182,6 +226,8 @@ impl Links {
                 known.state = State::Idle;
             }
             known.attempts = 0;
+            known.rediscovered = 0;
+            known.was_up &= known.state == State::Up;
             if known.state == State::Up {
                 // Another role may need what was passed over when the link was set up.
                 if role == Role::Trainer {
@@ -200,6 +246,8 @@ impl Links {
                         step,
                         rest: missing,
                         deadline: now + STEP_DEADLINE,
+                        failures: 0,
+                        again_at: None,
                     };
                     self.requests.push_back(request);
                 } else {
@@ -230,7 +278,9 @@ impl Links {
                 }
                 State::Waiting { .. } if !wanted => known.state = State::Idle,
                 State::Connecting { .. } | State::SettingUp { .. } | State::Up if !wanted => {
-                    known.state = State::Closing;
+                    known.state = State::Closing {
+                        deadline: now + CLOSE_DEADLINE,
+                    };
                     known.sensor.lose();
                     self.requests
                         .push_back(Request::Disconnect(known.id.clone()));
@@ -250,10 +300,12 @@ impl Links {
 
     /// Closes a link that has gone wrong and makes it again: after a control procedure that was never answered. It is
     /// made once the old one is gone, so that the old one's end is not taken for the new one's.
-    pub fn remake(&mut self, id: &DeviceId) {
+    pub fn remake(&mut self, now: Instant, id: &DeviceId) {
         if let Some(known) = self.get_mut(id) {
             known.sensor.lose();
-            known.state = State::Closing;
+            known.state = State::Closing {
+                deadline: now + CLOSE_DEADLINE,
+            };
             let request = Request::Disconnect(known.id.clone());
             self.requests.push_back(request);
         }
@@ -263,6 +315,17 @@ impl Links {
     pub fn resubscribe(&mut self, id: &DeviceId, characteristic: Uuid16) {
         self.requests
             .push_back(Request::Subscribe(id.clone(), characteristic));
+    }
+
+    /// Subscribes again to everything that was subscribed to on this link but the control point, whose indications belong
+    /// to its procedures.
+    pub fn listen_again(&mut self, id: &DeviceId) {
+        let asked = self.get(id).map(|known| known.asked.clone());
+        for step in asked.unwrap_or_default() {
+            if matches!(step, Step::Subscribe(what) if what != uuid16::CONTROL_POINT) {
+                self.requests.push_back(request_of(id, step));
+            }
+        }
     }
 
     /// Takes an event of the seam.
@@ -297,163 +360,15 @@ impl Links {
         outcome
     }
 
-    fn connected(
-        &mut self,
-        now: Instant,
-        id: &DeviceId,
-        characteristics: &[(Uuid16, Uuid16)],
-    ) -> Option<LinkEvent> {
-        let known = self.get_mut(id)?;
-        if !matches!(known.state, State::Connecting { .. }) {
-            return None;
-        }
-        known.last_heard = Some(now);
-        known.values = MachineValues::default();
-        known.sensor = known.sensor.on_a_new_link();
-        known.characteristics = characteristics.iter().map(|&(_, found)| found).collect();
-        known.found = Some(roles::telling(
-            characteristics.iter().map(|&(service, _)| service),
-        ));
-        known.asked.clear();
-        let mut steps = known.steps_to_come();
-        known.asked.extend(&steps);
-        match steps.pop_front() {
-            Some(step) if gives_something(&known.roles, |found| known.has(found)) => {
-                let request = request_of(id, step);
-                known.state = State::SettingUp {
-                    step,
-                    rest: steps,
-                    deadline: now + STEP_DEADLINE,
-                };
-                self.requests.push_back(request);
-                None
-            }
-            _ => {
-                let why = not_usable(&known.roles, &known.name);
-                known.state = State::Unusable(why.clone());
-                self.requests.push_back(Request::Disconnect(id.clone()));
-                Some(LinkEvent::Unusable(id.clone(), why))
-            }
-        }
-    }
-
-    fn read(&mut self, now: Instant, id: &DeviceId, characteristic: Uuid16, bytes: &[u8]) {
-        let Some(known) = self.get_mut(id) else {
-            return;
-        };
-        match characteristic {
-            uuid16::FITNESS_MACHINE_FEATURE => known.values.feature = Some(bytes.to_vec()),
-            uuid16::POWER_RANGE => known.values.power_range = Some(bytes.to_vec()),
-            uuid16::RESISTANCE_RANGE => known.values.resistance_range = Some(bytes.to_vec()),
-            other => {
-                let _counted = known.sensor.take(now, other, bytes);
-            }
-        }
-    }
-
-    fn step_done(
-        &mut self,
-        now: Instant,
-        id: &DeviceId,
-        done: Step,
-        failure: Option<&Failure>,
-    ) -> Option<LinkEvent> {
-        let known = self.get_mut(id)?;
-        let State::SettingUp { step, rest, .. } = &mut known.state else {
-            return None;
-        };
-        if *step != done {
-            return None;
-        }
-        if done == Step::Subscribe(uuid16::CONTROL_POINT) && failure.is_none() {
-            known.values.control = true;
-        }
-        match rest.pop_front() {
-            Some(next) => {
-                let request = request_of(id, next);
-                let rest = std::mem::take(rest);
-                known.state = State::SettingUp {
-                    step: next,
-                    rest,
-                    deadline: now + STEP_DEADLINE,
-                };
-                self.requests.push_back(request);
-                None
-            }
-            None => {
-                known.state = State::Up;
-                known.attempts = 0;
-                Some(LinkEvent::Up(id.clone()))
-            }
-        }
-    }
-
-    fn failed(&mut self, now: Instant, id: &DeviceId, failure: &Failure) -> Option<LinkEvent> {
-        let known = self.get_mut(id)?;
-        if known.roles.is_empty() {
-            known.state = State::Idle;
-            return None;
-        }
-        known.state = State::Waiting {
-            retry_at: now + retry_after(known.attempts),
-        };
-        known.attempts += 1;
-        let why = format!(
-            "{} could not be connected: {}. Trying again.",
-            known.name,
-            words(failure)
-        );
-        Some(LinkEvent::Lost(id.clone(), why))
-    }
-
-    fn disconnected(&mut self, now: Instant, id: &DeviceId) -> Option<LinkEvent> {
-        let known = self.get_mut(id)?;
-        known.sensor.lose();
-        if known.roles.is_empty() {
-            known.state = State::Idle;
-            return None;
-        }
-        match known.state {
-            // Asked for, or known already.
-            State::Waiting { .. } | State::Unusable(_) | State::Idle => None,
-            State::Closing => {
-                known.state = State::Idle;
-                None
-            }
-            State::Connecting { .. } | State::SettingUp { .. } | State::Up => {
-                known.state = State::Waiting {
-                    retry_at: now + retry_after(known.attempts),
-                };
-                known.attempts += 1;
-                let why = format!("The link to {} was lost. Trying again.", known.name);
-                Some(LinkEvent::Lost(id.clone(), why))
-            }
-        }
-    }
-
-    /// Acts on deadlines that have passed.
-    pub fn handle_timeout(&mut self, now: Instant) -> Option<LinkEvent> {
-        let late = self.known.iter().find_map(|known| match known.state {
-            State::Connecting { deadline } | State::SettingUp { deadline, .. }
-                if now >= deadline =>
-            {
-                Some(known.id.clone())
-            }
-            _ => None,
-        });
-        let outcome = late.and_then(|id| {
-            self.requests.push_back(Request::Disconnect(id.clone()));
-            self.failed(now, &id, &Failure::TimedOut)
-        });
-        self.tend(now);
-        outcome
-    }
-
     /// When something is next due.
     pub fn poll_timeout(&self, now: Instant) -> Option<Instant> {
         let due = |known: &Known| match known.state {
-            State::Connecting { deadline } | State::SettingUp { deadline, .. } => Some(deadline),
+            State::Connecting { deadline } | State::Closing { deadline } => Some(deadline),
+            State::SettingUp {
+                deadline, again_at, ..
+            } => Some(again_at.unwrap_or(deadline)),
             State::Waiting { retry_at } => Some(retry_at),
+            State::Up => known.control_again.map(|(at, _)| at),
             _ => None,
         };
         let ageing = |known: &Known| {

@@ -47,6 +47,8 @@ pub struct Sensor {
     speed_sensor: Stream,
     /// Heart Rate Measurement.
     strap: Stream,
+    /// The last record of Indoor Bike Data that told of turning pedals, and since when it has been the same.
+    repeated: Option<(Vec<u8>, Instant)>,
     /// Battery, per cent.
     pub battery: Option<u8>,
     /// Records that could not be read.
@@ -64,6 +66,7 @@ impl Default for Sensor {
             meter: Stream::default(),
             speed_sensor: Stream::default(),
             strap: Stream::default(),
+            repeated: None,
             battery: None,
             bad_records: 0,
         }
@@ -97,6 +100,11 @@ impl Sensor {
         match characteristic {
             uuid16::INDOOR_BIKE_DATA => {
                 let part = IndoorBikeData::decode(bytes)?;
+                let turns = part.power().is_some_and(|power| power > TURNING_POWER);
+                match &self.repeated {
+                    Some((last, _)) if turns && last == bytes => {}
+                    _ => self.repeated = turns.then(|| (bytes.to_vec(), at)),
+                }
                 if let Some(record) = self.joiner.put(part) {
                     let stream = &mut self.machine;
                     put(&mut stream.power, at, record.power());
@@ -162,10 +170,16 @@ impl Sensor {
         ] {
             stream.lose();
         }
+        self.repeated = None;
         self.joiner.clear();
         self.crank = Cadence::default();
         self.sensor_crank = Cadence::default();
         self.sensor_wheel = WheelSpeed::new(WheelClock::SpeedSensor, WHEEL);
+    }
+
+    /// Since when the machine has told the very same record, of pedals that turn.
+    pub fn repeats_since(&self) -> Option<Instant> {
+        self.repeated.as_ref().map(|(_, since)| *since)
     }
 
     /// Power: the machine's own stream first, since its meter stream is a second telling of the same.

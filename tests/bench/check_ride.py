@@ -342,6 +342,54 @@ def heart_only(case):
     case.expect(all(not row["power_w"] for row in case.rows), "power was recorded without a trainer")
 
 
+def comes_back(case, least):
+    """On each link anew: control first, then release, and at the end the load stands and is let off."""
+    case.check_status(0)
+    case.check_rows()
+    case.check_manners()
+    links = [index for index, line in enumerate(case.trainer) if line["ev"] == "connected"]
+    case.expect(len(links) >= least, f"{len(links)} links, not {least} at least")
+    lowest = "05" + LOWEST_POWER.to_bytes(2, "little", signed=True).hex()
+    for number, begin in enumerate(links):
+        end = links[number + 1] if number + 1 < len(links) else len(case.trainer)
+        words = [line["value"] for line in case.trainer[begin:end] if line["ev"] == "cp write"]
+        powers = [word for word in words if word.startswith("05")]
+        case.expect(words[:1] in ([], ["00"]), f"the first write on link {number + 1} was {words[:1]}")
+        case.expect(powers[:1] in ([], [lowest]), f"the first target on link {number + 1} was {powers[:1]}, not release")
+    case.expect(any(not row["power_w"] for row in case.rows), "power was recorded while the link was lost")
+    case.expect(any(row["power_w"] for row in case.rows[-5:]), "no power was recorded at the end")
+    case.check_release()
+
+
+def drops(case):
+    """The link is lost again and again."""
+    comes_back(case, 3)
+
+
+def adapter_midway(case):
+    """The adapter is pulled out in mid-ride and put back."""
+    comes_back(case, 2)
+
+
+def service(case):
+    """The system's Bluetooth service is killed in mid-ride; it is started anew by the next call."""
+    comes_back(case, 2)
+
+
+def straps(case):
+    """Two straps: the second one's heart rate counts once the first is switched off, with at most a few seconds between."""
+    plain_but_heart(case)
+    off = next((line["wall"] for line in case.lines if line["ev"] == "mark" and line["text"] == "first strap off"), None)
+    hearts = [float(row["heart_rate_bpm"]) if row["heart_rate_bpm"] else None for row in case.rows]
+    at = int(off - case.began()) if off else 0
+    case.expect(off is not None and 8 < at < len(hearts) - 10, f"the strap was switched off at {at} s")
+    early, late = hearts[3:at - 1], hearts[at + 8:]
+    case.expect(bool(early) and all(bpm is not None and abs(bpm - 130) <= 1 for bpm in early), f"not the first strap's 130: {early}")
+    case.expect(bool(late) and all(bpm is not None and abs(bpm - 141) <= 1 for bpm in late), f"not the second strap's 141: {late}")
+    events = next(iter(case.folder.rglob("events.csv")), None)
+    case.expect(events is not None and "second heart strap" in events.read_text(), "the recording does not say whose heart rate it is")
+
+
 def refused_to_start(case, *words):
     case.expect(case.text("status").strip() == "1", f"exit status {case.text('status').strip()}, not 1")
     case.expect_words(*words, "The ride did not begin")
@@ -374,6 +422,7 @@ CASES = {
     "lost": ("brief-session.toml", lost), "drop": ("short.toml", drop), "silent": ("short.toml", silent),
     "split": ("brief-session.toml", split), "levels": ("brief-session.toml", levels),
     "encrypted": ("brief-session.toml", encrypted), "heart-only": ("brief-session.toml", heart_only), "wrong": ("brief-session.toml", wrong),
+    "drops": ("short.toml", drops), "adapter-midway": ("short.toml", adapter_midway), "service": ("short.toml", service), "straps": ("short.toml", straps),
     "notfound": ("brief-session.toml", notfound), "adapter": ("brief-session.toml", adapter),
 }
 # Of these no recording is expected.

@@ -129,19 +129,10 @@ fn tell_missed(snapshot: &Snapshot, hoped: &[Role]) {
         if !up {
             crate::cli::print(&format!(
                 "The {} of the last ride was not found: the ride begins without it. `--{} none` does not wait for it.\n",
-                words(*role),
+                role.words(),
                 role.key()
             ));
         }
-    }
-}
-
-const fn words(role: Role) -> &'static str {
-    match role {
-        Role::Trainer => "trainer",
-        Role::Meter => "power meter",
-        Role::Cadence => "cadence sensor",
-        Role::Heart => "heart strap",
     }
 }
 

@@ -156,6 +156,14 @@ impl Procedures {
         Some(Request::target(release, self.is_wide()).encode())
     }
 
+    /// The octets that let the brake off, where a release waits behind a command that the trainer has not answered. For
+    /// the end of the program only, where nobody waits for that answer any more.
+    pub fn release_out_of_turn(&self) -> Option<Vec<u8>> {
+        let running = self.running.as_ref()?;
+        let waits = self.releasing() && !matches!(running.purpose, Purpose::Release(_));
+        self.last_resort().filter(|_| waits)
+    }
+
     fn is_wide(&self) -> bool {
         matches!(
             self.width,

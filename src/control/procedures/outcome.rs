@@ -31,7 +31,7 @@ const RELEASE_PAUSE: Span = Span::from_seconds(2);
 const RELEASE_ROUNDS: u8 = 5;
 
 /// The highest level that an octet of tenths holds.
-const MOST_IN_AN_OCTET: f64 = 25.5;
+pub(super) const MOST_IN_AN_OCTET: f64 = 25.5;
 
 impl Procedures {
     pub(super) fn succeeded(&mut self, purpose: Purpose, response: &Response) {

@@ -1,6 +1,8 @@
 //! What the machine remembers: of control, of the procedure in flight and of the release.
 
 use super::super::abilities::Sort;
+use super::Procedures;
+use super::outcome::MOST_IN_AN_OCTET;
 use crate::gatt::control_point::SpinDown;
 use crate::time::Instant;
 use crate::units::BrakeTarget;
@@ -88,4 +90,36 @@ pub(super) enum Width {
     OctetForGood,
     /// A word: it was taken, or neither was.
     WordForGood,
+}
+
+/// The two forms as they are remembered between rides.
+const OCTET: &str = "octet";
+const WORD: &str = "word";
+
+impl Procedures {
+    /// The form in which this trainer was seen to take a level, in a word; none while it was not seen to be other than
+    /// the standard has it.
+    pub const fn seen_width(&self) -> Option<&'static str> {
+        match self.width {
+            Width::OctetForGood => Some(OCTET),
+            Width::WordForGood => Some(WORD),
+            Width::Octet | Width::WordTrial | Width::Word | Width::OctetTrial => None,
+        }
+    }
+
+    /// What earlier rides saw of this trainer, before anything is written to it: that form is tried first, and the other
+    /// one still where it is refused. Another word counts as none.
+    pub fn know_width(&mut self, word: Option<&str>) {
+        match word {
+            Some(WORD) if self.width == Width::Octet => self.width = Width::Word,
+            Some(OCTET) if self.width == Width::Word => {
+                self.width = Width::OctetTrial;
+                // The rest of the range cannot be written.
+                if let Some(range) = &mut self.abilities.resistance {
+                    range.most = range.most.min(MOST_IN_AN_OCTET);
+                }
+            }
+            _ => {}
+        }
+    }
 }

@@ -4,6 +4,7 @@ use super::{Asked, Core, Load};
 use crate::control::{Abilities, ControlEvent, Loss, Sort, WriteFailure};
 use crate::device::{DeviceId, Failure, Request};
 use crate::engine::command::Role;
+use crate::engine::links::words;
 use crate::engine::notices::Urgency;
 use crate::gatt::uuid16;
 use crate::ride::{Cause, Demand, Facts, Mode, Offer, PauseCause, RideMode};
@@ -20,6 +21,25 @@ pub(super) fn write_failure(failure: Failure) -> WriteFailure {
     }
 }
 
+/// Why a trainer that has a control point is ridden without it.
+pub(super) fn no_control(why: &Failure) -> String {
+    let pairing = matches!(
+        why,
+        Failure::Forbidden(_) | Failure::Att(0x05 | 0x08 | 0x0C | 0x0F)
+    );
+    if pairing {
+        "The trainer wants to be paired with this computer before its brake can be set. Ride by feel, or pair it in the \
+         system's Bluetooth settings and choose it again."
+            .to_owned()
+    } else {
+        format!(
+            "The trainer does not let this program listen to its control point ({}), so its brake is not set. Ride by feel, \
+             or switch the trainer off and on and choose it again.",
+            words(why)
+        )
+    }
+}
+
 impl Core {
     /// The trainer's link is set up: its control is asked for.
     pub(super) fn trainer_up(&mut self, now: Instant, id: &DeviceId) {
@@ -29,11 +49,17 @@ impl Core {
         self.identify(id);
         self.forget_spin_down_request();
         if !values.control {
-            self.say(
-                now,
-                "The trainer's brake cannot be set by a program. Ride by feel: the session leads."
-                    .to_owned(),
-            );
+            let words = match &values.control_failure {
+                Some(_) if self.links.control_is_tried_again(id) => {
+                    "The trainer does not yet let this program listen to its control point. The brake is not set until it \
+                     does: the program tries again, ride by feel meanwhile."
+                        .to_owned()
+                }
+                Some(why) => no_control(why),
+                None => "The trainer's brake cannot be set by a program. Ride by feel: the session leads.".to_owned(),
+            };
+            self.event(now, "no-control-point", &words);
+            self.say(now, words);
             return;
         }
         let abilities = Abilities::from_bytes(
@@ -42,6 +68,10 @@ impl Core {
             values.resistance_range.as_deref(),
         );
         self.control.link_up(now, abilities);
+        self.asked_for_control = super::doubt::AskedForControl(Some(now));
+        if let Some(known) = self.memory.trainers.get(id.as_str()) {
+            self.control.know_width(known.resistance_form.as_deref());
+        }
         self.know_trainer(now);
     }
 
@@ -94,6 +124,23 @@ impl Core {
         self.say_first(now, cause.to_string(), Urgency::Danger);
     }
 
+    /// The brake is to be let off and the trainer has not confirmed that within a second: until it does, the screen says
+    /// that the load may stand. What waits to be sent is as it was.
+    fn to_unreleased(&mut self, now: Instant) {
+        let paused = match self.mode {
+            Mode::Riding => None,
+            Mode::Paused(cause) => Some(cause),
+            _ => return,
+        };
+        self.doubt_load();
+        let cause = Cause::ReleaseUnanswered;
+        self.mode = Mode::Degraded {
+            cause,
+            since: now,
+            paused,
+        };
+    }
+
     /// Passes what the procedure machine has to tell.
     pub(super) fn control_events(&mut self, now: Instant) {
         while let Some(event) = self.control.poll_event() {
@@ -104,6 +151,7 @@ impl Core {
     fn control_event(&mut self, now: Instant, event: &ControlEvent) {
         let words = event.to_string();
         self.note_load(event);
+        self.tend_held(now, event);
         self.spin_down_event(now, event);
         match event {
             ControlEvent::Granted => {
@@ -114,6 +162,8 @@ impl Core {
             }
             ControlEvent::Taken(target) => {
                 self.brake = Some(*target);
+                self.remember_width();
+                self.doubt_from(now, *target);
                 self.target_taken(now, *target);
                 self.event(now, "target", &target.to_string());
             }
@@ -138,6 +188,9 @@ impl Core {
             ControlEvent::ReleaseUnanswered | ControlEvent::ReleaseRefused => {
                 self.event(now, "release-unanswered", &words);
                 self.say_first(now, words, Urgency::Danger);
+                if self.control.releasing() && self.control.granted() {
+                    self.to_unreleased(now);
+                }
             }
             ControlEvent::TimedOut => {
                 self.event(now, "silent", &words);
@@ -209,7 +262,7 @@ impl Core {
     fn remake_trainer(&mut self, now: Instant) {
         if let Some(id) = self.links.used_for(Role::Trainer).cloned() {
             self.control.link_down(now);
-            self.links.remake(&id);
+            self.links.remake(now, &id);
         }
     }
 
@@ -247,6 +300,7 @@ impl Core {
             Demand::Target(ledger) => {
                 self.asked = Asked::Target(ledger.target);
                 self.load = Load::On;
+                self.mark_held();
                 self.control
                     .want_on_the_way(now, ledger.target, ledger.on_its_way);
                 self.ledger = Some(std::sync::Arc::new(ledger));

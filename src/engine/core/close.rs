@@ -1,8 +1,16 @@
 //! The end of everything: the brake's release first, then the links, then done.
 
 use super::{CLOSE_WITHIN, Closing, Core, RELEASE_WITHIN};
+use crate::device::Request;
+use crate::engine::command::Role;
 use crate::engine::input::Output;
-use crate::time::Instant;
+use crate::gatt::uuid16;
+use crate::time::{Instant, Span};
+
+/// A command that is not answered within this is not waited for at the end: the release is written past it. The standard
+/// has one procedure at a time, and a trainer that holds to it turns the write back with ATT error FE, which does no harm
+/// (Fitness Machine Profile 1.0, 4.7); one that does not, or lost the command, lets go of whoever sits on it.
+pub(super) const INSIST_AFTER: Span = Span::from_millis(700);
 
 impl Core {
     /// After everything is told to end: the release first, then the links, then done.
@@ -12,6 +20,14 @@ impl Core {
             return;
         }
         let gone = now.since(closing.since);
+        if !closing.insisted && gone >= INSIST_AFTER {
+            self.insist(now);
+            self.closing = Some(Closing {
+                insisted: true,
+                ..closing
+            });
+            return;
+        }
         if !closing.links_closed && (self.at_rest() || gone >= RELEASE_WITHIN) {
             self.links.close_all(now);
             self.closing = Some(Closing {
@@ -24,6 +40,20 @@ impl Core {
                 ..closing
             });
             self.put(Output::Done);
+        }
+    }
+
+    /// Writes the release past a command that is not answered. Its own place in the queue is kept: if the answer comes
+    /// after all, the release is written once more in its turn.
+    fn insist(&mut self, now: Instant) {
+        let trainer = self.links.used_for(Role::Trainer).cloned();
+        if let (Some(id), Some(bytes)) = (trainer, self.control.release_out_of_turn()) {
+            self.request(Request::Write(id, uuid16::CONTROL_POINT, bytes));
+            self.event(
+                now,
+                "release-insisted",
+                "The trainer did not answer a command: the release was written past it.",
+            );
         }
     }
 

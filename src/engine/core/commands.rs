@@ -250,6 +250,7 @@ impl Core {
         self.request(Request::Scan(false));
         self.closing = Some(Closing {
             since: now,
+            insisted: false,
             links_closed: false,
             done: false,
         });
@@ -277,6 +278,7 @@ impl Core {
             trainer: None,
             learned_lap: None,
             tally: Tally::default(),
+            sources: crate::engine::links::Sources::default(),
             test: super::threshold_test::TestWatch::of(&choice.plan),
         });
         self.know_trainer(now);

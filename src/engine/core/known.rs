@@ -43,10 +43,17 @@ impl Core {
         let mut rows = self.links.rows(now);
         for row in &mut rows {
             row.known = Role::ALL.iter().any(|role| {
-                self.remembered(*role).as_ref() == Some(&row.id) && row.can.contains(role)
+                self.remembered(*role).as_ref() == Some(&row.id) && row.can.contains(&role.kind())
             });
         }
         rows
+    }
+
+    /// The services that earlier rides found on a device.
+    pub(super) fn remembered_services(&self, id: &DeviceId) -> Vec<Uuid16> {
+        let found = self.memory.services.get(id.as_str());
+        let number = |text: &String| u16::from_str_radix(text, 16).ok().map(Uuid16);
+        found.into_iter().flatten().filter_map(number).collect()
     }
 
     /// The device remembered for a role.
@@ -79,6 +86,7 @@ impl Core {
             self.keep_known(role);
         }
         if matches!(self.mode, Mode::Idle | Mode::Connecting | Mode::Ready) {
+            self.take_left_held(now);
             for role in Role::ALL {
                 self.take_known(now, role);
             }
@@ -119,7 +127,7 @@ impl Core {
         let Some(id) = self.remembered(role) else {
             return;
         };
-        if !self.links.can(&id).contains(&role) || !self.may_be_taken(now, role, &id) {
+        if !self.links.can(&id).contains(&role.kind()) || !self.may_be_taken(now, role, &id) {
             return;
         }
         self.use_device(now, role, Some(&id));

@@ -158,10 +158,10 @@ impl Core {
             };
             let name = self.links.name(id);
             if self.links.is_unusable(id) {
-                missing.push(format!("{name} cannot be used as {}.", role.key()));
+                missing.push(format!("{name} cannot be used as {}.", role.words()));
             } else if !self.links.is_up(id) {
                 missing.push(format!("{name} is not connected yet."));
-            } else if role == Role::Heart
+            } else if role.kind() == Role::Heart
                 && self.links.heart_rate(now).reading(now).fresh().is_none()
             {
                 missing.push(format!("{name} shows no heart rate yet: wet its contacts."));

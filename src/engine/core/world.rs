@@ -101,7 +101,12 @@ impl Core {
 
     pub(super) fn device(&mut self, now: Instant, event: Event) {
         match &event {
-            Event::Connected(id, characteristics) => self.recognise(now, id, characteristics),
+            Event::Connected(id, characteristics) => {
+                self.links.expect(id, self.remembered_services(id));
+                if !self.links.doubts(id, characteristics) {
+                    self.recognise(now, id, characteristics);
+                }
+            }
             Event::Adapter(adapter) => self.adapter_changed(now, adapter.clone()),
             Event::Heard(heard) => self.links.heard(now, heard.clone()),
             Event::Lost(count) => {
@@ -168,7 +173,11 @@ impl Core {
     }
 
     pub(super) fn link_changed(&mut self, now: Instant, event: &LinkEvent) {
-        let (LinkEvent::Up(id) | LinkEvent::Lost(id, _) | LinkEvent::Unusable(id, _)) = event;
+        let (LinkEvent::Up(id)
+        | LinkEvent::Lost(id, _)
+        | LinkEvent::Unusable(id, _)
+        | LinkEvent::Control(id)
+        | LinkEvent::NoControl(id, _)) = event;
         let trainer = self.links.used_for(Role::Trainer) == Some(id);
         let name = self.links.name(id);
         match event {
@@ -192,6 +201,13 @@ impl Core {
                     self.say(now, why.clone());
                 }
             }
+            LinkEvent::Control(_) if trainer => self.trainer_up(now, id),
+            LinkEvent::NoControl(_, why) if trainer => {
+                let words = brake::no_control(why);
+                self.event(now, "no-control-point", &words);
+                self.say(now, words);
+            }
+            LinkEvent::Control(_) | LinkEvent::NoControl(..) => {}
             LinkEvent::Unusable(_, why) => {
                 self.event(now, "unusable", why);
                 self.say(now, why.clone());

@@ -54,6 +54,10 @@ impl Links {
                     found: None,
                     first_heard: None,
                     asked: Vec::new(),
+                    expected: Vec::new(),
+                    was_up: false,
+                    rediscovered: 0,
+                    control_again: None,
                 });
                 self.known.len() - 1
             }

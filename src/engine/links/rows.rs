@@ -56,7 +56,9 @@ impl Links {
     /// Whether any machine, and not a model, said by its services that it can fill a role.
     pub fn any_real(&self, role: Role) -> bool {
         let mut known = self.known.iter();
-        known.any(|known| !known.simulated && !known.only_named() && known.can().contains(&role))
+        known.any(|known| {
+            !known.simulated && !known.only_named() && known.can().contains(&role.kind())
+        })
     }
 
     /// The services that tell what a device is, as found on its link, as they are remembered.
@@ -77,7 +79,10 @@ impl Known {
 
     fn can(&self) -> Vec<Role> {
         if self.only_named() {
-            return Role::ALL.to_vec();
+            return Role::ALL
+                .into_iter()
+                .filter(|role| role.kind() == *role)
+                .collect();
         }
         let services = self.found.as_ref().unwrap_or(&self.services);
         roles::roles_of(services, self.machine)
@@ -85,8 +90,8 @@ impl Known {
 
     pub(super) fn row(&self, now: Instant) -> DeviceRow {
         let link = match &self.state {
-            State::Closing if !self.roles.is_empty() => Link::Lost,
-            State::Idle | State::Closing => {
+            State::Closing { .. } if !self.roles.is_empty() => Link::Lost,
+            State::Idle | State::Closing { .. } => {
                 roles::in_the_way(self.machine).map_or(Link::Heard, Link::Unusable)
             }
             State::Connecting { .. } | State::SettingUp { .. } => Link::Connecting,

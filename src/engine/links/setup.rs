@@ -38,12 +38,12 @@ fn steps_for(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> VecDeque<Step> {
         steps
             .extend([uuid16::TRAINING_STATUS, uuid16::FITNESS_MACHINE_STATUS].map(Step::Subscribe));
     }
-    if roles.iter().any(|role| *role != Role::Heart) {
+    if roles.iter().any(|role| role.kind() != Role::Heart) {
         steps.push(Step::Subscribe(uuid16::INDOOR_BIKE_DATA));
         steps.push(Step::Subscribe(uuid16::CYCLING_POWER_MEASUREMENT));
         steps.push(Step::Subscribe(uuid16::SPEED_AND_CADENCE_MEASUREMENT));
     }
-    if roles.contains(&Role::Heart) {
+    if roles.iter().any(|role| role.kind() == Role::Heart) {
         steps.push(Step::Subscribe(uuid16::HEART_RATE_MEASUREMENT));
     }
     steps.push(Step::Read(uuid16::BATTERY_LEVEL));
@@ -71,7 +71,7 @@ pub(super) fn gives_something(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> b
                 || has(uuid16::SPEED_AND_CADENCE_MEASUREMENT)
                 || has(uuid16::INDOOR_BIKE_DATA)
         }
-        Role::Heart => has(uuid16::HEART_RATE_MEASUREMENT),
+        Role::Heart | Role::SecondHeart => has(uuid16::HEART_RATE_MEASUREMENT),
     })
 }
 
@@ -101,7 +101,8 @@ pub(super) fn retry_after(attempts: usize) -> Span {
     Span::from_seconds(RETRY_AFTER[attempts.min(RETRY_AFTER.len() - 1)])
 }
 
-pub(super) fn words(failure: &Failure) -> String {
+/// A failure in words that follow a name.
+pub fn words(failure: &Failure) -> String {
     match failure {
         Failure::Att(code) => format!("it answered with ATT error {code:02X}"),
         Failure::TimedOut => "it did not answer in time".to_owned(),

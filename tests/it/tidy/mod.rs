@@ -75,6 +75,11 @@ const GUARDED: &[Guarded] = &[
         why: "only the store touches the disk",
     },
     Guarded {
+        what: &["std::net", "std::os::unix::net", "tokio::net", "socket2"],
+        homes: &[],
+        why: "nothing listens on a network, and nothing calls out",
+    },
+    Guarded {
         what: &[
             "std::time::Instant",
             "std::time::SystemTime",

@@ -142,6 +142,11 @@ fn the_world_outside_is_known_in_one_place_each() {
             "use dbus::blocking::Connection;",
             "system's bus",
         ),
+        (
+            "src/device/radio/link.rs",
+            "use std::net::TcpListener;",
+            "nothing listens",
+        ),
         ("src/cli/files.rs", "use std::fs;", "the disk"),
         ("src/cli/files.rs", "use std::fs as disk;", "the disk"),
         ("src/cli/files.rs", "use std::{env, fs::File};", "the disk"),

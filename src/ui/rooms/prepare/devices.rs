@@ -179,11 +179,10 @@ pub fn line(
         details.push(format!("{} unreadable records", row.bad_records));
     }
     let unusable = matches!(row.link, Link::Unusable(_));
-    let roles = row
-        .can
-        .iter()
+    let roles = offered(row, devices)
+        .into_iter()
         .filter(|_| !unusable)
-        .map(|&role| {
+        .map(|role| {
             let used = row.used_for.contains(&role);
             RoleButton {
                 role,
@@ -191,9 +190,9 @@ pub fn line(
                 used,
                 command: Command::Use(role, (!used).then(|| row.id.clone())),
                 spoken: if used {
-                    format!("Stop using {name} as {}", role.key())
+                    format!("Stop using {name} as {}", role.key().replace('-', " "))
                 } else {
-                    format!("Use {name} as {}", role.key())
+                    format!("Use {name} as {}", role.key().replace('-', " "))
                 },
             }
         })
@@ -216,12 +215,24 @@ pub fn line(
     }
 }
 
+/// The roles that a device is offered: a second strap is one only where another device is the first.
+fn offered(row: &DeviceRow, devices: &[DeviceRow]) -> Vec<Role> {
+    let mut roles = row.can.clone();
+    let first = |other: &DeviceRow| other.id != row.id && other.used_for.contains(&Role::Heart);
+    let second = row.used_for.contains(&Role::SecondHeart);
+    if second || (row.can.contains(&Role::Heart) && devices.iter().any(first)) {
+        roles.push(Role::SecondHeart);
+    }
+    roles
+}
+
 const fn role_words(role: Role) -> &'static str {
     match role {
         Role::Trainer => "trainer",
         Role::Meter => "power meter",
         Role::Cadence => "cadence",
         Role::Heart => "heart rate",
+        Role::SecondHeart => "second strap",
     }
 }
 
