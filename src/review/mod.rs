@@ -8,6 +8,7 @@ pub mod blocks;
 pub mod csv_table;
 pub mod figures;
 pub mod layers;
+pub mod missing;
 pub mod page;
 pub mod raw;
 pub mod recoveries;
@@ -114,7 +115,7 @@ pub fn review(recording: &Recording<'_>) -> Review {
     let blocks = blocks::blocks(recording, &asked);
     let whole = whole::whole(recording, &asked, &blocks);
     let sprints = sprints::sprints(recording, reports.as_ref(), &blocks);
-    let missing = words::missing(recording, &asked, &whole, &sprints);
+    let missing = missing::missing(recording, &asked, &whole, &sprints);
     let start = recording.start;
     Review {
         session: start.session.clone(),
