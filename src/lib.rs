@@ -14,6 +14,7 @@
 //! | [`ride`] | how a ride behaves: modes, clock, guards, the ledger |
 //! | [`control`] | the control-point procedures |
 //! | [`record`] | what is kept, encoded and decoded |
+//! | [`review`] | from a recording to what it tells |
 //! | [`device`] | the seam, the radio, the practice trainer |
 //! | [`store`] | the disk |
 //! | [`engine`] | the core, the loop with the one clock, virtual time |
@@ -30,6 +31,7 @@ pub mod gatt;
 pub mod memory;
 pub mod plan;
 pub mod record;
+pub mod review;
 pub mod ride;
 pub mod rider;
 pub mod store;

@@ -7,6 +7,7 @@ pub mod export;
 mod files;
 mod logs;
 pub mod replay;
+pub mod review;
 pub mod ride;
 
 use std::path::{Path, PathBuf};
@@ -46,6 +47,8 @@ enum Verb {
     },
     /// Ride a session without a window
     Ride(Box<ride::Options>),
+    /// Tell what recordings hold: how each block went, what the brake did and what the legs did
+    Review(review::Options),
     /// List the devices that are heard, what each can do, and why one cannot be used
     Devices {
         /// How long to listen, 1 to 300 seconds
@@ -77,6 +80,7 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
     let outcome = match arguments.verb? {
         Verb::Check { files, rider, json } => check_files(&files, rider.as_deref(), json),
         Verb::Ride(options) => ride::run(&options),
+        Verb::Review(options) => review::run(&options),
         Verb::Devices { seconds, json } => {
             Ok((devices::run(Span::from_seconds(seconds), json), true))
         }

@@ -113,7 +113,7 @@ const WORLD: &[&str] = &[
 ];
 
 /// The modules that know nothing of the world, whatever stands above them.
-const PURE: [&str; 12] = [
+const PURE: [&str; 13] = [
     "units",
     "time",
     "toml_table",
@@ -124,6 +124,7 @@ const PURE: [&str; 12] = [
     "ride",
     "control",
     "record",
+    "review",
     "engine",
     "ui",
 ];

@@ -1,0 +1,163 @@
+//! `stillroad review`: what a recording tells, in sentences and tables, as JSON, as a table for a spreadsheet, as a page.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use serde_json::json;
+
+use crate::review::tables::{as_text, tables};
+use crate::review::words::{heading, plain, sentences};
+use crate::review::{self, Recording, Review, VERSION};
+use crate::store::{Places, RideRead, read_raw, read_ride, text_file};
+
+/// The width that the report keeps to, characters.
+const WIDTH: usize = 100;
+
+/// The options of a review.
+#[derive(Args, Clone, Debug)]
+pub struct Options {
+    /// Folders of rides, or their names among the rides (see `stillroad where`)
+    #[arg(required = true, value_name = "RECORDING")]
+    recordings: Vec<PathBuf>,
+    /// As JSON
+    #[arg(long)]
+    json: bool,
+    /// Also write one page to read and to print
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+    /// Also write the block table for a spreadsheet
+    #[arg(long, value_name = "FILE")]
+    csv: Option<PathBuf>,
+}
+
+/// Reviews rides, and gives what to print and whether every recording could be opened.
+///
+/// # Errors
+/// A sentence where a file cannot be written, or where no recording can be opened.
+pub fn run(options: &Options) -> Result<(String, bool), String> {
+    let mut troubles = Vec::new();
+    let mut rides = Vec::new();
+    for path in &options.recordings {
+        let folder = folder(path);
+        match read_ride(&folder) {
+            Ok(ride) => {
+                let (raw, problems) = read_raw(&folder);
+                rides.push((ride, raw, problems));
+            }
+            Err(error) => troubles.push(format!(
+                "{} {} was not reviewed; name the folder of a ride.",
+                error,
+                path.display()
+            )),
+        }
+    }
+    if rides.is_empty() {
+        return Err(troubles.join("\n"));
+    }
+    let reviewed: Vec<(Recording<'_>, Review)> = rides
+        .iter_mut()
+        .map(|(ride, raw, problems)| {
+            ride.problems.append(problems);
+            let recording = recording(ride, raw);
+            (recording, review::review(&recording))
+        })
+        .collect();
+    let mut printed = String::new();
+    if let Some(path) = &options.html {
+        write(path, "page", &review::page::page(&reviewed))?;
+    }
+    let reviews: Vec<Review> = reviewed.into_iter().map(|(_, review)| review).collect();
+    if let Some(path) = &options.csv {
+        write(path, "block table", &review::csv_table::csv_table(&reviews))?;
+    }
+    if options.json {
+        let whole = json!({
+            "version": VERSION,
+            "rides": reviews,
+            "troubles": troubles,
+        });
+        printed += &format!("{whole:#}\n");
+    } else {
+        let texts: Vec<String> = reviews.iter().map(text).collect();
+        printed += &texts.join("\n");
+        for trouble in &troubles {
+            printed += &format!("\n{trouble}\n");
+        }
+    }
+    Ok((printed, troubles.is_empty()))
+}
+
+/// The folder itself, else the one of that name among the rides.
+fn folder(path: &Path) -> PathBuf {
+    let is_ride = |folder: &Path| text_file::is_file(&folder.join("ride.toml"));
+    if !is_ride(path)
+        && path.file_name() == Some(path.as_os_str())
+        && let Ok(places) = Places::find()
+    {
+        let kept = places.rides.join(path);
+        if is_ride(&kept) {
+            return kept;
+        }
+    }
+    path.to_owned()
+}
+
+/// What was read of a ride's folder, as the review takes it.
+fn recording<'r>(ride: &'r RideRead, raw: &'r [crate::record::InputLine]) -> Recording<'r> {
+    Recording {
+        start: &ride.start,
+        finish: ride.finish.as_deref(),
+        rows: &ride.rows,
+        events: &ride.events,
+        notes: &ride.notes,
+        raw,
+        problems: &ride.problems,
+    }
+}
+
+fn write(path: &Path, what: &'static str, text: &str) -> Result<(), String> {
+    // A bare name lies in the folder where the program was started.
+    let here = Path::new(".").join(path);
+    text_file::save_text(&here, what, text).map_err(|error| error.to_string())
+}
+
+fn text(review: &Review) -> String {
+    let mut text = format!("{}\n{}", plain(&review.session), wrapped(&heading(review)));
+    let mut paragraphs = |title: &str, lines: &[String]| {
+        if !lines.is_empty() {
+            text += &format!("\n{title}\n");
+            for line in lines {
+                text += &wrapped(line);
+            }
+        }
+    };
+    paragraphs("What happened", &sentences(review));
+    paragraphs("For the next ride", &review::suggest::suggestions(review));
+    paragraphs("What is missing", &review.missing);
+    for table in tables(review) {
+        text.push('\n');
+        text += &as_text(&table, WIDTH);
+        text += &wrapped(table.note);
+    }
+    text
+}
+
+/// Text in lines of the report's width.
+fn wrapped(text: &str) -> String {
+    let mut lines = String::new();
+    let mut width = 0;
+    for word in text.split_whitespace() {
+        let long = word.chars().count();
+        if width > 0 && width + 1 + long > WIDTH {
+            lines.push('\n');
+            width = 0;
+        } else if width > 0 {
+            lines.push(' ');
+            width += 1;
+        }
+        lines.push_str(word);
+        width += long;
+    }
+    lines.push('\n');
+    lines
+}

@@ -1,0 +1,330 @@
+//! The tables of a review, as cells: the command line and the page draw the same ones.
+
+use super::Review;
+use super::blocks::BlockResult;
+use super::repeats::SetResult;
+use super::series::Channel;
+use super::words::{DASH, change, clock, number, per_cent, plain};
+
+/// A table as it is shown.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shown {
+    /// What it is, over it.
+    pub title: String,
+    /// The heads of its columns.
+    pub heads: Vec<String>,
+    /// Its rows, as many cells each as there are heads.
+    pub rows: Vec<Vec<String>>,
+    /// What is to be said of it.
+    pub note: &'static str,
+    /// The columns that hold text and stand to the left; the others hold figures.
+    pub left: Vec<usize>,
+}
+
+/// Every table that has a row.
+pub fn tables(review: &Review) -> Vec<Shown> {
+    let mut tables = vec![blocks(review), layers(review)];
+    let sets = review.sets.iter().filter(|set| set.repeats.len() > 1);
+    tables.extend(sets.map(set));
+    tables.extend([
+        sprints(review),
+        recoveries(review),
+        bests(review),
+        complete(review),
+    ]);
+    tables.retain(|table| !table.rows.is_empty());
+    tables
+}
+
+fn heads(heads: &[&str]) -> Vec<String> {
+    heads.iter().map(|head| (*head).to_owned()).collect()
+}
+
+fn blocks(review: &Review) -> Shown {
+    let row = |block: &BlockResult| {
+        let heart = match (block.heart.start_bpm, block.heart.end_bpm) {
+            (None, None) => DASH.to_owned(),
+            (start, end) => format!("{} to {}", number(start, 0), number(end, 0)),
+        };
+        vec![
+            clock(block.start_s as f64),
+            clock(block.ridden_s as f64),
+            plain(&block.title()),
+            if block.all_out {
+                "all out".to_owned()
+            } else {
+                number(block.effort, 1)
+            },
+            number(block.power_w, 0),
+            per_cent(block.fitted.share(), 0),
+            number(block.settle_s.map(f64::from), 0),
+            number(block.cadence.mean_rpm, 0),
+            heart,
+            number(block.w_left_j.map(|left| left / 1000.0), 1),
+            number(block.rating, 0),
+        ]
+    };
+    Shown {
+        title: "Blocks".to_owned(),
+        heads: heads(&[
+            "start", "ridden", "block", "effort", "W", "in lane", "settle s", "rpm", "bpm",
+            "W′ kJ", "rated",
+        ]),
+        rows: review.blocks.iter().map(row).collect(),
+        note: "Settle: from the start to the first ten seconds on end in the lane. W′: an estimate of what is left at the \
+               end.",
+        left: vec![2],
+    }
+}
+
+fn layers(review: &Review) -> Shown {
+    let row = |block: &BlockResult| {
+        let off = &block.deviation;
+        let laid = off.off_by_told_s + off.off_by_brake_s + off.off_by_legs_s;
+        let unknown = off.off_lane_s.saturating_sub(laid);
+        vec![
+            plain(&block.title()),
+            number(block.written.mean_w, 0),
+            number(block.fitted.mean_w, 0),
+            number(block.commanded.mean_w, 0),
+            number(block.power_w, 0),
+            per_cent(block.written.share(), 0),
+            per_cent(block.fitted.share(), 0),
+            per_cent(block.commanded.share(), 0),
+            off.off_by_told_s.to_string(),
+            off.off_by_brake_s.to_string(),
+            off.off_by_legs_s.to_string(),
+            unknown.to_string(),
+        ]
+    };
+    let compared = |block: &&BlockResult| block.fitted.compared_s > 0;
+    Shown {
+        title: "What was asked, and what was ridden".to_owned(),
+        heads: heads(&[
+            "block",
+            "written W",
+            "today W",
+            "brake W",
+            "ridden W",
+            "in written",
+            "in today's",
+            "in brake's",
+            "told s",
+            "brake s",
+            "legs s",
+            "? s",
+        ]),
+        rows: review.blocks.iter().filter(compared).map(row).collect(),
+        note: "Seconds off today's lane, by whose doing: told, because the brake was told something else; brake, on its \
+               way; legs; ?, not known.",
+        left: vec![0],
+    }
+}
+
+fn set(set: &SetResult) -> Shown {
+    let decimals = |unit: &str| usize::from(matches!(unit, "Nm" | "kJ" | ""));
+    let mut head = vec!["figure".to_owned()];
+    head.extend(set.repeats.iter().map(u32::to_string));
+    head.push("first to last".to_owned());
+    let rows = set.figures.iter().map(|moved| {
+        let decimals = decimals(moved.unit);
+        let unit = if moved.unit.is_empty() {
+            String::new()
+        } else {
+            format!(", {}", moved.unit)
+        };
+        let mut cells = vec![format!("{}{unit}", moved.figure)];
+        cells.extend(moved.values.iter().map(|value| number(*value, decimals)));
+        cells.push(change(moved.change, decimals));
+        cells
+    });
+    Shown {
+        title: format!("{}, repeat by repeat", plain(&set.name)),
+        heads: head,
+        rows: rows.collect(),
+        note: "Change: the mean of the last third of the block less that of its first, the build-up left out.",
+        left: vec![0],
+    }
+}
+
+fn sprints(review: &Review) -> Shown {
+    let rows = review.sprints.each.iter().map(|sprint| {
+        vec![
+            plain(&sprint.name),
+            clock(sprint.ridden_s as f64),
+            number(sprint.peak_w, 0),
+            number(sprint.to_peak_s, 1),
+            number(sprint.mean_w, 0),
+            per_cent(sprint.fatigue, 0),
+            number(sprint.peak_cadence_rpm, 0),
+            number(Some(sprint.resolution_s), 2),
+            number(sprint.cadence_resolution_s, 2),
+        ]
+    });
+    Shown {
+        title: "Sprints".to_owned(),
+        heads: heads(&[
+            "sprint",
+            "ridden",
+            "best 1 s W",
+            "to it s",
+            "mean W",
+            "fatigue",
+            "most rpm",
+            "W every s",
+            "rpm every s",
+        ]),
+        rows: rows.collect(),
+        note: "Fatigue: (best second − worst second after it) / best.",
+        left: vec![0],
+    }
+}
+
+fn recoveries(review: &Review) -> Shown {
+    let rows = review.recoveries.iter().map(|one| {
+        let like = one.like_block.and_then(|block| {
+            let mut earlier = review.recoveries.iter();
+            earlier.find(|earlier| earlier.block == block)
+        });
+        vec![
+            plain(&one.name),
+            number(one.start_bpm, 0),
+            number(one.after_60_s_bpm, 0),
+            change(one.fall_bpm.map(|fall| -fall), 0),
+            number(one.power_over_60_s_w, 0),
+            like.map_or_else(|| DASH.to_owned(), |like| plain(&like.name)),
+            per_cent(one.in_lane, 0),
+            change(one.over_lane_w, 0),
+            per_cent(one.turning, 0),
+        ]
+    });
+    Shown {
+        title: "Recoveries".to_owned(),
+        heads: heads(&[
+            "recovery",
+            "bpm",
+            "after 60 s",
+            "change",
+            "W meanwhile",
+            "equal load as",
+            "in lane",
+            "over lane W",
+            "legs turned",
+        ]),
+        rows: rows.collect(),
+        note: "Falls of heart rate are compared only where the load over the minute was equal (10 % or 10 W).",
+        left: vec![0, 5],
+    }
+}
+
+fn bests(review: &Review) -> Shown {
+    let known = review
+        .ride
+        .best_means
+        .iter()
+        .filter(|best| best.mean_w.is_some());
+    let (lengths, means) = known
+        .map(|best| (clock(best.seconds as f64), number(best.mean_w, 0)))
+        .unzip::<_, _, Vec<_>, Vec<_>>();
+    let mut head = vec!["for".to_owned()];
+    head.extend(lengths);
+    let mut cells = vec!["W".to_owned()];
+    cells.extend(means);
+    let rows = if cells.len() > 1 {
+        vec![cells]
+    } else {
+        Vec::new()
+    };
+    Shown {
+        title: "Best mean powers of this ride".to_owned(),
+        heads: head,
+        rows,
+        note: "No window reaches over a gap or a pause of more than three seconds.",
+        left: vec![0],
+    }
+}
+
+fn complete(review: &Review) -> Shown {
+    let ride = &review.ride;
+    let row = |what: &str, channel: &Channel| {
+        let share = channel.seconds as f64 / (ride.ridden_s as f64).max(1.0);
+        vec![
+            what.to_owned(),
+            clock(channel.seconds as f64),
+            per_cent(Some(share), 1),
+            channel.gaps.to_string(),
+            channel
+                .longest_gap_s
+                .map_or_else(|| DASH.to_owned(), |longest| clock(longest as f64)),
+            number(channel.mean, 0),
+            number(channel.most, 0),
+        ]
+    };
+    Shown {
+        title: "How complete the recording is".to_owned(),
+        heads: heads(&[
+            "quantity",
+            "measured",
+            "of the ride",
+            "gaps",
+            "longest",
+            "mean",
+            "most",
+        ]),
+        rows: vec![
+            row("power, W", &ride.power),
+            row("cadence, rpm", &ride.cadence),
+            row("heart rate, bpm", &ride.heart_rate),
+        ],
+        note: "A gap is more than three seconds without a value.",
+        left: vec![0],
+    }
+}
+
+/// The table as text, no wider than `width` characters where the first text column can give way.
+pub fn as_text(table: &Shown, width: usize) -> String {
+    const GAP: usize = 2;
+    const LEAST: usize = 12;
+    let all = || std::iter::once(&table.heads).chain(&table.rows);
+    let mut widths: Vec<usize> = (0..table.heads.len())
+        .map(|column| {
+            let cells = all().filter_map(|row| row.get(column));
+            cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
+        })
+        .collect();
+    let whole = widths.iter().sum::<usize>() + GAP * widths.len().saturating_sub(1);
+    if let Some(&gives) = table.left.first()
+        && let Some(name) = widths.get_mut(gives)
+    {
+        let narrow = name.saturating_sub(whole.saturating_sub(width)).max(LEAST);
+        *name = narrow.min(*name);
+    }
+    let mut text = format!("{}\n", table.title);
+    for row in all() {
+        let cells: Vec<String> = row
+            .iter()
+            .zip(&widths)
+            .enumerate()
+            .map(|(column, (cell, &width))| {
+                let cell = clipped(cell, width);
+                if table.left.contains(&column) {
+                    format!("{cell:<width$}")
+                } else {
+                    format!("{cell:>width$}")
+                }
+            })
+            .collect();
+        text += cells.join(&" ".repeat(GAP)).trim_end();
+        text.push('\n');
+    }
+    text
+}
+
+fn clipped(cell: &str, width: usize) -> String {
+    if cell.chars().count() <= width {
+        return cell.to_owned();
+    }
+    let mut short: String = cell.chars().take(width.saturating_sub(1)).collect();
+    short.push('…');
+    short
+}

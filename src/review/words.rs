@@ -1,0 +1,445 @@
+//! What happened, in sentences: no praise, no blame, and what is missing is said.
+
+use super::Review;
+use super::blocks::BlockResult;
+use super::repeats::{Moved, SetResult};
+use super::sprints::Sprints;
+use super::whole::Whole;
+use crate::plan::Kind;
+use crate::time::Span;
+
+/// What stands where a figure is not known.
+pub const DASH: &str = "–";
+
+/// A length of time as a clock shows it.
+pub fn clock(seconds: f64) -> String {
+    Span::from_seconds_f64(seconds.round()).to_string()
+}
+
+/// A number with so many decimals, or a dash; a rounded −0 is 0.
+pub fn number(value: Option<f64>, decimals: usize) -> String {
+    value.map_or_else(
+        || DASH.to_owned(),
+        |value| {
+            let scale = 10_f64.powi(decimals as i32);
+            format!("{:.decimals$}", (value * scale).round() / scale + 0.0)
+        },
+    )
+}
+
+/// A change, with its sign.
+pub fn change(value: Option<f64>, decimals: usize) -> String {
+    let text = number(value, decimals);
+    match value {
+        Some(_)
+            if text
+                .trim_start_matches('-')
+                .chars()
+                .all(|c| matches!(c, '0' | '.')) =>
+        {
+            "0".to_owned()
+        }
+        Some(value) if value > 0.0 => format!("+{text}"),
+        _ => text.replace('-', "−"),
+    }
+}
+
+/// A share as per cent, or a dash.
+pub fn per_cent(share: Option<f64>, decimals: usize) -> String {
+    share.map_or_else(
+        || DASH.to_owned(),
+        |share| format!("{} %", number(Some(share * 100.0), decimals)),
+    )
+}
+
+/// Text from a file without anything that a terminal or a page could take for more than text.
+pub fn plain(text: &str) -> String {
+    text.chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect()
+}
+
+/// So many of something: "1 gap", "2 gaps".
+pub(super) fn counted(count: u64, one: &str, many: &str) -> String {
+    if count == 1 {
+        format!("1 {one}")
+    } else {
+        format!("{count} {many}")
+    }
+}
+
+/// Name, day and rider, in a line.
+pub fn heading(review: &Review) -> String {
+    let day = review.started.parse::<jiff::Timestamp>().map_or_else(
+        |_| review.started.clone(),
+        |at| at.strftime("%-d %B %Y, %H:%M UTC").to_string(),
+    );
+    let model = if review.simulated {
+        " Ridden with practice devices: the figures are a model's."
+    } else {
+        ""
+    };
+    format!(
+        "{day}, in {} mode. Rider: {}, threshold {} W.{model}",
+        review.mode.key(),
+        plain(&review.rider),
+        number(Some(review.threshold_w), 0),
+    )
+}
+
+/// What happened, one paragraph a line.
+pub fn sentences(review: &Review) -> Vec<String> {
+    let mut said = vec![ending(&review.ride)];
+    said.extend(work(&review.ride));
+    said.extend(lane(review));
+    for set in review.sets.iter().filter(|set| set.kind == Kind::Hold) {
+        said.extend(hold_set(set));
+    }
+    let alone = |block: &&BlockResult| block.kind == Kind::Hold && block.of.is_none_or(|of| of < 2);
+    let holds: Vec<&BlockResult> = review.blocks.iter().filter(alone).collect();
+    // A session of many different holds is told by its table.
+    if holds.len() <= 3 {
+        said.extend(holds.into_iter().filter_map(hold));
+    }
+    said.extend(long_blocks(review));
+    said.extend(helps(review));
+    said.extend(sprints(&review.sprints));
+    said.extend(recoveries(review));
+    said.extend(ratings(review));
+    said
+}
+
+fn ending(ride: &Whole) -> String {
+    let ridden = clock(ride.ridden_s as f64);
+    let of = ride.written_s.map_or_else(String::new, |written| {
+        format!(" of a session of {}", clock(written))
+    });
+    let mut text = match ride.finish.as_deref() {
+        Some("completed") => format!("Ridden to the end: {ridden}{of}."),
+        Some("by-rider") => format!("Ended by the rider after {ridden}{of}."),
+        Some("closed") => format!("Ended with the program after {ridden}{of}."),
+        _ => format!(
+            "The recording breaks off after {ridden}{of}: the program was ended from outside."
+        ),
+    };
+    let count: u64 = ride.pauses.iter().map(|stood| u64::from(stood.count)).sum();
+    if count > 0 {
+        let known: Option<f64> = ride.pauses.iter().map(|stood| stood.seconds).sum();
+        let long = known.map_or_else(String::new, |sum| format!(", {} altogether", clock(sum)));
+        let causes: Vec<String> = ride
+            .pauses
+            .iter()
+            .map(|stood| format!("{} {}", stood.count, cause(&stood.cause)))
+            .collect();
+        text += &format!(
+            " The clock stood {}{long}: {}.",
+            counted(count, "time", "times"),
+            causes.join(", ")
+        );
+    }
+    text
+}
+
+fn cause(key: &str) -> &str {
+    match key {
+        "rider" => "by the rider",
+        "pedals-stopped" => "with the pedals still",
+        "gap" => "while the computer slept or was held up",
+        "trainer" => "at the trainer's own button",
+        other => other,
+    }
+}
+
+fn work(ride: &Whole) -> Option<String> {
+    let (work, energy, power) = (ride.work_j?, ride.food_energy?, ride.power.mean?);
+    Some(format!(
+        "{} kJ of work at {} W on average, unevenness {}. That is about {} kcal of food if {} of it became work ({} to {} \
+         kcal at 25 to 20 %).",
+        number(Some(work / 1000.0), 0),
+        number(Some(power), 0),
+        per_cent(ride.unevenness, 0),
+        number(Some(energy.kcal), 0),
+        per_cent(Some(energy.efficiency), 0),
+        number(Some(energy.least_kcal), 0),
+        number(Some(energy.most_kcal), 0),
+    ))
+}
+
+fn lane(review: &Review) -> Option<String> {
+    let sum = |of: fn(&BlockResult) -> u32| review.blocks.iter().map(of).sum::<u32>();
+    let compared = sum(|block| block.fitted.compared_s);
+    let inside = sum(|block| block.fitted.in_lane_s);
+    if compared == 0 {
+        return None;
+    }
+    let share = f64::from(inside) / f64::from(compared);
+    let mut text = format!(
+        "Power lay in the lane for {} of the {} in which both are known ({}).",
+        clock(f64::from(inside)),
+        clock(f64::from(compared)),
+        per_cent(Some(share), 0),
+    );
+    let deviation = &review.ride.deviation;
+    let laid = deviation.off_by_told_s + deviation.off_by_brake_s + deviation.off_by_legs_s;
+    let parts = [
+        (
+            deviation.off_by_told_s,
+            "because the brake was told something else (built up, eased, capped)",
+        ),
+        (deviation.off_by_brake_s, "while the brake was on its way"),
+        (deviation.off_by_legs_s, "by the legs"),
+        (
+            deviation.off_lane_s.saturating_sub(laid),
+            "not known whose doing, since the brake's answer was not known",
+        ),
+    ];
+    let said: Vec<String> = parts
+        .iter()
+        .filter(|(seconds, _)| *seconds > 0)
+        .map(|(seconds, why)| format!("{} {why}", clock(f64::from(*seconds))))
+        .collect();
+    if !said.is_empty() {
+        text += &format!(" Off it: {}.", said.join(", "));
+    }
+    if review
+        .blocks
+        .iter()
+        .any(|block| !block.held && block.fitted.compared_s > 0)
+    {
+        text += " Where the brake held no watts they were the rider's to make, and the lane is wider (9 % for 5 %).";
+    }
+    Some(text)
+}
+
+fn hold(block: &BlockResult) -> Option<String> {
+    let mut parts = Vec::new();
+    if let Some(power) = block.power_w {
+        let lane = block.fitted.mean_w.map_or_else(String::new, |lane| {
+            format!(" for a lane at {} W", number(Some(lane), 0))
+        });
+        parts.push(format!("{} W{lane}", number(Some(power), 0)));
+    }
+    if let Some(settle) = block.settle_s {
+        parts.push(format!("settled in the lane after {settle} s"));
+    }
+    parts.extend(faded(block));
+    (!parts.is_empty()).then(|| {
+        format!(
+            "{} ({}): {}.",
+            plain(&block.title()),
+            clock(block.ridden_s as f64),
+            parts.join(", ")
+        )
+    })
+}
+
+/// From its first to its last third: where the brake held, cadence, torque and heart rate tell; where the rider made the
+/// watts, the watts do.
+fn faded(block: &BlockResult) -> Vec<String> {
+    let Some(fade) = block.fade else {
+        return Vec::new();
+    };
+    let figures = if block.held {
+        vec![
+            ("cadence", fade.cadence_rpm, 0, "rpm"),
+            ("torque", fade.torque_nm, 1, "Nm"),
+            ("heart rate", fade.heart_rate_bpm, 0, "bpm"),
+        ]
+    } else {
+        vec![
+            ("power", fade.power_w, 0, "W"),
+            ("heart rate", fade.heart_rate_bpm, 0, "bpm"),
+        ]
+    };
+    let known: Vec<String> = figures
+        .into_iter()
+        .filter(|(_, value, ..)| value.is_some())
+        .map(|(what, value, decimals, unit)| format!("{what} {} {unit}", change(value, decimals)))
+        .collect();
+    if known.is_empty() {
+        return known;
+    }
+    vec![format!("from first to last third {}", known.join(", "))]
+}
+
+fn hold_set(set: &SetResult) -> Option<String> {
+    let part = if set.in_part.is_empty() {
+        String::new()
+    } else {
+        format!(", {} in part", set.in_part.len())
+    };
+    let mut text = format!(
+        "{}: {} of {} ridden whole{part}.",
+        plain(&set.name),
+        set.repeats.len(),
+        set.of
+    );
+    let told: &[(&str, usize)] = if set.held {
+        &[("cadence", 0), ("heart rate at end", 0), ("rating", 1)]
+    } else {
+        &[
+            ("power", 0),
+            ("cadence", 0),
+            ("heart rate at end", 0),
+            ("rating", 1),
+        ]
+    };
+    let moved: Vec<String> = told
+        .iter()
+        .filter_map(|(name, decimals)| from_to(set.figure(name)?, *decimals))
+        .collect();
+    if !moved.is_empty() {
+        text += &format!(" From the first to the last: {}.", moved.join(", "));
+    }
+    Some(text)
+}
+
+fn from_to(moved: &Moved, decimals: usize) -> Option<String> {
+    let (first, last) = (
+        moved.values.first()?.as_ref()?,
+        moved.values.last()?.as_ref()?,
+    );
+    moved.change?;
+    let unit = if moved.unit.is_empty() {
+        String::new()
+    } else {
+        format!(" {}", moved.unit)
+    };
+    Some(format!(
+        "{} {} to {}{unit}",
+        moved.figure,
+        number(Some(*first), decimals),
+        number(Some(*last), decimals)
+    ))
+}
+
+fn long_blocks(review: &Review) -> Vec<String> {
+    let of = |block: &BlockResult| {
+        let rise = block.heart.rise_bpm_per_10_min?;
+        Some(format!(
+            "{}: at steady power heart rate went up by {} bpm in ten minutes.",
+            plain(&block.title()),
+            number(Some(rise), 1)
+        ))
+    };
+    review.blocks.iter().filter_map(of).collect()
+}
+
+fn helps(review: &Review) -> Option<String> {
+    let sum = |of: fn(&BlockResult) -> u32| {
+        review
+            .blocks
+            .iter()
+            .map(|block| u64::from(of(block)))
+            .sum::<u64>()
+    };
+    let told = [
+        (
+            sum(|b| b.helps.ease_downs),
+            "eased by the program because cadence or heart rate said so",
+        ),
+        (sum(|b| b.helps.eased_by_hand), "eased by hand for a block"),
+        (sum(|b| b.helps.trims), "trimmed"),
+        (
+            sum(|b| b.helps.guards),
+            "let off because the legs were stalling",
+        ),
+        (sum(|b| b.helps.brake_off), "let off by hand"),
+    ];
+    let said: Vec<String> = told
+        .iter()
+        .filter(|(count, _)| *count > 0)
+        .map(|(count, what)| format!("{} {what}", counted(*count, "time", "times")))
+        .collect();
+    (!said.is_empty()).then(|| format!("The load was {}.", said.join(", ")))
+}
+
+fn sprints(sprints: &Sprints) -> Option<String> {
+    let peak = |sprint: &&super::sprints::Sprint| sprint.peak_w.is_some();
+    let known: Vec<_> = sprints.each.iter().filter(peak).collect();
+    let best = known
+        .iter()
+        .max_by(|a, b| a.peak_w.unwrap_or(0.0).total_cmp(&b.peak_w.unwrap_or(0.0)))?;
+    let mut text = format!(
+        "{}: the best second was {} W, {} s after its start, in {} (values {} s apart).",
+        counted(sprints.each.len() as u64, "sprint", "sprints"),
+        number(best.peak_w, 0),
+        number(best.to_peak_s, 1),
+        plain(&best.name),
+        number(Some(best.resolution_s), 2),
+    );
+    if sprints.decrement.is_some() {
+        text += &format!(
+            " Of their mean powers the worst lay {} under the best, all of them together {} (decrement).",
+            per_cent(sprints.fatigue_index, 1),
+            per_cent(sprints.decrement, 1)
+        );
+    }
+    Some(text)
+}
+
+fn recoveries(review: &Review) -> Option<String> {
+    let falls: Vec<f64> = review
+        .recoveries
+        .iter()
+        .filter_map(|one| one.fall_bpm)
+        .collect();
+    let (least, most) = (
+        falls.iter().copied().reduce(f64::min)?,
+        falls.iter().copied().reduce(f64::max)?,
+    );
+    let mut text = format!(
+        "In the first minute of {} heart rate fell by {} to {} bpm.",
+        counted(falls.len() as u64, "recovery", "recoveries"),
+        number(Some(least), 0),
+        number(Some(most), 0),
+    );
+    let last = review
+        .recoveries
+        .iter()
+        .rev()
+        .find(|one| one.like_block.is_some());
+    if let Some(last) = last {
+        let first = review
+            .recoveries
+            .iter()
+            .find(|one| Some(one.block) == last.like_block);
+        if let Some(first) = first {
+            text += &format!(
+                " At an equal load: {} bpm in {}, {} bpm in {}.",
+                number(first.fall_bpm, 0),
+                plain(&first.name),
+                number(last.fall_bpm, 0),
+                plain(&last.name)
+            );
+        }
+    } else if falls.len() > 1 {
+        text += " No two of them were ridden at an equal load, so the falls are not compared.";
+    }
+    Some(text)
+}
+
+fn ratings(review: &Review) -> Vec<String> {
+    let mut said = Vec::new();
+    let both = |block: &BlockResult| {
+        let (rating, effort) = (block.rating?, block.effort?);
+        Some(format!(
+            "{} {} (planned {})",
+            plain(&block.title()),
+            number(Some(rating), 0),
+            number(Some(effort), 1)
+        ))
+    };
+    let rated: Vec<String> = review.blocks.iter().filter_map(both).collect();
+    if !rated.is_empty() {
+        said.push(format!("Rated out of ten: {}.", rated.join(", ")));
+    }
+    if let (Some(rating), Some(load)) = (review.ride.rating, review.ride.load) {
+        said.push(format!(
+            "The whole session was rated {} of ten: a load of {} (rating × minutes, on this program's own scale).",
+            number(Some(rating), 0),
+            number(Some(load), 0)
+        ));
+    }
+    said
+}
