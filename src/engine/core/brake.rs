@@ -41,6 +41,12 @@ impl Core {
             values.power_range.as_deref(),
             values.resistance_range.as_deref(),
         );
+        for warning in &abilities.warnings {
+            self.event(now, "trainer-unclear", &warning.to_string());
+            if !self.mode.under_way() {
+                self.say(now, warning.to_string());
+            }
+        }
         self.control.link_up(now, abilities);
         self.know_trainer(now);
     }
@@ -130,7 +136,7 @@ impl Core {
                 }
                 self.lose_brake(now, Cause::ControlLost);
             }
-            ControlEvent::Refused => {
+            ControlEvent::Refused | ControlEvent::PairingWanted => {
                 self.event(now, "control-refused", &words);
                 self.say(now, words);
                 self.lose_brake(now, Cause::ControlRefused);

@@ -231,6 +231,7 @@ fn every_event_says_what_happened_what_it_means_and_what_to_do() {
     let mut events = vec![
         ControlEvent::Granted,
         ControlEvent::Refused,
+        ControlEvent::PairingWanted,
         ControlEvent::Lost(Loss::Withdrawn),
         ControlEvent::Lost(Loss::NotPermitted),
         ControlEvent::Lost(Loss::Reset),
