@@ -4,6 +4,7 @@
 
 mod bounded;
 mod command_line;
+mod conformance;
 mod control;
 mod drawn_lane;
 mod engine;
