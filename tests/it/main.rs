@@ -21,6 +21,7 @@ mod plan_any;
 mod plan_bounds;
 mod plan_broken;
 mod plan_warned;
+mod platforms;
 mod practice;
 mod record;
 mod replay;

@@ -14,9 +14,9 @@ pub(super) fn write_failure(failure: Failure) -> WriteFailure {
     match failure {
         Failure::Att(code) => WriteFailure::Att(code),
         Failure::TimedOut => WriteFailure::TimedOut,
-        Failure::NotFound | Failure::LinkLost | Failure::Forbidden(_) | Failure::Other(_) => {
-            WriteFailure::Other
-        }
+        // On a link that stands nothing is forbidden but for want of a pairing: Linux words ATT error 05 so.
+        Failure::Forbidden(_) => WriteFailure::Att(0x05),
+        Failure::NotFound | Failure::LinkLost | Failure::Other(_) => WriteFailure::Other,
     }
 }
 
