@@ -69,6 +69,9 @@ pub enum ControlEvent {
     Granted,
     /// Control was asked for as often as is decent, and is not granted.
     Refused,
+    /// The trainer wants to be paired before it lets anything be written to its control point. Asked again on the next
+    /// link, or by the rider.
+    PairingWanted,
     /// Control was lost while the link stands.
     Lost(Loss),
     /// The trainer confirmed a target.
@@ -129,6 +132,10 @@ impl fmt::Display for ControlEvent {
             Self::Refused => {
                 "The trainer does not grant control of its brake. The session runs on without it: close other \
                  training programs, then ask for control again."
+            }
+            Self::PairingWanted => {
+                "The trainer wants to be paired with this computer before its brake can be set. The session runs on \
+                 without the brake: pair it in the system's Bluetooth settings, then ask for control again."
             }
             Self::Lost(Loss::Withdrawn) => {
                 "Another program or the trainer itself took control of the brake. The session runs on without it: \

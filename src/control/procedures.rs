@@ -7,7 +7,7 @@
 //! ```text
 //!                    ┌── 05, FF, reset ──┐
 //! link_up → Asking → Held ──────────────→ Lost → (a pause) → Asking
-//!              └─ refused four times, or once after FF → Refused → ask_again → Asking
+//!              └─ refused four times, or once after FF, or unpaired → Refused → ask_again → Asking
 //! any → TimedOut (until the next link_up)         any → Down (link_down)
 //! ```
 

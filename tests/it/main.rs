@@ -4,6 +4,7 @@
 
 mod bounded;
 mod command_line;
+mod conformance;
 mod control;
 mod drawn_lane;
 mod engine;
@@ -22,6 +23,7 @@ mod plan_any;
 mod plan_bounds;
 mod plan_broken;
 mod plan_warned;
+mod platforms;
 mod practice;
 mod record;
 mod replay;

@@ -33,6 +33,12 @@ const RELEASE_ROUNDS: u8 = 5;
 /// The highest level that an octet of tenths holds.
 pub(super) const MOST_IN_AN_OCTET: f64 = 25.5;
 
+/// Whether the trainer turned a write back because the link is not paired or not encrypted: ATT errors 05, insufficient
+/// authentication, and 0F, insufficient encryption (Core Specification, volume 3, part F, 3.4.1.1).
+const fn wants_pairing(why: Refusal) -> bool {
+    matches!(why, Refusal::Write(WriteFailure::Att(0x05 | 0x0F)))
+}
+
 impl Procedures {
     pub(super) fn succeeded(&mut self, purpose: Purpose, response: &Response) {
         match purpose {
@@ -79,6 +85,10 @@ impl Procedures {
             return;
         }
         match purpose {
+            Purpose::Ask if wants_pairing(why) => {
+                self.control = Control::Without { ask_at: None };
+                self.say(ControlEvent::PairingWanted);
+            }
             Purpose::Ask => self.denied(now),
             // Also the answer to a start when running; a trainer that needs none may not know the op code.
             Purpose::Start => self.has_started = true,

@@ -15,9 +15,9 @@ pub(super) fn write_failure(failure: Failure) -> WriteFailure {
     match failure {
         Failure::Att(code) => WriteFailure::Att(code),
         Failure::TimedOut => WriteFailure::TimedOut,
-        Failure::NotFound | Failure::LinkLost | Failure::Forbidden(_) | Failure::Other(_) => {
-            WriteFailure::Other
-        }
+        // On a link that stands nothing is forbidden but for want of a pairing: Linux words ATT error 05 so.
+        Failure::Forbidden(_) => WriteFailure::Att(0x05),
+        Failure::NotFound | Failure::LinkLost | Failure::Other(_) => WriteFailure::Other,
     }
 }
 
@@ -67,6 +67,12 @@ impl Core {
             values.power_range.as_deref(),
             values.resistance_range.as_deref(),
         );
+        for warning in &abilities.warnings {
+            self.event(now, "trainer-unclear", &warning.to_string());
+            if !self.mode.under_way() {
+                self.say(now, warning.to_string());
+            }
+        }
         self.control.link_up(now, abilities);
         self.asked_for_control = super::doubt::AskedForControl(Some(now));
         if let Some(known) = self.memory.trainers.get(id.as_str()) {
@@ -180,7 +186,7 @@ impl Core {
                 }
                 self.lose_brake(now, Cause::ControlLost);
             }
-            ControlEvent::Refused => {
+            ControlEvent::Refused | ControlEvent::PairingWanted => {
                 self.event(now, "control-refused", &words);
                 self.say(now, words);
                 self.lose_brake(now, Cause::ControlRefused);

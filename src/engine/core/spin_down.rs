@@ -107,7 +107,10 @@ impl Core {
             }
             ControlEvent::SpinDownSaid(status) => self.spin_down_said(now, *status),
             ControlEvent::TimedOut => self.end_spin_down(now, SpinDownFailure::Unanswered),
-            ControlEvent::Lost(_) | ControlEvent::Unacknowledged | ControlEvent::Refused => {
+            ControlEvent::Lost(_)
+            | ControlEvent::Unacknowledged
+            | ControlEvent::PairingWanted
+            | ControlEvent::Refused => {
                 self.end_spin_down(now, SpinDownFailure::Lost);
             }
             _ => {}

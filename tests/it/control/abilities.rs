@@ -116,3 +116,9 @@ fn only_what_lies_inside_the_range_and_on_its_step_is_accepted() {
         assert!(usual().accepts(level(value)), "{value}");
     }
 }
+
+crate::conformance::trials![
+    c10_what_the_features_name_is_offered,
+    c11_reserved_target_bits_offer_nothing,
+    c14_a_missing_range_costs_only_its_own_target,
+];

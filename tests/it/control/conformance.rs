@@ -237,7 +237,7 @@ fn a_write_that_is_never_acknowledged_times_out_too() {
 
 /// S 4.16.1: over a whole ride nothing but the ops and parameters that the standard names.
 #[test]
-fn c47_c48_a_whole_ride_in_octets() {
+fn c47_c48_c49_c51_c52_a_whole_ride_in_octets() {
     let mut bench = Bench::granted(usual());
     for (target, hex) in [
         (watts(250.0), "05fa00"),
@@ -396,3 +396,17 @@ fn an_answer_before_the_write_response_counts() {
     bench.indicated("800501");
     assert_eq!(bench.machine.last_taken(), Some(watts(250.0)));
 }
+
+crate::conformance::trials![
+    c30_nothing_but_the_request_before_control,
+    c10_no_control_is_asked_for_where_there_is_nothing_to_set,
+    c31_a_grant_ends_with_the_link_and_with_a_reset,
+    c32_one_at_a_time_and_the_newest_next,
+    c33_success_comes_from_the_indication,
+    c34_thirty_seconds_from_the_write_response,
+    c35_after_a_time_out_nothing_more_on_that_link,
+    c47_c48_c49_c51_c52_a_whole_ride_in_octets,
+    c48_the_width_of_a_level_is_found_out_once,
+    c48_a_word_that_is_refused_is_tried_as_an_octet,
+    c13_a_target_outside_the_range_is_refused_and_not_changed,
+];

@@ -231,6 +231,7 @@ fn every_event_says_what_happened_what_it_means_and_what_to_do() {
     let mut events = vec![
         ControlEvent::Granted,
         ControlEvent::Refused,
+        ControlEvent::PairingWanted,
         ControlEvent::Lost(Loss::Withdrawn),
         ControlEvent::Lost(Loss::NotPermitted),
         ControlEvent::Lost(Loss::Reset),
@@ -287,3 +288,12 @@ fn every_event_says_what_happened_what_it_means_and_what_to_do() {
         assert!(seen.insert(words.clone()), "said twice: {words}");
     }
 }
+
+crate::conformance::trials![
+    c37_a_link_lost_in_mid_procedure_is_no_success,
+    c45_result_05_asks_again_within_limits,
+    c58_the_trainers_own_buttons_are_told,
+    c59_c62_withdrawn_control_is_asked_for_once_and_not_fought_for,
+    c60_targets_of_others_are_shown_and_not_fought_over,
+    c61_no_echo_is_waited_for_and_one_that_comes_is_no_change,
+];

@@ -133,3 +133,11 @@ impl Bench {
         std::iter::from_fn(|| self.machine.poll_event()).collect()
     }
 }
+
+/// The tests here that try rows of the conformance page.
+pub const TRIALS: &[&[crate::conformance::Trial]] = &[
+    abilities::TRIALS,
+    conformance::TRIALS,
+    losses::TRIALS,
+    refusals::TRIALS,
+];

@@ -226,3 +226,14 @@ fn c46_nothing_but_a_matching_success_is_success() {
     bench.indicated("800501");
     assert_eq!(bench.events(), [ControlEvent::LateAnswer]);
 }
+
+crate::conformance::trials![
+    c38_an_error_on_the_write_starts_nothing,
+    c39_busy_is_waited_out_twice,
+    c40_a_forgotten_subscription_is_renewed_and_the_write_retried_once,
+    c41_other_errors_end_that_command_only,
+    c42_an_unsupported_sort_is_withdrawn_and_the_rest_goes_on,
+    c43_a_refused_value_is_not_repeated,
+    c44_start_when_running_and_stop_when_stopped_fail_harmlessly,
+    c46_nothing_but_a_matching_success_is_success,
+];

@@ -222,3 +222,14 @@ fn c60_targets_of_others_are_told_as_targets() {
     );
     assert_eq!(target("04"), None);
 }
+
+crate::conformance::trials![
+    c46_only_result_01_is_success,
+    c48_parameters_have_their_exact_sizes,
+    c52_simulation_has_all_four_parameters,
+    c53_spin_down_speeds_low_first,
+    c54_ignoring_a_spin_down_succeeds_without_parameters,
+    c55_the_spin_down_request_is_status_14_and_13_is_the_wheel,
+    c57_every_status_with_its_parameters,
+    c60_targets_of_others_are_told_as_targets,
+];

@@ -285,3 +285,16 @@ fn c26_training_status_with_reserved_flags_and_values() {
         (Some(&b"Hy"[..]), true)
     );
 }
+
+crate::conformance::trials![
+    c17_fields_by_flags_alone,
+    c18_parts_are_joined_into_one_record,
+    c19_an_unfinished_record_is_dropped_with_the_link,
+    c20_reserved_flags_and_what_follows_are_ignored,
+    c21_surplus_octets_are_ignored,
+    c22_energy_that_is_not_available_is_no_number,
+    c11_reserved_feature_bits_are_ignored,
+    c2_c3_c4_service_data_of_an_advertisement,
+    c13_ranges_in_the_units_of_targets,
+    c26_training_status_with_reserved_flags_and_values,
+];

@@ -14,3 +14,11 @@ pub(crate) fn octets(hex: &str) -> Vec<u8> {
         .map(|at| u8::from_str_radix(&hex[at..at + 2], 16).unwrap())
         .collect()
 }
+
+/// The tests here that try rows of the conformance page.
+pub const TRIALS: &[&[crate::conformance::Trial]] = &[
+    control_point::TRIALS,
+    machine::TRIALS,
+    revolutions::TRIALS,
+    sensors::TRIALS,
+];

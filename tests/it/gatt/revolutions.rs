@@ -217,3 +217,10 @@ proptest! {
         }
     }
 }
+
+crate::conformance::trials![
+    c79_differences_are_modulo_the_width,
+    c79_the_wheel_has_a_clock_of_its_own,
+    c80_a_wheel_count_may_fall_or_be_set,
+    c80_the_first_record_is_a_baseline,
+];

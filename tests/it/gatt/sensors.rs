@@ -106,3 +106,13 @@ fn speed_and_cadence_of_the_table() {
     assert_eq!((crank.revolutions, crank.time), (54_321, 30_000));
     assert_eq!(record.encode(), octets("0340e20100409c31d43075"));
 }
+
+crate::conformance::trials![
+    c74_heart_rate_in_both_widths,
+    c75_contact,
+    c76_energy_only_where_it_is_sent,
+    c77_intervals_oldest_first_none_to_many,
+    c82_balance,
+    c83_power_reserved_flags_and_surplus_octets,
+    c84_offset_compensation_only_with_its_feature_bit,
+];
