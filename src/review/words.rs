@@ -22,25 +22,20 @@ pub fn number(value: Option<f64>, decimals: usize) -> String {
         || DASH.to_owned(),
         |value| {
             let scale = 10_f64.powi(decimals as i32);
-            format!("{:.decimals$}", (value * scale).round() / scale + 0.0)
+            let text = format!("{:.decimals$}", (value * scale).round() / scale + 0.0);
+            text.replace('-', "−")
         },
     )
 }
 
-/// A change, with its sign.
+/// A change, with its sign; one that is shown as nothing is 0.
 pub fn change(value: Option<f64>, decimals: usize) -> String {
     let text = number(value, decimals);
+    let figures = text.trim_start_matches('−');
     match value {
-        Some(_)
-            if text
-                .trim_start_matches('-')
-                .chars()
-                .all(|c| matches!(c, '0' | '.')) =>
-        {
-            "0".to_owned()
-        }
+        Some(_) if figures.chars().all(|letter| matches!(letter, '0' | '.')) => "0".to_owned(),
         Some(value) if value > 0.0 => format!("+{text}"),
-        _ => text.replace('-', "−"),
+        _ => text,
     }
 }
 

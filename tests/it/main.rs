@@ -23,6 +23,7 @@ mod plan_warned;
 mod practice;
 mod record;
 mod replay;
+mod review;
 mod rules;
 mod sessions;
 mod spin_down;
