@@ -384,10 +384,10 @@ fn recoveries(review: &Review) -> Option<String> {
         falls.iter().copied().reduce(f64::max)?,
     );
     let mut text = format!(
-        "In the first minute of {} heart rate fell by {} to {} bpm.",
+        "In the first minute of {} heart rate changed by {} to {} bpm.",
         counted(falls.len() as u64, "recovery", "recoveries"),
-        number(Some(least), 0),
-        number(Some(most), 0),
+        change(Some(-most), 0),
+        change(Some(-least), 0),
     );
     let last = review
         .recoveries
@@ -402,9 +402,9 @@ fn recoveries(review: &Review) -> Option<String> {
         if let Some(first) = first {
             text += &format!(
                 " At an equal load: {} bpm in {}, {} bpm in {}.",
-                number(first.fall_bpm, 0),
+                change(first.fall_bpm.map(|fall| -fall), 0),
                 plain(&first.name),
-                number(last.fall_bpm, 0),
+                change(last.fall_bpm.map(|fall| -fall), 0),
                 plain(&last.name)
             );
         }
