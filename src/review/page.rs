@@ -32,7 +32,7 @@ svg { display: block; width: 100%; height: auto; }
 .ink.below { stroke: var(--below); }
 .mark.above { fill: var(--above); }
 .mark.below { fill: var(--below); }
-.scale, .clock { font-size: 11px; fill: var(--quiet); }
+.scale, .clock { font-size: 13px; fill: var(--quiet); }
 .scale { text-anchor: end; }
 .clock { text-anchor: middle; }
 section { break-inside: avoid; }

@@ -11,7 +11,8 @@ use crate::units::{Bpm, Rpm, Watts};
 
 /// The fall is taken over so many seconds.
 const FALLS_OVER: u64 = 60;
-/// Falls are compared where the mean power over them differs by no more than this share, or these watts (own choice).
+/// Falls are compared where the mean power over them, and that of the block before, differ by no more than this share,
+/// or these watts (own choice): from harder work a heart falls further.
 const SAME_LOAD: f64 = 0.10;
 const SAME_LOAD_W: f64 = 10.0;
 /// Legs that turn slower than this do not turn (rules of the ride: 20 rpm).
@@ -32,20 +33,25 @@ pub struct RecoveryResult {
     pub fall_bpm: Option<f64>,
     /// Mean power over these sixty seconds, W.
     pub power_over_60_s_w: Option<f64>,
+    /// Mean power of the block before it, W.
+    pub before_w: Option<f64>,
     /// The share of its seconds with a known power in which power lay in the lane.
     pub in_lane: Option<f64>,
     /// Mean power less the lane over the whole of it, W.
     pub over_lane_w: Option<f64>,
     /// The share of its seconds with a known cadence in which the legs turned.
     pub turning: Option<f64>,
-    /// The number of the first recovery at an equal load, if any came before it: their falls can be compared.
+    /// The number of the first recovery before it at an equal load and after an equal one: their falls can be compared.
     pub like_block: Option<u32>,
 }
 
 /// Every recovery in order. A fall is told where the recovery is a minute or longer and no pause lies in that minute.
 pub fn recoveries(rows: &[Row], blocks: &[BlockResult]) -> Vec<RecoveryResult> {
     let mut results: Vec<RecoveryResult> = Vec::new();
-    for block in blocks.iter().filter(|block| block.kind == Kind::Recovery) {
+    for (index, block) in blocks.iter().enumerate() {
+        if block.kind != Kind::Recovery {
+            continue;
+        }
         let inside = inside(rows, block);
         let of = |row: &Row| row.heart_rate.map(Bpm::get);
         let minute = minute(rows, block);
@@ -61,12 +67,13 @@ pub fn recoveries(rows: &[Row], blocks: &[BlockResult]) -> Vec<RecoveryResult> {
                     .filter_map(|row| row.power.map(Watts::get)),
             )
         });
+        let before_w = blocks
+            .get(index.wrapping_sub(1))
+            .and_then(|before| before.power_w);
         let like = results.iter().find(|earlier| {
-            let both = earlier.power_over_60_s_w.zip(power);
             earlier.fall_bpm.is_some()
-                && both.is_some_and(|(one, other)| {
-                    (one - other).abs() <= (one * SAME_LOAD).max(SAME_LOAD_W)
-                })
+                && alike(earlier.power_over_60_s_w, power)
+                && alike(earlier.before_w, before_w)
         });
         let cadence: Vec<f64> = inside
             .iter()
@@ -82,6 +89,7 @@ pub fn recoveries(rows: &[Row], blocks: &[BlockResult]) -> Vec<RecoveryResult> {
             after_60_s_bpm: after,
             fall_bpm: fall,
             power_over_60_s_w: power,
+            before_w,
             in_lane: block.fitted.share(),
             over_lane_w: mean(
                 inside
@@ -93,6 +101,12 @@ pub fn recoveries(rows: &[Row], blocks: &[BlockResult]) -> Vec<RecoveryResult> {
         });
     }
     results
+}
+
+/// Whether two loads are equal; what is not known is equal to nothing.
+fn alike(one: Option<f64>, other: Option<f64>) -> bool {
+    one.zip(other)
+        .is_some_and(|(one, other)| (one - other).abs() <= (one * SAME_LOAD).max(SAME_LOAD_W))
 }
 
 /// The second before the recovery and its first sixty, without a pause or a missing line between.

@@ -146,24 +146,29 @@ impl Strip<'_> {
                 continue;
             };
             let (mut low, mut high) = (Vec::new(), Vec::new());
-            let mut before = None;
-            for (index, row) in run.iter().enumerate() {
+            let mut stood: Option<(f64, f64)> = None;
+            let mut put = |x: f64, (least, most): (f64, f64)| {
+                low.push(format!("{x:.1} {:.1}", Self::y(least)));
+                high.push(format!("{x:.1} {:.1}", Self::y(most)));
+            };
+            for row in run {
                 let Some((least, most, _)) = edges(row) else {
                     continue;
                 };
-                let changed = before.is_none_or(|(a, b): (f64, f64)| {
-                    (a - least).abs() > 0.02 || (b - most).abs() > 0.02
-                });
-                if !changed && index + 1 < run.len() {
-                    continue;
+                let same = stood
+                    .is_some_and(|(a, b)| (a - least).abs() <= 0.02 && (b - most).abs() <= 0.02);
+                if !same {
+                    // What stood until now ends where the other begins.
+                    let x = self.x(row.ridden_s as f64 - 1.0);
+                    if let Some(stood) = stood {
+                        put(x, stood);
+                    }
+                    put(x, (least, most));
+                    stood = Some((least, most));
                 }
-                before = Some((least, most));
-                let start = self.x(row.ridden_s as f64 - 1.0);
-                let end = self.x(row.ridden_s as f64);
-                for x in [start, end] {
-                    low.push(format!("{x:.1} {:.1}", Self::y(least)));
-                    high.push(format!("{x:.1} {:.1}", Self::y(most)));
-                }
+            }
+            if let (Some(stood), Some(last)) = (stood, run.last()) {
+                put(self.x(last.ridden_s as f64), stood);
             }
             let back: Vec<&str> = low.iter().rev().map(String::as_str).collect();
             let _ = writeln!(

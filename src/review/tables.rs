@@ -2,6 +2,7 @@
 
 use super::Review;
 use super::blocks::BlockResult;
+use super::layers::Layer;
 use super::repeats::SetResult;
 use super::series::Channel;
 use super::words::{DASH, change, clock, number, per_cent, plain};
@@ -82,15 +83,16 @@ fn layers(review: &Review) -> Shown {
         let off = &block.deviation;
         let laid = off.off_by_told_s + off.off_by_brake_s + off.off_by_legs_s;
         let unknown = off.off_lane_s.saturating_sub(laid);
+        let share = |layer: &Layer| number(layer.share().map(|share| share * 100.0), 0);
         vec![
             plain(&block.title()),
             number(block.written.mean_w, 0),
+            share(&block.written),
             number(block.fitted.mean_w, 0),
+            share(&block.fitted),
             number(block.commanded.mean_w, 0),
+            share(&block.commanded),
             number(block.power_w, 0),
-            per_cent(block.written.share(), 0),
-            per_cent(block.fitted.share(), 0),
-            per_cent(block.commanded.share(), 0),
             off.off_by_told_s.to_string(),
             off.off_by_brake_s.to_string(),
             off.off_by_legs_s.to_string(),
@@ -99,23 +101,14 @@ fn layers(review: &Review) -> Shown {
     };
     let compared = |block: &&BlockResult| block.fitted.compared_s > 0;
     Shown {
-        title: "What was asked, and what was ridden".to_owned(),
+        title: "What was asked, W, and what was ridden of it".to_owned(),
         heads: heads(&[
-            "block",
-            "written W",
-            "today W",
-            "brake W",
-            "ridden W",
-            "in written",
-            "in today's",
-            "in brake's",
-            "told s",
-            "brake s",
-            "legs s",
-            "? s",
+            "block", "written", "in %", "today", "in %", "brake", "in %", "ridden", "told s",
+            "brake s", "legs s", "? s",
         ]),
         rows: review.blocks.iter().filter(compared).map(row).collect(),
-        note: "Seconds off today's lane, by whose doing: told, because the brake was told something else; brake, on its \
+        note: "Written by the session, today with trim, told to the brake; in %: of the time with both known, power lay in \
+               that lane. Seconds off today's lane by whose doing: told, the brake was told something else; brake, on its \
                way; legs; ?, not known.",
         left: vec![0],
     }
@@ -203,16 +196,17 @@ fn recoveries(review: &Review) -> Shown {
         heads: heads(&[
             "recovery",
             "bpm",
-            "after 60 s",
+            "60 s on",
             "change",
-            "W meanwhile",
+            "at W",
             "equal load as",
             "in lane",
-            "over lane W",
-            "legs turned",
+            "over W",
+            "turning",
         ]),
         rows: rows.collect(),
-        note: "Falls of heart rate are compared only where the load over the minute was equal (10 % or 10 W).",
+        note: "Falls of heart rate are compared only where the load over the minute, and that of the block before, were \
+               equal (10 % or 10 W). Over W: power less the lane.",
         left: vec![0, 5],
     }
 }

@@ -13,8 +13,8 @@ use super::{Asked, Recording};
 use crate::units::{Bpm, Effort, Rpm, Watts};
 
 /// Best means are told for these lengths, s.
-pub const LENGTHS: [usize; 16] = [
-    1, 2, 5, 10, 15, 30, 60, 120, 180, 300, 480, 600, 900, 1200, 1800, 3600,
+pub const LENGTHS: [usize; 14] = [
+    1, 5, 10, 15, 30, 60, 120, 180, 300, 480, 600, 1200, 1800, 3600,
 ];
 /// The longest of them, an hour.
 const LONGEST: usize = 3600;

@@ -22,25 +22,20 @@ pub fn number(value: Option<f64>, decimals: usize) -> String {
         || DASH.to_owned(),
         |value| {
             let scale = 10_f64.powi(decimals as i32);
-            format!("{:.decimals$}", (value * scale).round() / scale + 0.0)
+            let text = format!("{:.decimals$}", (value * scale).round() / scale + 0.0);
+            text.replace('-', "−")
         },
     )
 }
 
-/// A change, with its sign.
+/// A change, with its sign; one that is shown as nothing is 0.
 pub fn change(value: Option<f64>, decimals: usize) -> String {
     let text = number(value, decimals);
+    let figures = text.trim_start_matches('−');
     match value {
-        Some(_)
-            if text
-                .trim_start_matches('-')
-                .chars()
-                .all(|c| matches!(c, '0' | '.')) =>
-        {
-            "0".to_owned()
-        }
+        Some(_) if figures.chars().all(|letter| matches!(letter, '0' | '.')) => "0".to_owned(),
         Some(value) if value > 0.0 => format!("+{text}"),
-        _ => text.replace('-', "−"),
+        _ => text,
     }
 }
 
@@ -389,10 +384,10 @@ fn recoveries(review: &Review) -> Option<String> {
         falls.iter().copied().reduce(f64::max)?,
     );
     let mut text = format!(
-        "In the first minute of {} heart rate fell by {} to {} bpm.",
+        "In the first minute of {} heart rate changed by {} to {} bpm.",
         counted(falls.len() as u64, "recovery", "recoveries"),
-        number(Some(least), 0),
-        number(Some(most), 0),
+        change(Some(-most), 0),
+        change(Some(-least), 0),
     );
     let last = review
         .recoveries
@@ -407,9 +402,9 @@ fn recoveries(review: &Review) -> Option<String> {
         if let Some(first) = first {
             text += &format!(
                 " At an equal load: {} bpm in {}, {} bpm in {}.",
-                number(first.fall_bpm, 0),
+                change(first.fall_bpm.map(|fall| -fall), 0),
                 plain(&first.name),
-                number(last.fall_bpm, 0),
+                change(last.fall_bpm.map(|fall| -fall), 0),
                 plain(&last.name)
             );
         }

@@ -27,6 +27,7 @@ mod platforms;
 mod practice;
 mod record;
 mod replay;
+mod review;
 mod rules;
 mod sessions;
 mod spin_down;
