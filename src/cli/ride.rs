@@ -38,7 +38,8 @@ pub struct Options {
     /// The session: a file, or the name of a built-in session or of one in your folder
     #[arg(value_name = "SESSION")]
     session: PathBuf,
-    /// The trainer: practice, none, or a device's name or address; if left out the one last used, else practice
+    /// The trainer: practice, none, or a device's name or address; if left out the one last used, else practice. Practice in
+    /// another manner: practice:levels, coarse, reckoned, slopes, watts or nothing (see docs/practice-trainer.md)
     #[arg(long, value_name = "DEVICE")]
     trainer: Option<String>,
     /// The heart strap: practice, none, or a device's name or address; if left out the one last used, if it is heard
@@ -155,8 +156,8 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
     };
     super::print(&preface::preface(&choice, &warnings, real));
     match options.pace {
-        Pace::Most => in_virtual_time(&choice, wanted, &out, options.seed),
-        Pace::Times(pace) => in_real_time(&choice, &devices, out, options.seed, pace, real),
+        Pace::Most => in_virtual_time(&choice, wanted, &out, options),
+        Pace::Times(pace) => in_real_time(&choice, &devices, out, options, pace, real),
     }
 }
 
@@ -200,6 +201,9 @@ fn devices(options: &Options, memory: &Memory) -> Devices {
         let wanted = match (text.as_deref(), last) {
             (Some("none"), _) => continue,
             (Some("practice"), _) => Wanted::Practice(practice_device(role)),
+            (Some(address), _) if role == Role::Trainer && manner(address).is_some() => {
+                Wanted::Practice(practice_device(role))
+            }
             (Some(address), _) if address.starts_with(practice::PREFIX) => {
                 Wanted::Practice(DeviceId::new(address))
             }
@@ -230,21 +234,32 @@ fn practice_device(role: Role) -> DeviceId {
     })
 }
 
-fn practice(choice: &Choice, seed: u64) -> Box<dyn Backend> {
+/// The manner of practice trainer that an address asks for: practice:levels, for instance.
+fn manner(address: &str) -> Option<&'static str> {
+    let word = address.strip_prefix(practice::PREFIX)?;
+    let known = practice::MANNERS.iter().find(|(known, _)| *known == word)?;
+    Some(known.0)
+}
+
+fn practice(choice: &Choice, options: &Options) -> Box<dyn Backend> {
     let rider = &choice.rider;
-    Box::new(Practice::new(
-        PracticeConfig::for_rider(rider.threshold, rider.w_prime).seeded(seed),
-    ))
+    let plain = PracticeConfig::for_rider(rider.threshold, rider.w_prime).seeded(options.seed);
+    let manner = options.trainer.as_deref().and_then(manner);
+    let config = match manner.and_then(|word| plain.clone().behaving(word)) {
+        Some(config) => config,
+        None => plain,
+    };
+    Box::new(Practice::new(config))
 }
 
 fn in_virtual_time(
     choice: &Choice,
     wanted: &[(Role, Wanted)],
     out: &Path,
-    seed: u64,
+    options: &Options,
 ) -> Result<(String, bool), String> {
     let writer = RefCell::new(RideWriter::new(out));
-    let mut world = World::new(wall_ms(), vec![practice(choice, seed)], |_, kept| {
+    let mut world = World::new(wall_ms(), vec![practice(choice, options)], |_, kept| {
         // Virtual time waits for the disk, which is given everything some minutes at a time.
         let due = matches!(&kept, Kept::Row(row) if row.ridden_s % 600 == 0);
         writer.borrow_mut().take(kept);
@@ -297,11 +312,11 @@ fn in_real_time(
     choice: &Choice,
     devices: &Devices,
     out: PathBuf,
-    seed: u64,
+    options: &Options,
     pace: u32,
     real: bool,
 ) -> Result<(String, bool), String> {
-    let rider = choice.clone();
+    let (rider, own) = (choice.clone(), options.clone());
     // Where there is no place for it nothing is remembered; the ride goes on without. A practice ride that runs faster
     // than life leaves nothing behind.
     let memory = (pace == 1)
@@ -309,7 +324,7 @@ fn in_real_time(
         .flatten()
         .map(|places| places.memory);
     let backends: Backends = Box::new(move |clock, waker| {
-        let mut backends = vec![practice(&rider, seed)];
+        let mut backends = vec![practice(&rider, &own)];
         if real {
             backends.push(Box::new(Radio::start(Arc::new(move || clock.now()), waker)));
         }

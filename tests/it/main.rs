@@ -22,6 +22,7 @@ mod plan_broken;
 mod plan_warned;
 mod practice;
 mod record;
+mod refusals;
 mod replay;
 mod rules;
 mod sessions;
