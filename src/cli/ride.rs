@@ -39,7 +39,8 @@ pub struct Options {
     /// The session: a file, or the name of a built-in session or of one in your folder
     #[arg(value_name = "SESSION")]
     session: PathBuf,
-    /// The trainer: practice, none, or a device's name or address; if left out the one last used, else practice
+    /// The trainer: practice, none, or a device's name or address; if left out the one last used, else practice. Practice in
+    /// another manner: practice:levels, coarse, reckoned, slopes, watts or nothing (see docs/practice-trainer.md)
     #[arg(long, value_name = "DEVICE")]
     trainer: Option<String>,
     /// The heart strap: practice, none, or a device's name or address; if left out the one last used, if it is heard
@@ -210,6 +211,9 @@ fn devices(options: &Options, memory: &Memory) -> Devices {
         let wanted = match (text.as_deref(), last) {
             (Some("none"), _) => continue,
             (Some("practice"), _) => Wanted::Practice(practice_device(role)),
+            (Some(address), _) if role == Role::Trainer && manner(address).is_some() => {
+                Wanted::Practice(practice_device(role))
+            }
             (Some(address), _) if address.starts_with(practice::PREFIX) => {
                 Wanted::Practice(DeviceId::new(address))
             }
@@ -240,12 +244,23 @@ fn practice_device(role: Role) -> DeviceId {
     })
 }
 
-fn practice(choice: &Choice, seed: u64, faults: Option<u64>) -> Box<dyn Backend> {
+/// The manner of practice trainer that an address asks for: practice:levels, for instance.
+fn manner(address: &str) -> Option<&'static str> {
+    let word = address.strip_prefix(practice::PREFIX)?;
+    let known = practice::MANNERS.iter().find(|(known, _)| *known == word)?;
+    Some(known.0)
+}
+
+fn practice(choice: &Choice, options: &Options) -> Box<dyn Backend> {
     let rider = &choice.rider;
-    let practice = Box::new(Practice::new(
-        PracticeConfig::for_rider(rider.threshold, rider.w_prime).seeded(seed),
-    ));
-    match faults {
+    let plain = PracticeConfig::for_rider(rider.threshold, rider.w_prime).seeded(options.seed);
+    let manner = options.trainer.as_deref().and_then(manner);
+    let config = match manner.and_then(|word| plain.clone().behaving(word)) {
+        Some(config) => config,
+        None => plain,
+    };
+    let practice = Box::new(Practice::new(config.settling_in()));
+    match options.faults {
         Some(seed) => Box::new(Faulty::new(practice, Faults::of(seed))),
         None => practice,
     }
@@ -258,18 +273,14 @@ fn in_virtual_time(
     options: &Options,
 ) -> Result<(String, bool), String> {
     let writer = RefCell::new(RideWriter::new(out));
-    let mut world = World::new(
-        wall_ms(),
-        vec![practice(choice, options.seed, options.faults)],
-        |_, kept| {
-            // Virtual time waits for the disk, which is given everything some minutes at a time.
-            let due = matches!(&kept, Kept::Row(row) if row.ridden_s % 600 == 0);
-            writer.borrow_mut().take(kept);
-            if due {
-                writer.borrow_mut().tick();
-            }
-        },
-    );
+    let mut world = World::new(wall_ms(), vec![practice(choice, options)], |_, kept| {
+        // Virtual time waits for the disk, which is given everything some minutes at a time.
+        let due = matches!(&kept, Kept::Row(row) if row.ridden_s % 600 == 0);
+        writer.borrow_mut().take(kept);
+        if due {
+            writer.borrow_mut().tick();
+        }
+    });
     let tell = |world: &mut World<'_>| {
         let told = writer.borrow_mut().reports();
         for report in told.into_iter().filter_map(recorder) {
@@ -319,16 +330,15 @@ fn in_real_time(
     pace: u32,
     real: bool,
 ) -> Result<(String, bool), String> {
-    let rider = choice.clone();
+    let (rider, own) = (choice.clone(), options.clone());
     // Where there is no place for it nothing is remembered; the ride goes on without. A practice ride that runs faster
     // than life leaves nothing behind.
     let memory = (pace == 1)
         .then(|| Places::find().ok())
         .flatten()
         .map(|places| places.memory);
-    let (seed, faults) = (options.seed, options.faults);
     let backends: Backends = Box::new(move |clock, waker| {
-        let mut backends = vec![practice(&rider, seed, faults)];
+        let mut backends = vec![practice(&rider, &own)];
         if real {
             backends.push(Box::new(Radio::start(Arc::new(move || clock.now()), waker)));
         }

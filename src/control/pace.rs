@@ -1,8 +1,9 @@
 //! When a wanted target is due: at most four a second, small changes only once they stand still, and nothing that was
-//! refused again and again.
+//! refused again and again. A sort that is refused every time is given up.
 
 use std::collections::VecDeque;
 
+use super::abilities::Sort;
 use crate::time::{Instant, Span};
 use crate::units::{BrakeRange, BrakeTarget};
 
@@ -18,6 +19,10 @@ const LEAST_WATTS: f64 = 2.0;
 
 /// Refused values remembered; when full the oldest is forgotten, and may then be tried once more.
 const MOST_HELD: usize = 32;
+
+/// So many refusals in a row, with nothing taken in between, and a sort of target is given up. Our own choice: half a
+/// minute of tries.
+const MOST_REFUSED: u8 = 6;
 
 /// What is wanted.
 #[derive(Clone, Copy, Debug)]
@@ -35,6 +40,8 @@ pub(super) struct Pace {
     /// What the trainer confirmed and nothing has put in doubt since.
     settled: Option<BrakeTarget>,
     last_sent: Option<Instant>,
+    /// The sort of target that was refused last, and how often in a row.
+    refused: Option<(Sort, u8)>,
     /// Values not to be sent again: for good, or until a time.
     held: VecDeque<(BrakeTarget, Option<Instant>)>,
 }
@@ -73,6 +80,22 @@ impl Pace {
     /// The trainer confirmed this.
     pub(super) fn settle(&mut self, target: BrakeTarget) {
         self.settled = Some(target);
+    }
+
+    /// A target was taken: what was refused before it was a matter of values.
+    pub(super) fn taken(&mut self) {
+        self.refused = None;
+    }
+
+    /// A target was answered with a refusal. Whether its sort is to be given up: it was refused so often in a row, and none
+    /// was taken in between, that this trainer does not take it, whatever reason it gives.
+    pub(super) fn refused_too_often(&mut self, sort: Sort) -> bool {
+        let times = match self.refused {
+            Some((before, times)) if before == sort => times.saturating_add(1),
+            _ => 1,
+        };
+        self.refused = Some((sort, times));
+        times >= MOST_REFUSED
     }
 
     /// What stands is in doubt, so that whatever is wanted is due.

@@ -55,6 +55,30 @@ impl Chain {
         self
     }
 
+    /// The last stages where a level or slope makes the watts: the cap in watts, then `made_by`, the level or slope that
+    /// makes what is left of them, and its own range with its step rounded down.
+    pub fn finish_by(
+        mut self,
+        cap: f64,
+        made_by: f64,
+        range: BrakeRange,
+        target: impl Fn(f64) -> BrakeTarget,
+    ) -> Ledger {
+        self.then(Stage::Cap, self.value.min(cap), "the rider's cap");
+        self.then(Stage::SlowHold, made_by, "found slowly from your power");
+        self.then(
+            Stage::Range,
+            range.round_down(self.value),
+            "the trainer's range and step",
+        );
+        Ledger {
+            target: target(self.value),
+            entries: self.entries,
+            lead: Span::ZERO,
+            on_its_way: false,
+        }
+    }
+
     /// The last two stages: the cap, then the trainer's range with its step rounded down.
     ///
     /// Gives nothing where the trainer's least is above the cap: then only a release keeps the promise.
@@ -117,6 +141,34 @@ mod tests {
         for pair in ledger.entries.windows(2) {
             assert_eq!(pair[0].output, pair[1].input);
         }
+    }
+
+    #[test]
+    fn watts_that_a_level_makes_are_told_to_the_end() {
+        let chain = Chain::from_plan(230.0, "effort 8");
+        let levels = BrakeRange {
+            least: 0.0,
+            most: 20.0,
+            step: 0.5,
+        };
+        let ledger = chain.finish_by(200.0, 7.8, levels, |level| {
+            BrakeTarget::Resistance(crate::units::Level(level))
+        });
+        assert_eq!(
+            ledger.target,
+            BrakeTarget::Resistance(crate::units::Level(7.5))
+        );
+        assert_eq!(ledger.slow_watts(), Some(200.0));
+        let told: Vec<_> = ledger.entries.iter().map(|e| (e.stage, e.output)).collect();
+        assert_eq!(
+            told,
+            [
+                (Stage::Plan, 230.0),
+                (Stage::Cap, 200.0),
+                (Stage::SlowHold, 7.8),
+                (Stage::Range, 7.5),
+            ]
+        );
     }
 
     #[test]

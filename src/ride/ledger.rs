@@ -20,13 +20,15 @@ pub enum Stage {
     Guard,
     /// The rider's caps.
     Cap,
+    /// Watts exchanged for the level or slope that makes them, where the trainer cannot hold any.
+    SlowHold,
     /// The trainer's range and step.
     Range,
 }
 
 impl Stage {
     /// All stages, in order.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Plan,
         Self::Trim,
         Self::EaseDown,
@@ -34,6 +36,7 @@ impl Stage {
         Self::Meter,
         Self::Guard,
         Self::Cap,
+        Self::SlowHold,
         Self::Range,
     ];
 
@@ -47,6 +50,7 @@ impl Stage {
             Self::Meter => "meter",
             Self::Guard => "guard",
             Self::Cap => "cap",
+            Self::SlowHold => "slow-hold",
             Self::Range => "range",
         }
     }
@@ -68,7 +72,8 @@ pub struct Entry {
 /// The whole chain for one target.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ledger {
-    /// The stages, each once, in order. Values are in the unit of `target`.
+    /// The stages, each once, in order. Values are in the unit of `target`; before [`Stage::SlowHold`], where there is
+    /// one, in watts.
     pub entries: Vec<Entry>,
     /// What the chain ends in.
     pub target: BrakeTarget,
@@ -76,4 +81,12 @@ pub struct Ledger {
     pub lead: Span,
     /// Whether the load is on its way to another value: a ramp under way.
     pub on_its_way: bool,
+}
+
+impl Ledger {
+    /// The watts that a level or slope is to make, where the slow loop holds them.
+    pub fn slow_watts(&self) -> Option<f64> {
+        let slow = |entry: &&Entry| entry.stage == Stage::SlowHold;
+        self.entries.iter().find(slow).map(|entry| entry.input)
+    }
 }

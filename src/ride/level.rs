@@ -113,6 +113,13 @@ pub fn most_slope(cap: Watts, speed: Option<MetresPerSecond>) -> Option<Grade> {
     Some(Grade(100.0 * sine.asin().tan()))
 }
 
+/// What the road asks for at this slope and speed (Martin et al. 1998); nothing where it pushes.
+pub fn road_power(slope: Grade, speed: MetresPerSecond) -> Watts {
+    let sine = (slope.0 / 100.0).atan().sin();
+    let force = MASS * GRAVITY * (sine + ROLLING) + 0.5 * AIR * speed.0 * speed.0;
+    Watts((force * speed.0).max(0.0))
+}
+
 /// The slope at which the road asks for half of what it asks for at `slope` and this speed, per cent.
 pub fn half_slope(slope: Grade, speed: MetresPerSecond) -> Grade {
     let sine = (slope.0 / 100.0).atan().sin();
@@ -139,6 +146,16 @@ mod tests {
         }
         assert_eq!(most_slope(Watts(200.0), None), None);
         assert_eq!(most_slope(Watts(200.0), Some(MetresPerSecond(0.2))), None);
+    }
+
+    #[test]
+    fn the_power_of_a_road_is_the_road_load() {
+        // Martin et al. 1998: 85 kg, Crr .004, ρCdA .51: 293.482 W at 20 km/h on 5 %; 175.355 W at 30 km/h on the flat.
+        for (watts, kmh, slope) in [(293.482, 20.0, 5.0), (175.355, 30.0, 0.0)] {
+            let power = road_power(Grade(slope), MetresPerSecond::from_kmh(kmh));
+            assert!((power.0 - watts).abs() < 0.05, "{power:?}");
+        }
+        assert_eq!(road_power(Grade(-10.0), MetresPerSecond(8.0)), Watts(0.0));
     }
 
     #[test]

@@ -18,6 +18,7 @@ pub mod mode;
 pub mod pedals;
 pub mod reading;
 pub mod runner;
+pub mod slow_hold;
 pub mod table;
 #[cfg(test)]
 pub mod testing;

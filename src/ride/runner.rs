@@ -8,6 +8,7 @@ mod demand;
 mod fixed;
 mod free;
 mod hand;
+mod slow_hold;
 mod watch;
 
 use std::sync::Arc;
@@ -24,6 +25,7 @@ use crate::ride::load;
 use crate::ride::meter_led::MeterLed;
 use crate::ride::mode::RideMode;
 use crate::ride::pedals::{PedalWatch, Pedals};
+use crate::ride::slow_hold::SlowHold;
 use crate::ride::timeline::{Place, Timeline};
 use crate::ride::tired::{EaseDown, Eased, Strain};
 use crate::ride::want::Offer;
@@ -137,6 +139,12 @@ pub struct Runner {
     trim_recovery: i32,
     /// The fixed level, and what is known of this trainer's.
     free: free::Free,
+    /// The slow loop, where the trainer cannot hold watts, and the watts that it is asked for now.
+    slow: SlowHold,
+    slowly: Option<f64>,
+    slow_said: bool,
+    /// The lap in which it was last said that the gear keeps the loop from its watts.
+    slow_stuck_said: Option<usize>,
     /// Gears, from speed and cadence.
     gears: GearWatch,
     /// Until when a sprint's cap still counts for its fall.
@@ -175,6 +183,10 @@ impl Runner {
             trim_work: 0,
             trim_recovery: 0,
             free: free::Free::new(now),
+            slow: SlowHold::default(),
+            slowly: None,
+            slow_said: false,
+            slow_stuck_said: None,
             gears: GearWatch::default(),
             sprint_cap_until: Instant::ZERO,
             happenings: Vec::new(),
@@ -270,6 +282,7 @@ impl Runner {
                 let stands = self.uncorrected(stands);
                 Some(Watts(self.unled.map_or(stands, |unled| unled.min(stands))))
             }
+            Some(_) if self.slowly.is_some() => self.slowly.map(Watts),
             _ => self.lane(now),
         }
     }
@@ -291,7 +304,7 @@ impl Runner {
         self.pass_beats(now, facts);
         let Some(place) = self.place(now) else { return };
         let block = self.block_at(place);
-        let held = self.holds_watts();
+        let held = self.holds_watts() || self.holds_slowly();
         let strain = Strain {
             cadence: facts.cadence,
             band_low: block.cadence.map(|band| band.low),
@@ -302,6 +315,7 @@ impl Runner {
         };
         self.watch_the_heart(now, facts, lost);
         self.see_free(now, place, facts);
+        self.see_slow_hold(now, place, facts);
         self.watch_for_a_stall(now, facts, held, strain.band_low);
         self.watch_the_meter(now, facts);
         if self.clock.runs() {
@@ -393,7 +407,11 @@ impl Runner {
         match self.stands {
             // As it was wanted of the legs: the meter's correction comes on top again.
             Some((_, BrakeTarget::Power(watts))) => self.uncorrected(watts.0),
-            Some(_) => facts.power.map_or(0.0, |power| power.0.max(0.0)),
+            // What the slow loop was asked for, not what the legs make of it at this moment.
+            Some(_) => match self.slowly {
+                Some(watts) => watts,
+                None => facts.power.map_or(0.0, |power| power.0.max(0.0)),
+            },
             None => 0.0,
         }
     }
@@ -418,7 +436,7 @@ impl Runner {
                 sooner(at);
             }
             let line = matches!(self.block_at(place).target, crate::plan::Target::Line(..));
-            if now < self.build.ends() || line || self.free.moves(now) {
+            if now < self.build.ends() || line || self.free.moves(now) || self.slow.moves() {
                 sooner(now + RAMP_STEP);
             }
         }

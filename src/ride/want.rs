@@ -19,7 +19,12 @@ pub struct Offer {
 impl Offer {
     /// Whether anything can be set.
     pub const fn any(&self) -> bool {
-        self.power.is_some() || self.level.is_some() || self.slope.is_some()
+        self.power.is_some() || self.fixed()
+    }
+
+    /// Whether a level or a slope can be set.
+    pub const fn fixed(&self) -> bool {
+        self.level.is_some() || self.slope.is_some()
     }
 }
 
@@ -51,14 +56,19 @@ pub fn want(block: &Block, share: f64, rider: &Rider, mode: RideMode, offer: &Of
         Some(Load::Slope(slope)) if offer.slope.is_some() => Want::Slope(slope),
         _ if mode == RideMode::EffortOnly => Want::SessionLevel,
         _ if block.kind == Kind::Free => Want::Lowest,
-        Some(load) if load.is_power() && block.brake == Brake::Held && offer.power.is_some() => {
+        // Where the trainer holds no watts the program's own slow loop does; a sprint is too short for it.
+        Some(load)
+            if load.is_power()
+                && block.brake == Brake::Held
+                && (offer.power.is_some() || offer.fixed() && block.kind != Kind::Sprint) =>
+        {
             match rider::lane(&load, rider) {
                 Some(watts) => Want::Power(watts),
                 None => Want::MostPower,
             }
         }
         Some(load) if load.is_power() && block.kind == Kind::Sprint => {
-            if offer.level.is_some() || offer.slope.is_some() {
+            if offer.fixed() {
                 Want::SprintLevel
             } else {
                 // A trainer that can only hold watts holds as much as the rider's cap allows.

@@ -16,8 +16,6 @@ import tomllib
 
 REQUEST_CONTROL, RESET, TARGET_POWER, START, STOP = 0x00, 0x01, 0x05, 0x07, 0x08
 LOWEST_POWER = 0  # of the emulated trainer's supported power range, 0 to 2000 W
-# Of the levels that one octet can say, 0 to 25.5 in tenths: the most that is used of a trainer that nothing was learned of.
-LOWEST_FIFTH = 51
 
 
 class Case:
@@ -228,24 +226,94 @@ def plain_but_heart(case):
     case.check_release()
 
 
+def levels_of(case):
+    """The levels that the trainer took, raw: tenths, one octet or two."""
+    taken = [line["value"] for line in case.writes if line["value"].startswith("04") and line.get("result") == 1]
+    return [int.from_bytes(bytes.fromhex(value)[1:], "little", signed=len(value) > 4) for value in taken]
+
+
 def refuse(case):
-    """Target power refused as not supported: tried, given up, the session ridden by effort at one level."""
+    """Target power refused as not supported: tried, given up, and the watts held by levels, from the lowest on."""
     case.check_status(0)
     case.check_rows()
     case.check_manners()
     tried = len(case.powers())
     case.expect(1 <= tried <= 2, f"a refused kind of target was written {tried} times")
     case.expect(any(row["power_w"] for row in case.rows), "no power was recorded")
-    case.expect_words("takes no target power", "by effort")
-    levels = [line["value"] for line in case.writes if line["value"].startswith("04") and line.get("result") == 1]
-    # The level is looked for from the lowest on, within the lowest fifth of the range, and let off at the end.
-    tenths = [int(level[2:4], 16) for level in levels]
-    *looked_for, last = tenths or [-1]
-    case.expect(looked_for == sorted(looked_for), f"the level fell before the end: {levels}")
-    case.expect(last == 0 and tenths[0] == 0, f"the level did not begin and end at its lowest: {levels}")
-    case.expect(max(tenths) <= LOWEST_FIFTH, f"the level rose above the lowest fifth: {levels}")
+    case.expect_words("cannot hold watts by itself")
+    levels = levels_of(case) or [-1]
+    case.expect(levels[0] == 0 and levels[-1] == 0, f"the level did not begin and end at its lowest: {levels}")
     case.expect([line["value"] for line in case.writes][-1:] == ["0801"], "the ride did not end with a stop")
-    case.expect(all(row["mode"] == "effort-only" for row in case.rows[3:]), "the rows do not say that it was ridden by effort")
+    case.expect(all(row["mode"] == "target-power" for row in case.rows), "the rows do not say that watts were held")
+    powers = [float(row["power_w"]) for row in case.rows if row["power_w"]]
+    case.expect(max(powers, default=0) <= case.rider["power_cap"], f"{max(powers, default=0)} W were ridden over the cap")
+
+
+def steered(case):
+    """The same, long enough to come near, on a trainer that wants its levels as words: by the rig's law they make
+    40 W and 4 W a level."""
+    refuse(case)
+    start, end, watts = case.targets()[1]
+    late = [float(row["power_w"]) for row in case.rows[end - 12:end - 1] if row["power_w"]]
+    mean = sum(late) / max(len(late), 1)
+    case.expect(abs(mean - watts) <= 0.08 * watts, f"{mean:.0f} W at the end of the hold, not {watts}")
+    levels = levels_of(case)
+    most = max(levels, default=0)
+    case.expect(40 + 0.4 * most <= 1.15 * watts, f"level {most / 10} makes {40 + 0.4 * most} W, for {watts} W")
+    words = {len(line["value"]) for line in case.writes if line["value"].startswith("04") and line.get("result") == 1}
+    case.expect(words == {6}, f"levels were not written as words alone: {words}")
+
+
+def failing(case):
+    """Every target power fails (04): said, tried again in decent pauses, nothing else than that."""
+    case.check_status(0)
+    case.check_rows()
+    case.check_manners()
+    case.expect_words("did not take")
+    case.expect(2 <= len(case.powers()) <= 12, f"{len(case.powers())} targets were tried")
+    case.expect([line["value"] for line in case.writes][-1:] == ["0801"], "the ride did not end with a stop")
+
+
+def no_start(case):
+    """A trainer that knows no start and fails to stop: none the worse."""
+    case.check_status(0)
+    case.check_rows()
+    case.check_manners()
+    case.check_controls(1, 1)
+    case.check_targets()
+
+
+def no_range(case):
+    """No range of powers: the rider's own caps bind."""
+    plain_but_heart(case)
+    case.check_targets()
+
+
+def late(case):
+    """Answers after a second and a half: waited for, one at a time; a release that takes so long is said."""
+    case.check_status(0)
+    case.check_rows()
+    case.check_manners()
+    case.check_controls(1, 1)
+    case.check_release()
+    case.expect(case.target_at(case.targets()[1][1] - 2.2) == 130, "the hold's watts did not stand at its end")
+
+
+def overlap(case):
+    """A trainer that would take a second command before it has answered the first is given none."""
+    plain_but_heart(case)
+
+
+def taken_silently(case):
+    """Control goes without a word: learned from the next answer, and asked for again."""
+    case.check_status(0)
+    case.check_rows()
+    denied = [line["t"] for line in case.writes if line.get("result") == 5]
+    case.expect(bool(denied), "the bench did not take control away")
+    for at in denied:
+        later = [line for line in case.writes if line["t"] > at]
+        case.expect(not later or later[0]["value"] == "00", f"after result 05 at {at} s came {later[0]['value'] if later else ''}")
+    case.expect_words("no longer lets this program set its brake")
 
 
 def lost(case):
@@ -423,6 +491,10 @@ CASES = {
     "split": ("brief-session.toml", split), "levels": ("brief-session.toml", levels),
     "encrypted": ("brief-session.toml", encrypted), "heart-only": ("brief-session.toml", heart_only), "wrong": ("brief-session.toml", wrong),
     "drops": ("short.toml", drops), "adapter-midway": ("short.toml", adapter_midway), "service": ("short.toml", service), "straps": ("short.toml", straps),
+    "steered": ("steered-session.toml", steered), "failing": ("brief-session.toml", failing),
+    "no-start": ("brief-session.toml", no_start), "no-range": ("brief-session.toml", no_range),
+    "late": ("brief-session.toml", late), "overlap": ("brief-session.toml", overlap),
+    "taken-silently": ("brief-session.toml", taken_silently),
     "notfound": ("brief-session.toml", notfound), "adapter": ("brief-session.toml", adapter),
 }
 # Of these no recording is expected.

@@ -3,6 +3,8 @@
 
 mod gears;
 mod known;
+mod slow_hold;
+mod slow_laws;
 mod sprints;
 mod switching;
 mod trainers;

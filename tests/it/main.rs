@@ -26,6 +26,7 @@ mod plan_warned;
 mod platforms;
 mod practice;
 mod record;
+mod refusals;
 mod replay;
 mod review;
 mod rules;

@@ -54,6 +54,7 @@ impl Procedures {
             Purpose::SpinDown(_) => self.spin_down_begun(purpose, response),
             Purpose::Target(target) => {
                 self.taken(target);
+                self.pace.taken();
                 self.say(ControlEvent::Taken(target));
             }
             Purpose::Release(target) => {
@@ -137,6 +138,12 @@ impl Procedures {
         }
         self.pace.hold(target, until);
         self.refuse(target, why);
+        let sort = Sort::of(target);
+        if let Refusal::Result(_) = why
+            && self.pace.refused_too_often(sort)
+        {
+            self.give_up_sort(sort);
+        }
     }
 
     fn release_failed(&mut self, now: Instant, target: BrakeTarget, why: Refusal) {

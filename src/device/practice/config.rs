@@ -37,6 +37,16 @@ impl Takes {
     };
 }
 
+/// The manners of trainer that can be asked for by a word, each with what it is.
+pub const MANNERS: [(&str, &str); 6] = [
+    ("levels", "takes resistance levels and nothing else"),
+    ("coarse", "the same, with twenty levels"),
+    ("reckoned", "takes levels, and reckons its speed from power"),
+    ("slopes", "takes slopes and nothing else"),
+    ("watts", "takes target power and nothing else"),
+    ("nothing", "cannot be set"),
+];
+
 /// What the trainer reports as its speed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum SpeedFrom {
@@ -177,6 +187,42 @@ impl PracticeConfig {
         self
     }
 
+    /// The same on a trainer of one of the [`MANNERS`]; nothing for a word that is none of them.
+    #[must_use]
+    pub fn behaving(mut self, word: &str) -> Option<Self> {
+        let levels = Takes {
+            levels: true,
+            ..Takes::NOTHING
+        };
+        let trainer = &mut self.trainer;
+        trainer.takes = match word {
+            "levels" => levels,
+            "coarse" => {
+                trainer.resistance_range = ResistanceRange::Words {
+                    least: 0,
+                    most: 1000,
+                    step: 50,
+                };
+                levels
+            }
+            "reckoned" => {
+                trainer.speed_from = SpeedFrom::Power;
+                levels
+            }
+            "slopes" => Takes {
+                slopes: true,
+                ..Takes::NOTHING
+            },
+            "watts" => Takes {
+                power: true,
+                ..Takes::NOTHING
+            },
+            "nothing" => Takes::NOTHING,
+            _ => return None,
+        };
+        Some(self)
+    }
+
     /// The same with another seed.
     #[must_use]
     pub fn seeded(mut self, seed: u64) -> Self {
@@ -189,5 +235,27 @@ impl PracticeConfig {
     pub fn scripted(mut self, script: Script) -> Self {
         self.script = script;
         self
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_manner_is_another_trainer_and_other_words_are_none() {
+        let mut seen = vec![TrainerParameters::default()];
+        for (word, _) in MANNERS {
+            let config = PracticeConfig::default().behaving(word);
+            let trainer = config.map(|config| config.trainer);
+            assert!(
+                trainer.is_some_and(|trainer| !seen.contains(&trainer)),
+                "{word}"
+            );
+            seen.extend(trainer);
+        }
+        for word in ["", "trainer", "Levels", "level"] {
+            assert_eq!(PracticeConfig::default().behaving(word), None);
+        }
     }
 }

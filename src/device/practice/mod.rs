@@ -18,7 +18,7 @@ pub mod spin_down;
 
 pub use bike::Bike;
 pub use brake::{BrakeParameters, Following, Setting};
-pub use config::{PracticeConfig, SpeedFrom, Takes, TrainerParameters};
+pub use config::{MANNERS, PracticeConfig, SpeedFrom, Takes, TrainerParameters};
 pub use devices::{Device, HEART, METER, PREFIX, TRAINER};
 pub use legs::{Intent, StandingWeight};
 pub use script::Script;

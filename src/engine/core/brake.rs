@@ -357,7 +357,8 @@ impl Core {
         }
     }
 
-    /// A trainer that takes no target power is ridden by effort, one that takes nothing by feel, and the rider is told.
+    /// A trainer that takes no target power holds watts by the slow loop, as long as power is seen; else it is ridden by
+    /// effort. One that takes nothing is ridden by feel. The rider is told.
     fn fall_back(&mut self, now: Instant) {
         let offer = self.offer();
         let facts = self.facts(now);
@@ -385,6 +386,7 @@ impl Core {
             && ride.runner.ride_mode() == RideMode::TargetPower
             && offer.power.is_none()
             && offer.any()
+            && ride.runner.is_blind(now)
         {
             ride.runner.switch_mode(now, &facts);
             // Only the sentence with the reason is said.
@@ -393,7 +395,9 @@ impl Core {
             }
             self.say_first(
                 now,
-                "This trainer takes no target power. The ride goes on by effort: shift gears to match the lane.".to_owned(),
+                "This trainer takes no target power, and nothing shows your watts, so they cannot be held. The ride goes on by \
+                 effort: shift gears to match the lane."
+                    .to_owned(),
                 Urgency::Acting,
             );
         }

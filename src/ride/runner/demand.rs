@@ -12,7 +12,7 @@ use crate::ride::pedals::Pedals;
 use crate::ride::timeline::Place;
 use crate::ride::want::{self, Want};
 use crate::time::{Instant, Span};
-use crate::units::{BrakeTarget, Watts};
+use crate::units::{BrakeRange, BrakeTarget, Watts};
 
 /// What was sent ahead may fall short of itself by this, watts, before it counts as taken back.
 const LED_SHORT: f64 = 1.0;
@@ -24,7 +24,7 @@ const ALL_OUT: &str = "all out: as much as the cap allows";
 
 /// What the plan wants held.
 #[derive(Clone, Copy, Debug)]
-enum Held {
+pub(super) enum Held {
     /// These watts.
     Watts(Watts),
     /// As much as the cap allows.
@@ -32,6 +32,13 @@ enum Held {
     /// These watts, before held watts are exchanged for a level.
     Low(Watts),
 }
+
+/// The watts of a trainer that says nothing of any.
+const NO_RANGE: BrakeRange = BrakeRange {
+    least: 0.0,
+    most: f64::INFINITY,
+    step: 0.0,
+};
 
 /// Why a trainer that takes no load as low as the cap is released.
 const ABOVE_CAP: &str = "the trainer's least power is above your cap";
@@ -43,6 +50,8 @@ impl Runner {
             // Whatever can be set later is built up from nothing.
             self.stands = None;
             self.forget_rise();
+            self.slow.released();
+            self.slowly = None;
             self.released = "the brake is not in hand";
             return Demand::Keep;
         }
@@ -55,6 +64,7 @@ impl Runner {
             Demand::Keep => {
                 self.risen = self.risen.map(|(_, risen)| (now, risen));
                 self.free.hold(now, self.stands);
+                self.slow.left();
             }
             Demand::Release(why) => {
                 if *why == ABOVE_CAP && before != ABOVE_CAP {
@@ -68,19 +78,26 @@ impl Runner {
                 self.stands = None;
                 self.forget_rise();
                 self.free.forget();
+                self.slow.released();
+                self.slowly = None;
                 self.released = why;
             }
             Demand::Target(ledger) => {
+                self.slowly = ledger.slow_watts();
+                if self.slowly.is_none() {
+                    self.slow.left();
+                }
+                let in_watts = ledger.target.is_power() || self.slowly.is_some();
                 let built = ledger
                     .entries
                     .iter()
                     .find(|entry| entry.stage == Stage::BuildUp)
-                    .filter(|_| matches!(ledger.target, BrakeTarget::Power(_)));
+                    .filter(|_| in_watts);
                 self.risen = built.map(|entry| (now, entry.output));
                 self.led = built
                     .filter(|_| ledger.lead > Span::ZERO)
                     .map(|entry| entry.output);
-                if !ledger.target.is_power() {
+                if !in_watts {
                     self.unled = None;
                 }
                 // The moment since when it stands.
@@ -137,14 +154,18 @@ impl Runner {
                     Want::Power(watts) => (Some(watts), Held::Watts(watts)),
                     _ => (None, Held::Most),
                 };
-                match self.leave_fixed(now, watts, facts) {
-                    Some(demand) => demand,
-                    None => self.power_chain(now, place, held, facts),
+                if self.is_slow(facts) {
+                    self.slow_chain(now, place, held, facts)
+                } else {
+                    match self.leave_fixed(now, watts, facts) {
+                        Some(demand) => demand,
+                        None => self.power_chain(now, place, held, facts),
+                    }
                 }
             }
             // Neither levels nor slopes: a load that anyone can turn is held.
             Want::SessionLevel | Want::SprintLevel | Want::Level(_) | Want::Slope(_)
-                if facts.offer.level.is_none() && facts.offer.slope.is_none() =>
+                if !facts.offer.fixed() =>
             {
                 self.say_only_watts();
                 let low = Watts(self.recovery_load());
@@ -181,12 +202,12 @@ impl Runner {
         let block = self.block_at(place);
         // The level of a free sprint stands before its beat, so that the gear can be chosen against it.
         if place.left <= FREE_SPRINT_READY
-            && (facts.offer.level.is_some() || facts.offer.slope.is_some())
+            && facts.offer.fixed()
             && let Some(next) = self.timeline.next(place.lap)
         {
             let next = &self.plan.blocks[self.timeline.laps()[next].block];
-            let level_stands =
-                next.target.at(0.0).is_some_and(Load::is_power) && next.brake == Brake::Free;
+            let level_stands = next.target.at(0.0).is_some_and(Load::is_power)
+                && (next.brake == Brake::Free || facts.offer.power.is_none());
             if next.kind == Kind::Sprint && level_stands {
                 return want::want(next, 0.0, &self.rider, self.ride_mode, &facts.offer);
             }
@@ -263,7 +284,7 @@ impl Runner {
     }
 
     /// What is asked for at this moment, as far as the build-up.
-    fn plain(&self, now: Instant, place: Place, wanted: Held) -> Built {
+    pub(super) fn plain(&self, now: Instant, place: Place, wanted: Held) -> Built {
         let block = self.block_at(place);
         let sprint = block.kind == Kind::Sprint;
         let (watts, why) = match wanted {
@@ -330,7 +351,12 @@ impl Runner {
 
     /// How the ride stands, as far as the held loads to come follow from it; nothing where no watts can be held.
     pub fn going(&self, now: Instant, facts: &Facts) -> Option<Going> {
-        let range = facts.offer.power?;
+        // The slow loop knows no range in watts: only the caps bind.
+        let range = match facts.offer.power {
+            Some(range) => range,
+            None if self.is_slow(facts) => NO_RANGE,
+            None => return None,
+        };
         let lap = self.place(now)?.lap;
         // A brake that is off builds back from nothing, as soon as it may.
         let build = if self.released.is_empty() {
@@ -357,11 +383,15 @@ impl Runner {
 
     /// Whether more stands than a recovery: then it is let off in two steps.
     pub fn stands_high(&self) -> bool {
-        matches!(self.stands, Some((_, BrakeTarget::Power(watts))) if watts.0 > self.recovery_load() + 1.0)
+        let watts = match self.stands {
+            Some((_, BrakeTarget::Power(watts))) => Some(watts.0),
+            _ => self.slowly,
+        };
+        watts.is_some_and(|watts| watts > self.recovery_load() + 1.0)
     }
 
     /// No rise outside a sprint is faster than [`MOST_RISE`].
-    fn limit_rise(&self, now: Instant, wanted: f64) -> f64 {
+    pub(super) fn limit_rise(&self, now: Instant, wanted: f64) -> f64 {
         // Where the trainer answers late, what it has taken counts, not what it was asked for.
         let taken = match self.taken {
             Some(BrakeTarget::Power(taken)) => taken.0 + MOST_RISE * RISE_AT_ONCE.seconds(),

@@ -220,26 +220,8 @@ impl Runner {
             (Want::SprintLevel, _) => (own, session.max(UNKNOWN_BOUND), "the level for sprints"),
             _ => (own, session, "your level for this session"),
         };
-        // One fixed sort in the place of another: the first falls before the second builds up.
-        if let Some((_, stands)) = self.stands
-            && !stands.is_power()
-            && fixed.value_of(stands).is_none()
-        {
-            let until = *self.free.leaving.get_or_insert(now + FALL);
-            if now < until {
-                let old = match (stands, facts.offer.level, facts.offer.slope) {
-                    (BrakeTarget::Resistance(_), Some(range), _) => Fixed::Level(range),
-                    (BrakeTarget::Slope(_), _, Some(range)) => Fixed::Slope(range),
-                    _ => return Demand::Release("the trainer does not take what stands any more"),
-                };
-                let least = old.range().least;
-                let span = Span(until.since(now).0.max(1));
-                let value = self.move_to(now, old, least, (span, span), facts);
-                let why = (value, "on the way to the next load");
-                return self
-                    .send_fixed(old, least, value, why)
-                    .unwrap_or(Demand::Release("the trainer's least is above your cap"));
-            }
+        if let Some(demand) = self.exchange(now, fixed, facts) {
+            return demand;
         }
         self.free.leaving = None;
         let block = self.block_at(place);
@@ -262,6 +244,20 @@ impl Runner {
             .unwrap_or(Demand::Release(
                 "the trainer's least level is above your cap",
             ))
+    }
+
+    /// On the way to the least of a sort that is to be exchanged for another.
+    pub(super) fn fall_to_least(
+        &mut self,
+        now: Instant,
+        old: Fixed,
+        until: Instant,
+        facts: &Facts,
+    ) -> Option<Demand> {
+        let least = old.range().least;
+        let span = Span(until.since(now).0.max(1));
+        let value = self.move_to(now, old, least, (span, span), facts);
+        self.send_fixed(old, least, value, (value, "on the way to the next load"))
     }
 
     /// How long a rise takes: a step of the hand or the search a second, a sprint's level as long as is left before its

@@ -7,6 +7,7 @@ use crate::ride::build_up::SPRINT_FALL;
 use crate::ride::gear::{GearWatch, GearWords, WheelSpeed};
 use crate::ride::level::{self, Fixed, NUDGE, UNKNOWN_BOUND};
 use crate::ride::mode::RideMode;
+use crate::ride::slow_hold::SlowHold;
 use crate::ride::table::{Found, Table};
 use crate::ride::timeline::Place;
 use crate::ride::want::Offer;
@@ -120,6 +121,8 @@ impl Runner {
     /// Whatever was known of another one is forgotten.
     pub fn know(&mut self, now: Instant, trainer: &TrainerMemory) {
         self.free = Free::new(now);
+        self.slow = SlowHold::default();
+        self.slowly = None;
         self.gears = GearWatch::default();
         self.free.remembered = trainer.free_target;
         self.free.table = Table::from_points(&trainer.levels);

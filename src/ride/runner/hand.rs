@@ -114,9 +114,11 @@ impl Runner {
     }
 
     /// The brake was released at once: the two steps of letting off are not wanted any more.
-    pub const fn released_at_once(&mut self) {
+    pub fn released_at_once(&mut self) {
         self.let_off = None;
         self.stands = None;
+        self.slow.released();
+        self.slowly = None;
     }
 
     /// What stands is not known: of the two steps of letting off only the second is left.
@@ -184,6 +186,8 @@ impl Runner {
     /// built up from release.
     pub fn brake_unknown(&mut self) {
         self.stands = None;
+        self.slow.released();
+        self.slowly = None;
         self.risen = None;
         self.led = None;
         self.unled = None;

@@ -44,8 +44,8 @@ fn every_trainer_is_ridden_to_the_end_in_both_modes_and_the_rider_is_told() {
                 ..NOTHING
             },
             RideMode::TargetPower,
-            RideMode::EffortOnly,
-            "takes no target power",
+            RideMode::TargetPower,
+            "cannot hold watts by itself",
         ),
         (
             "levels",
@@ -64,8 +64,8 @@ fn every_trainer_is_ridden_to_the_end_in_both_modes_and_the_rider_is_told() {
                 ..NOTHING
             },
             RideMode::TargetPower,
-            RideMode::EffortOnly,
-            "takes no target power",
+            RideMode::TargetPower,
+            "cannot hold watts by itself",
         ),
         (
             "slopes",

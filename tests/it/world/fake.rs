@@ -67,6 +67,16 @@ pub struct Knobs {
     pub slack: bool,
     /// Reports carry no cadence.
     pub no_cadence: bool,
+    /// What it answers to a command, by op code, whatever it is: the result's octet. Nothing is done then.
+    pub answers: BTreeMap<u8, u8>,
+    /// The op code that its answers name in place of the right one.
+    pub names_op: Option<u8>,
+    /// Its answers are cut after two octets.
+    pub short: bool,
+    /// Reports carry no power.
+    pub no_power: bool,
+    /// What each level adds to what the legs make, W.
+    pub watts_a_level: f64,
 }
 
 impl Default for Knobs {
@@ -94,6 +104,11 @@ impl Default for Knobs {
             gives: None,
             slack: false,
             no_cadence: false,
+            answers: BTreeMap::new(),
+            names_op: None,
+            short: false,
+            no_power: false,
+            watts_a_level: 0.0,
         }
     }
 }
@@ -108,6 +123,8 @@ pub struct State {
     subscribed: Vec<Uuid16>,
     /// The watts it holds; none where no target power stands.
     pub holds: Option<i16>,
+    /// The level that stands where no watts are held.
+    level: f64,
     queue: BTreeMap<(Instant, u64), Event>,
     number: u64,
     next_report: Option<Instant>,
@@ -138,6 +155,7 @@ impl Fake {
                 started: false,
                 subscribed: Vec::new(),
                 holds: None,
+                level: 0.0,
                 queue: BTreeMap::new(),
                 number: 0,
                 next_report: None,
@@ -261,7 +279,10 @@ impl State {
                 }
                 self.holds = Some(watts);
             }
-            Command::Resistance(_) => self.holds = None,
+            Command::Resistance(level) => {
+                self.holds = None;
+                self.level = level.level().0;
+            }
             Command::Simulation(_) if self.knobs.slopes => self.holds = None,
             _ => return ResultCode::NotSupported,
         }
@@ -273,9 +294,20 @@ impl State {
             return Err(Failure::Att(code));
         }
         let command = Command::decode(bytes).map_err(|_| Failure::Att(0x0D))?;
-        let result = self.obey(&command);
+        let told = self.knobs.answers.get(&command.op()).copied();
+        let result = match told {
+            Some(octet) => ResultCode::from_code(octet),
+            None => self.obey(&command),
+        };
+        if told == Some(5) {
+            self.granted = false;
+        }
         if !self.knobs.silent {
-            let answer = Response::new(command.op(), result).encode();
+            let op = self.knobs.names_op.unwrap_or(command.op());
+            let mut answer = Response::new(op, result).encode();
+            if self.knobs.short {
+                answer.truncate(2);
+            }
             let after = self.knobs.answers_after.0.max(REPLY.0 + 1);
             self.push(
                 now + Span(after),
@@ -292,7 +324,7 @@ impl State {
         let power = match self.holds {
             _ if !turning || knobs.slack => 0.0,
             Some(watts) => (f64::from(watts) * knobs.gives.unwrap_or(1.0)).max(knobs.least_power),
-            None => knobs.free_power,
+            None => knobs.free_power + knobs.watts_a_level * self.level,
         };
         let no_cadence = knobs.no_cadence;
         let (frozen, mute) = (knobs.frozen, knobs.mute);
@@ -300,9 +332,12 @@ impl State {
             return;
         }
         let speed = if knobs.speed { cadence / 10.0 } else { 0.0 };
-        let record = IndoorBikeData::default()
-            .with_speed(MetresPerSecond(speed))
-            .with_power(Watts(power));
+        let record = IndoorBikeData::default().with_speed(MetresPerSecond(speed));
+        let record = if knobs.no_power {
+            record
+        } else {
+            record.with_power(Watts(power))
+        };
         let fresh = if no_cadence {
             record.encode()
         } else {

@@ -44,7 +44,7 @@ impl Data {
                 ("The brake is not in hand now.".to_owned(), Vec::new())
             }
             Some(ledger) => {
-                let asked = value(snapshot, ledger, ledger.target.value());
+                let asked = value(snapshot, ledger.target);
                 (format!("Why {asked}"), stages(snapshot, ledger))
             }
         };
@@ -88,7 +88,7 @@ fn stages(snapshot: &Snapshot, ledger: &Ledger) -> Vec<Line> {
         .iter()
         .filter(|entry| entry.stage == Stage::Plan || (entry.output - entry.input).abs() > 1e-9)
         .map(|entry| Line {
-            value: value(snapshot, ledger, entry.output),
+            value: value(snapshot, unit(ledger, entry)),
             why: why(entry),
         })
         .collect();
@@ -102,11 +102,24 @@ fn stages(snapshot: &Snapshot, ledger: &Ledger) -> Vec<Line> {
     lines
 }
 
-/// A value of the chain as the rider may see it.
-fn value(snapshot: &Snapshot, ledger: &Ledger, value: f64) -> String {
+/// What came of a stage, in its own unit: where the slow loop holds watts, all before it are watts.
+fn unit(ledger: &Ledger, entry: &Entry) -> BrakeTarget {
+    let value = entry.output;
     match ledger.target {
-        BrakeTarget::Power(_) if snapshot.ride_mode == RideMode::EffortOnly => {
-            effort(snapshot, Watts(value)).map_or_else(
+        _ if ledger.slow_watts().is_some() && entry.stage < Stage::SlowHold => {
+            BrakeTarget::Power(Watts(value))
+        }
+        BrakeTarget::Power(_) => BrakeTarget::Power(Watts(value)),
+        BrakeTarget::Resistance(_) => BrakeTarget::Resistance(Level(value)),
+        BrakeTarget::Slope(_) => BrakeTarget::Slope(Grade(value)),
+    }
+}
+
+/// A value of the chain as the rider may see it.
+fn value(snapshot: &Snapshot, value: BrakeTarget) -> String {
+    match value {
+        BrakeTarget::Power(watts) if snapshot.ride_mode == RideMode::EffortOnly => {
+            effort(snapshot, watts).map_or_else(
                 || "an easy load".to_owned(),
                 |effort| match words::effort(effort) {
                     words if words == "all out" => words,
@@ -114,9 +127,9 @@ fn value(snapshot: &Snapshot, ledger: &Ledger, value: f64) -> String {
                 },
             )
         }
-        BrakeTarget::Power(_) => Watts(value).to_string(),
-        BrakeTarget::Resistance(_) => format!("level {}", Level(value)),
-        BrakeTarget::Slope(_) => format!("slope {}", Grade(value)),
+        BrakeTarget::Power(watts) => watts.to_string(),
+        BrakeTarget::Resistance(level) => format!("level {level}"),
+        BrakeTarget::Slope(slope) => format!("slope {slope}"),
     }
 }
 
@@ -135,6 +148,7 @@ fn why(entry: &Entry) -> String {
         Stage::Meter => "your meter's watts",
         Stage::Guard => "let off",
         Stage::Cap => "your cap",
+        Stage::SlowHold => "what makes these watts",
         Stage::Range => "the trainer's range or step",
     };
     let reason = match (entry.stage, entry.why) {
