@@ -24,8 +24,14 @@ pub fn safe_name(text: &str) -> String {
             continue;
         }
         // Stacked accents would cover the lines around them.
-        marks = if combining(character) { marks + 1 } else { 0 };
-        if marks > 1 {
+        let (mark, most) = if combining(character) {
+            (true, 1)
+        } else {
+            // A vowel and a tone, or a vowel and a doubling, stand over one letter in these scripts.
+            (mark_of_a_script(character), 2)
+        };
+        marks = if mark { marks + 1 } else { 0 };
+        if mark && marks > most {
             continue;
         }
         if space && (safe.is_empty() || safe.ends_with(' ')) {
@@ -124,6 +130,36 @@ fn combining(character: char) -> bool {
     )
 }
 
+/// The marks of Hebrew, Arabic, Syriac, Thai, Lao and Tibetan that stand over or under a letter, by Unicode's blocks.
+fn mark_of_a_script(character: char) -> bool {
+    matches!(
+        u32::from(character),
+        0x0591..=0x05BD
+            | 0x05BF
+            | 0x05C1..=0x05C2
+            | 0x05C4..=0x05C5
+            | 0x05C7
+            | 0x0610..=0x061A
+            | 0x064B..=0x065F
+            | 0x0670
+            | 0x06D6..=0x06DC
+            | 0x06DF..=0x06E4
+            | 0x06E7..=0x06E8
+            | 0x06EA..=0x06ED
+            | 0x0711
+            | 0x0730..=0x074A
+            | 0x0E31
+            | 0x0E34..=0x0E3A
+            | 0x0E47..=0x0E4E
+            | 0x0EB1
+            | 0x0EB4..=0x0EBC
+            | 0x0EC8..=0x0ECE
+            | 0x0F71..=0x0F7E
+            | 0x0F80..=0x0F84
+            | 0x0F8D..=0x0FBC
+    )
+}
+
 /// The device that an address names: six pairs of hexadecimal digits parted by colons or hyphens, in any case.
 ///
 /// The radio spells addresses with colons and capitals, and so does what is returned. Anything else is no address.
@@ -167,6 +203,16 @@ mod tests {
             ("tag\u{e0041}\u{10ffff}", "tag"),
             ("z\u{301}\u{302}\u{303}", "z\u{301}"),
             ("line\u{2028}end", "line end"),
+            // Thai "ที่" has a vowel and a tone over its letter; a pile of tones has no meaning.
+            ("ที่", "ที่"),
+            (
+                "\u{e17}\u{e48}\u{e48}\u{e48}\u{e48}",
+                "\u{e17}\u{e48}\u{e48}",
+            ),
+            (
+                "\u{628}\u{64e}\u{651}\u{650}\u{652}",
+                "\u{628}\u{64e}\u{651}",
+            ),
             ("\u{2800}a\u{2800}\u{2800}b\u{2800}", "a b"),
             ("a\u{a0}\u{3000}b\u{1d173}c", "a bc"),
         ] {

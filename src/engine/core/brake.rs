@@ -132,7 +132,7 @@ impl Core {
 
     /// The brake is to be let off and the trainer has not confirmed that within a second: until it does, the screen says
     /// that the load may stand. What waits to be sent is as it was.
-    fn to_unreleased(&mut self, now: Instant) {
+    fn stay_unreleased(&mut self, now: Instant) {
         let paused = match self.mode {
             Mode::Riding => None,
             Mode::Paused(cause) => Some(cause),
@@ -195,7 +195,7 @@ impl Core {
                 self.event(now, "release-unanswered", &words);
                 self.say_first(now, words, Urgency::Danger);
                 if self.control.releasing() && self.control.granted() {
-                    self.to_unreleased(now);
+                    self.stay_unreleased(now);
                 }
             }
             ControlEvent::TimedOut => {

@@ -17,8 +17,8 @@ impl Core {
         if self.left_held.is_some() {
             self.say_first(
                 now,
-                "The last ride ended before its brake was let off. The trainer may hold its last load: turn its pedals \
-                 to wake it, and this program lets it go first."
+                "The last ride ended before its brake was let off. The trainer may hold its last load: ease off. As soon as \
+                 it is connected it is let go, before anything else."
                     .to_owned(),
                 Urgency::Danger,
             );

@@ -42,11 +42,12 @@ const fn worth_another_try(failure: &Failure) -> bool {
 }
 
 impl Known {
-    /// Whether a discovery lacks what was found before, in this run or in an earlier ride, or found nothing at all.
+    /// Whether a discovery lacks what was found before, in this run or in an earlier ride, or found nothing at all that its
+    /// roles need.
     fn lacks(&self, characteristics: &[(Uuid16, Uuid16)]) -> bool {
         let service = |wanted: &Uuid16| characteristics.iter().any(|(found, _)| found == wanted);
         let one = |wanted: &Uuid16| characteristics.iter().any(|(_, found)| found == wanted);
-        characteristics.is_empty()
+        !gives_something(&self.roles, |wanted| one(&wanted))
             || !self.expected.iter().all(service)
             || !self.characteristics.iter().all(one)
     }
