@@ -20,7 +20,7 @@ use crate::engine::input::{Input, Output, Recorder};
 use crate::engine::snapshot::Snapshot;
 use crate::ride::{Finish, Mode};
 use crate::store::writer::{CAPACITY, RecordSender, Writer};
-use crate::store::{MemoryKeeper, RecordReport, memory};
+use crate::store::{MemoryKeeper, RecordReport, RideWriter, memory};
 use crate::time::{Instant, Span};
 
 /// The program's one clock: monotonic, made once, handed down as a handle.
@@ -134,6 +134,20 @@ impl Engine {
         backends: Backends,
         redraw: Waker,
     ) -> Result<Self, String> {
+        Self::start_with(RideWriter::new(&rides), memory, pace, backends, redraw)
+    }
+
+    /// The same with a writer that has a disk of its own.
+    ///
+    /// # Errors
+    /// A sentence where the system gives no thread.
+    pub fn start_with(
+        writer: RideWriter,
+        memory: Option<PathBuf>,
+        pace: u32,
+        backends: Backends,
+        redraw: Waker,
+    ) -> Result<Self, String> {
         let (clock, epoch_ms) = Clock::start(pace);
         let (commands, wakes) = sync_channel(COMMANDS);
         let core = Core::new(epoch_ms);
@@ -152,7 +166,7 @@ impl Engine {
         let thread = std::thread::Builder::new()
             .name("ride".to_owned())
             .spawn(move || {
-                let (records, reports) = Writer::start(&rides, CAPACITY);
+                let (records, reports) = Writer::start_with(writer, CAPACITY);
                 let mut core = core;
                 core.handle(clock.now(), Input::Zone(zone_s()));
                 let memory = memory.map(|path| {

@@ -152,7 +152,7 @@ pub fn judge(
     }
     let count = |result| tally.get(result).copied().unwrap_or_default();
     let sum = format!(
-        "Of {} rows {} pass, {} fail; {} are left to the stack, {} do not apply, {} are not done.\n\n\
+        "Of {} rows {} pass, {} fail; left to the stack: {}, not applying: {}, not done: {}.\n\n\
          | row | asks | strength | section | result | tried by, or why not |\n|---|---|---|---|---|---|\n",
         rows.len(),
         count("passes"),
