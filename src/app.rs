@@ -234,6 +234,8 @@ impl App {
                 }
                 Effect::Settings => self.in_settings = !self.in_settings,
                 Effect::Leave => self.leave_finish(),
+                Effect::TakeFound => self.answer_threshold(true),
+                Effect::LeaveFound => self.answer_threshold(false),
                 _ => {}
             }
         }

@@ -307,6 +307,10 @@ pub mod legal {
     pub const HEART_RATE: Legal = Legal::new("a heart rate", "bpm", 30.0, 240.0);
     /// A rider's age.
     pub const AGE: Legal = Legal::new("an age", "years", 10.0, 110.0);
+    /// Teeth of a chainring.
+    pub const CHAINRING: Legal = Legal::new("a chainring", "teeth", 20.0, 70.0);
+    /// Teeth of a sprocket.
+    pub const SPROCKET: Legal = Legal::new("a sprocket", "teeth", 8.0, 60.0);
     /// Seconds of stopped pedals after which the clock pauses.
     pub const PAUSE_AFTER_SECONDS: Legal =
         Legal::new("a pause after stopped pedals", "s", 5.0, 120.0);

@@ -363,6 +363,11 @@ impl Plan {
         })
     }
 
+    /// Whether no clock may be seen or heard in the block of this index: who knows how long all out still lasts paces it.
+    pub fn hides_the_clock(&self, block: usize) -> bool {
+        self.test == Some(ThresholdTest::ThreeMinutes) && self.is_tested(block)
+    }
+
     /// The length of the main part.
     pub fn main_length(&self) -> Span {
         self.blocks

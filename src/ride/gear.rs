@@ -2,33 +2,36 @@
 //!
 //! Speed over cadence is how far one turn of the cranks goes: the gear, wherever the speed is a wheel's own. Many trainers
 //! report a speed reckoned from power instead, and theirs says nothing of gears: until the wheel has shown itself, nothing
-//! is said. The rider can always note that this gear was good, with or without a figure.
+//! is said. How many shifts a gear is away is told only from the chainrings and sprockets that the rider entered. The
+//! rider can always note that this gear was good, with or without a figure.
 
 mod steady;
+mod teeth;
 mod wheel;
 
 use std::collections::BTreeMap;
 
 use crate::plan::Kind;
+use crate::rider::Drivetrain;
 use crate::time::{Instant, Span};
 use crate::units::{MetresPerSecond, Rpm, Watts};
 
 use steady::{Sample, Steady};
+use teeth::Teeth;
 use wheel::Wheel;
 
 /// Two developments closer than this are one gear: half of the smallest step between neighbouring sprockets in common
 /// use, one tooth in 21 to 24, is over 2 %.
 pub const SAME_GEAR: f64 = 0.02;
 
-/// Two gears further apart than this are not called one shift apart. Steps between neighbouring sprockets in common use
-/// go up to 16.7 % (12 to 14 teeth) (common practice, no source).
-const ONE_SHIFT: f64 = 0.17;
-
 /// So many gears are kept; when it is full the one ridden least makes room. Two chainrings and twelve sprockets make 24.
 const MOST_GEARS: usize = 24;
 
 /// A gear ridden for less than this in a block is not the gear of that block.
 const LEAST_RIDDEN: Span = Span::from_seconds(8);
+
+/// It is looked again so often how the gears that were entered explain those that were ridden.
+const EXPLAIN_EVERY: Span = Span::from_seconds(2);
 
 /// How gears and speed go together on this trainer.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -77,6 +80,8 @@ pub struct GearWatch {
     block: Vec<Seen>,
     recall: BTreeMap<&'static str, Recall>,
     looked: Option<Instant>,
+    teeth: Teeth,
+    explained: Option<Instant>,
 }
 
 fn same(a: f64, b: f64) -> bool {
@@ -111,6 +116,12 @@ impl GearWatch {
         self.wheel.know(wheel);
     }
 
+    /// What the rider entered of the bicycle on the trainer.
+    pub fn fit(&mut self, drivetrain: &Drivetrain) {
+        self.teeth = Teeth::new(drivetrain);
+        self.explained = None;
+    }
+
     /// Whether the speed is known to be the wheel's own.
     pub const fn wheel_speed(&self) -> WheelSpeed {
         self.wheel.judged()
@@ -140,6 +151,13 @@ impl GearWatch {
             let ridden = since.min(Span::from_seconds(1));
             count(&mut self.gears, development, ridden);
             count(&mut self.block, development, ridden);
+            if self
+                .explained
+                .is_none_or(|at| now.since(at) >= EXPLAIN_EVERY)
+            {
+                self.explained = Some(now);
+                self.teeth.explain(&self.gears);
+            }
         }
     }
 
@@ -245,22 +263,26 @@ impl GearWatch {
         } else if same(then, current) {
             format!("this is {what}.")
         } else {
-            let between = (then.min(current), then.max(current));
-            // Neighbours among the gears that were ridden, and no further apart than one shift goes.
-            let neighbours = between.1 / between.0 - 1.0 <= ONE_SHIFT
-                && !self.gears.iter().any(|seen| {
-                    seen.development > between.0 * (1.0 + SAME_GEAR)
-                        && seen.development < between.1 / (1.0 + SAME_GEAR)
-                });
-            match (steps > 0.0, neighbours) {
-                (true, true) => format!("one harder for {what}."),
-                (false, true) => format!("one easier for {what}."),
-                (true, false) => format!("harder for {what}."),
-                (false, false) => format!("easier for {what}."),
+            let way = if steps > 0.0 { "harder" } else { "easier" };
+            // How many only where it was counted; and never a number that goes the other way.
+            let shifts = self.teeth.shifts(current, then);
+            match shifts.filter(|shifts| *shifts != 0 && (*shifts > 0) == (steps > 0.0)) {
+                Some(shifts) => format!("{} {way} for {what}.", number(shifts.unsigned_abs())),
+                None => format!("{way} for {what}."),
             }
         };
         sentence(lead, &words)
     }
+}
+
+/// A number of shifts in words; a cassette has thirteen sprockets at most.
+fn number(shifts: u32) -> String {
+    const WORDS: [&str; 12] = [
+        "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+        "twelve",
+    ];
+    let word = WORDS.get((shifts as usize).wrapping_sub(1));
+    word.map_or_else(|| shifts.to_string(), |word| (*word).to_owned())
 }
 
 fn sentence(lead: &str, words: &str) -> String {

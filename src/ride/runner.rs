@@ -4,6 +4,7 @@
 //! bounded by the ledger's chain, and whatever is in doubt ends in the lower load.
 
 mod ahead;
+mod all_out;
 mod demand;
 mod fixed;
 mod free;
@@ -156,6 +157,8 @@ impl Runner {
     /// A ride that begins now, with the brake released.
     pub fn new(plan: Arc<Plan>, rider: Arc<Rider>, ride_mode: RideMode, now: Instant) -> Self {
         let meter_led = rider.meter_led;
+        let mut gears = GearWatch::default();
+        gears.fit(&rider.drivetrain);
         Self {
             timeline: Timeline::new(&plan),
             plan,
@@ -187,7 +190,7 @@ impl Runner {
             slowly: None,
             slow_said: false,
             slow_stuck_said: None,
-            gears: GearWatch::default(),
+            gears,
             sprint_cap_until: Instant::ZERO,
             happenings: Vec::new(),
         }

@@ -9,7 +9,7 @@ use crate::plan::{CadenceBand, ThresholdTest};
 use crate::units::{Joules, Watts, legal};
 
 /// Critical power lies several per cent above threshold power (*memory*); five are taken, and it is said.
-const CRITICAL_OVER_THRESHOLD: f64 = 1.05;
+pub const CRITICAL_OVER_THRESHOLD: f64 = 1.05;
 /// Power may be missing for so many seconds together, as in a window of best means.
 const MOST_GAP: usize = 3;
 /// Below this the pedals stand, W and rpm (rules of the ride).

@@ -20,6 +20,12 @@ pub const CONFIRMED: &[&str] = &["threshold", "power_cap", "sprint_cap", "w_prim
 /// The word for a clock that never pauses by itself.
 pub const NEVER: &str = "never";
 
+/// A bicycle has three chainrings at most.
+pub const MOST_CHAINRINGS: usize = 3;
+
+/// The longest cassettes in common use have thirteen sprockets (common practice, no source).
+pub const MOST_SPROCKETS: usize = 13;
+
 const PLAIN: Field = Field {
     key: "",
     places: &[RIDER],
@@ -114,6 +120,22 @@ pub const FIELDS: &[Field] = &[
         doc: "Whether the watts of a separate power meter are held rather than the trainer's own, by a slow correction of a tenth at most. `false` if left out.",
         example: "true",
         mistaken_for: &["by_meter", "hold_by_meter"],
+        ..PLAIN
+    },
+    Field {
+        key: "chainrings",
+        sort: Sort::Wholes(legal::CHAINRING, MOST_CHAINRINGS),
+        doc: "Teeth of the chainrings of the bicycle on the trainer. With them and the sprockets the line about gears can count shifts.",
+        example: "[50, 34]",
+        mistaken_for: &["chainring", "rings"],
+        ..PLAIN
+    },
+    Field {
+        key: "sprockets",
+        sort: Sort::Wholes(legal::SPROCKET, MOST_SPROCKETS),
+        doc: "Teeth of the sprockets on the trainer, every one of them.",
+        example: "[11, 12, 13, 14, 15, 17, 19, 21, 24, 28]",
+        mistaken_for: &["cassette", "sprocket", "cogs"],
         ..PLAIN
     },
     Field {

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 use std::sync::Arc;
 
 use super::fields::{CONFIRMED, FIELDS, NEVER, RIDER};
-use super::{EffortMap, PauseAfter, Rider};
+use super::{Drivetrain, EffortMap, PauseAfter, Rider};
 use crate::toml_table::{
     Problem, Problems, Table, Value, Values, decode, one_of, parse, quoted, read_table,
 };
@@ -59,12 +59,24 @@ fn from_values(values: &Values, problems: &mut Problems) -> Rider {
             _ => cautious.pause_after,
         },
         meter_led: values.flag("meter_led").unwrap_or(cautious.meter_led),
+        drivetrain: Drivetrain {
+            chainrings: teeth(values, "chainrings"),
+            sprockets: teeth(values, "sprockets"),
+        },
         effort_map: effort_map(values, problems),
         unconfirmed: unconfirmed(values, problems),
         source: Arc::from(problems.text()),
     };
     check_together(&rider, values, problems);
     rider
+}
+
+fn teeth(values: &Values, key: &str) -> Vec<u16> {
+    match values.get(key) {
+        // The bounds of the fields keep them under a hundred.
+        Some(Value::Numbers(teeth)) => teeth.iter().map(|&teeth| teeth as u16).collect(),
+        _ => Vec::new(),
+    }
 }
 
 fn effort_map(values: &Values, problems: &mut Problems) -> EffortMap {
@@ -143,6 +155,15 @@ fn check_together(rider: &Rider, values: &Values, problems: &mut Problems) {
             "Raise the cap if that is not meant.",
         );
     }
+    for (given, missing) in [("chainrings", "sprockets"), ("sprockets", "chainrings")] {
+        if values.has(given) && !values.has(missing) {
+            problems.warning(
+                values.at(given),
+                format!("`{given}` stands without `{missing}`: shifts are not counted."),
+                format!("Add the {missing}, or leave both out."),
+            );
+        }
+    }
     let pairs = [
         (
             "heart_rate_ceiling",
@@ -219,6 +240,15 @@ pub fn to_toml(rider: &Rider) -> String {
     if rider.meter_led {
         line("meter_led", "true".to_owned());
     }
+    let lists = [
+        ("chainrings", &rider.drivetrain.chainrings),
+        ("sprockets", &rider.drivetrain.sprockets),
+    ];
+    for (key, teeth) in lists {
+        if !teeth.is_empty() {
+            line(key, format!("{teeth:?}"));
+        }
+    }
     let shares: Vec<String> = rider
         .effort_map
         .shares()
@@ -259,6 +289,8 @@ rest_heart_rate = 56
 heart_rate_ceiling = 170
 pause_after = "never"
 meter_led = true
+chainrings = [50, 34]
+sprockets = [11, 13, 15, 17, 19, 21, 23]
 effort_map = [0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 1.0]
 confirmed = ["threshold", "sprint_cap"]
 "#;
@@ -279,6 +311,8 @@ confirmed = ["threshold", "sprint_cap"]
         assert_eq!(rider.heart_rate_ceiling, Some(Bpm(170.0)));
         assert_eq!(rider.pause_after, PauseAfter::Never);
         assert!(rider.meter_led);
+        assert_eq!(rider.drivetrain.chainrings, [50, 34]);
+        assert_eq!(rider.drivetrain.sprockets, [11, 13, 15, 17, 19, 21, 23]);
         assert_eq!(rider.effort_map.shares()[9], 1.0);
         assert_eq!(rider.unconfirmed, ["power_cap", "w_prime"]);
         assert_eq!(&*rider.source, GOOD);
@@ -362,6 +396,14 @@ confirmed = ["threshold", "sprint_cap"]
             ("pause_after = \"0:02\"", 1, "outside 0:05 to 2:00"),
             ("pause_after = \"newer\"", 1, "is not a length of time"),
             ("meter_led = 1", 1, "takes"),
+            ("chainrings = 50", 1, "takes a list of whole numbers"),
+            ("chainrings = []", 1, "has 0 figures"),
+            ("chainrings = [50, 42, 34, 26]", 1, "from one to 3"),
+            ("chainrings = [50, 50]", 1, "50 stands in the list of"),
+            ("chainrings = [19]", 1, "A chainring of 19 teeth is outside"),
+            ("\nsprockets = [11, 12.5]", 2, "whole number"),
+            ("sprockets = [7]", 1, "A sprocket of 7 teeth is outside"),
+            ("sprockets = \"11-28\"", 1, "takes a list of whole numbers"),
             ("pause_after = 00:00:20", 1, "stands without quotes"),
             ("effort_map = [0, 1]", 1, "has 2 figures and not 10"),
             (
@@ -386,6 +428,20 @@ confirmed = ["threshold", "sprint_cap"]
             assert!(found.is_some(), "{text}: {problems:?}");
             assert_eq!(found.unwrap().line, line, "{text}");
             assert!(!found.unwrap().instead.is_empty());
+        }
+    }
+
+    #[test]
+    fn half_a_drivetrain_is_a_warning_and_counts_nothing() {
+        for (text, says) in [
+            ("chainrings = [50, 34]", "without `sprockets`"),
+            ("sprockets = [11, 12]", "without `chainrings`"),
+        ] {
+            let (rider, problems) = read(text);
+            assert!(!rider.unwrap().drivetrain.is_known());
+            assert_eq!(problems.len(), 1);
+            assert_eq!(problems[0].severity, Severity::Warning);
+            assert!(problems[0].what.contains(says), "{problems:?}");
         }
     }
 

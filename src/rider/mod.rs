@@ -3,6 +3,7 @@
 //! The values of a first start are cautious and marked "check me" until the rider has confirmed them.
 
 mod amend;
+mod drivetrain;
 mod effort_map;
 pub mod fields;
 mod file;
@@ -10,6 +11,7 @@ mod lane;
 mod w_balance;
 
 pub use amend::amended;
+pub use drivetrain::Drivetrain;
 pub use effort_map::EffortMap;
 pub use file::{read, read_bytes, to_toml};
 pub use lane::{effort_of, lane};
@@ -57,6 +59,8 @@ pub struct Rider {
     pub pause_after: PauseAfter,
     /// Whether a separate meter's watts are held rather than the trainer's own.
     pub meter_led: bool,
+    /// The gears of the bicycle on the trainer, where the rider gave them.
+    pub drivetrain: Drivetrain,
     /// Efforts in watts.
     pub effort_map: EffortMap,
     /// The keys of the figures that nobody has confirmed yet ("check me"), in the file's order.
@@ -80,6 +84,7 @@ impl Default for Rider {
             heart_rate_ceiling: None,
             pause_after: PauseAfter::After(Span::from_seconds(20)),
             meter_led: false,
+            drivetrain: Drivetrain::default(),
             effort_map: EffortMap::default(),
             unconfirmed: ["threshold", "power_cap", "sprint_cap", "w_prime"]
                 .map(str::to_owned)

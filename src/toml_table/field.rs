@@ -29,6 +29,8 @@ pub enum Sort {
     Band(Legal),
     /// Exactly so many numbers.
     Numbers(Legal, usize),
+    /// A list of whole numbers, each once: one at least, so many at most.
+    Wholes(Legal, usize),
     /// True or false.
     Flag,
     /// Tables that repeat, `[[key]]`, each in one of these places.

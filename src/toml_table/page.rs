@@ -73,6 +73,9 @@ fn takes(sort: Sort) -> String {
         Sort::Line(legal) => format!("a number, or a line of two, {}", bounds(legal)),
         Sort::Band(legal) => format!("a number, or a band of two, {}", bounds(legal)),
         Sort::Numbers(legal, count) => format!("{count} numbers, {}", bounds(legal)),
+        Sort::Wholes(legal, most) => {
+            format!("a list of up to {most} whole numbers, {}", bounds(legal))
+        }
         Sort::Flag => "true or false".to_owned(),
         Sort::Tables(places) => {
             let names: Vec<&str> = places.iter().map(|place| place.0).collect();

@@ -63,6 +63,8 @@ fn table(fields: &'static [Field], place: Place) -> Map<String, Value> {
 fn sort(sort: Sort) -> Map<String, Value> {
     let number =
         |legal: Legal| json!({"type": "number", "minimum": legal.least, "maximum": legal.most});
+    let whole =
+        |legal: Legal| json!({"type": "integer", "minimum": legal.least, "maximum": legal.most});
     let list = |legal: Legal, count: usize| json!({"type": "array", "items": number(legal), "minItems": count, "maxItems": count});
     let clock = || json!({"type": "string", "pattern": CLOCK});
     let made = match sort {
@@ -74,11 +76,12 @@ fn sort(sort: Sort) -> Map<String, Value> {
         Sort::Clock(_) => clock(),
         Sort::ClockOr(_, word) => json!({"anyOf": [clock(), {"const": word}]}),
         Sort::Number(legal) => number(legal),
-        Sort::Whole(legal) => {
-            json!({"type": "integer", "minimum": legal.least, "maximum": legal.most})
-        }
+        Sort::Whole(legal) => whole(legal),
         Sort::Line(legal) | Sort::Band(legal) => json!({"anyOf": [number(legal), list(legal, 2)]}),
         Sort::Numbers(legal, count) => list(legal, count),
+        Sort::Wholes(legal, most) => {
+            json!({"type": "array", "items": whole(legal), "minItems": 1, "maxItems": most, "uniqueItems": true})
+        }
         Sort::Flag => json!({"type": "boolean"}),
         Sort::Tables(places) => {
             let references: Vec<Value> = places

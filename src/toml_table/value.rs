@@ -82,6 +82,7 @@ pub(super) fn read_value<'v>(
             read => read,
         },
         Sort::Numbers(legal, count) => reader.numbers(value, legal, count, problems),
+        Sort::Wholes(legal, most) => reader.wholes(value, legal, most, problems),
         Sort::Flag => reader.flag(value, problems).map(Value::Flag),
         Sort::Tables(_) => reader.tables(value, problems).map(Value::Tables),
     }
@@ -405,6 +406,46 @@ impl Reader<'_> {
             })
             .collect();
         read.into_iter().collect()
+    }
+
+    fn wholes<'v>(
+        &self,
+        value: &DeValue,
+        legal: Legal,
+        most: usize,
+        problems: &mut Problems,
+    ) -> Option<Value<'v>> {
+        let Some(list) = value.as_array() else {
+            self.wrong_sort(value, "a list of whole numbers", problems);
+            return None;
+        };
+        if list.is_empty() || list.len() > most {
+            let what = format!(
+                "The list of {} has {} figures; from one to {most} may stand there.",
+                self.name(),
+                list.len()
+            );
+            self.fault(problems, what, self.example());
+            return None;
+        }
+        let mut read = Vec::new();
+        for item in list.iter() {
+            let reader = Reader {
+                at: item.span().start,
+                ..*self
+            };
+            let number = reader.whole(item.get_ref(), legal, problems)?;
+            if read.contains(&number) {
+                reader.fault(
+                    problems,
+                    format!("{number} stands in the list of {} twice.", self.name()),
+                    "Keep one.".to_owned(),
+                );
+                return None;
+            }
+            read.push(number);
+        }
+        Some(Value::Numbers(read))
     }
 
     fn flag(&self, value: &DeValue, problems: &mut Problems) -> Option<bool> {

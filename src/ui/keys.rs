@@ -16,7 +16,7 @@ mod take;
 
 pub use acts::{Act, BINDINGS, Binding};
 pub use hands::{Hands, commands};
-pub use hints::{Hint, answer_words, go_on_words, hints, set_again_words};
+pub use hints::{Hint, answer_words, go_on_words, hints, set_again_words, take_words};
 pub use keymap::{Keymap, MOST_KEYS};
 pub use menu::Menu;
 pub use table::{Effect, State};

@@ -88,10 +88,12 @@ fn the_examples_are_good() {
         assert_eq!(settings::read(&text).1, [], "{text}");
     }
     for field in rider::fields::FIELDS {
-        let needed = if field.key == "confirmed" {
-            "threshold = 180\npower_cap = 260\n"
-        } else {
-            ""
+        let needed = match field.key {
+            "confirmed" => "threshold = 180\npower_cap = 260\n",
+            // One without the other is a warning.
+            "chainrings" => "sprockets = [11, 13]\n",
+            "sprockets" => "chainrings = [50]\n",
+            _ => "",
         };
         let text = format!("{needed}{} = {}\n", field.key, field.example);
         assert_eq!(rider::read(&text).1, [], "{text}");

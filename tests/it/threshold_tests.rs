@@ -8,11 +8,12 @@
 use std::sync::Arc;
 
 use stillroad::device::practice::script::Act;
-use stillroad::device::practice::{Intent, PracticeConfig, Script};
+use stillroad::device::practice::{Intent, PracticeConfig, Script, Takes};
 use stillroad::engine::Command;
 use stillroad::engine::snapshot::TestOutcome;
-use stillroad::plan::{self, Plan};
+use stillroad::plan::{self, Plan, ThresholdTest};
 use stillroad::record::Kept;
+use stillroad::ride::threshold_test::{Known, TestSecond, find};
 use stillroad::ride::{Mode, RideMode};
 use stillroad::rider::Rider;
 use stillroad::units::{Joules, Watts};
@@ -138,7 +139,6 @@ fn a_step_test_comes_near_the_truth() {
 fn three_minutes_come_near_the_truth() {
     for (seed, (critical, w_prime, _)) in (1..).zip(RIDERS) {
         for fade in [false, true] {
-            // A sprint cap bounds the level by what is learned on the way, and a changed level gives no value.
             let rider = file(200.0, 1400.0, 15_000.0);
             let ride = storm(legs(critical, w_prime, fade, seed), &rider);
             let told = outcome(&ride);
@@ -164,6 +164,84 @@ fn three_minutes_come_near_the_truth() {
             assert!(!held);
         }
     }
+}
+
+/// The levels or slopes that were asked for from the last minute before the storm to its end, by second of the session: raw
+/// bytes without those of the build-up.
+fn resistances(ride: &Ride, op: u8, from: f64) -> Vec<Vec<u8>> {
+    ride.writes()
+        .into_iter()
+        .filter(|(at, bytes)| {
+            let into = at.0 as f64 / 1e6 - START - STORM;
+            (from..179.5).contains(&into) && bytes[0] == op
+        })
+        .map(|(_, bytes)| bytes)
+        .collect()
+}
+
+#[test]
+fn the_resistance_stands_from_before_the_beat_whatever_is_learned_meanwhile() {
+    // A sprint cap of 500 W lies under what the test makes the table of this trainer say of level 20.
+    for cap in [300.0, 500.0, 1400.0] {
+        let rider = file(200.0, cap, 15_000.0);
+        let ride = storm(legs(252.0, 20_000.0, false, 1), &rider);
+        // The rise takes ten seconds; after it nothing more is asked for.
+        assert_eq!(
+            resistances(&ride, 0x04, -45.0),
+            Vec::<Vec<u8>>::new(),
+            "{cap}"
+        );
+        assert!(!resistances(&ride, 0x04, -60.0).is_empty());
+        let told = outcome(&ride);
+        assert!(told.found.is_ok(), "{cap}: {:?}", told.found);
+    }
+}
+
+#[test]
+fn a_trainer_of_slopes_gives_a_value_by_a_slope_that_stands() {
+    for power in [true, false] {
+        let mut config = legs(252.0, 20_000.0, false, 1);
+        config.trainer.takes = Takes {
+            slopes: true,
+            power,
+            ..Takes::NOTHING
+        };
+        let rider = file(240.0, 1400.0, 20_000.0);
+        // The slope asks for critical power at 90 rpm in a middle gear, so that the rider stays in it.
+        let script = Script::ride(85.0)
+            .pedal(START + STORM - 61.0, 60.0)
+            .act(START + STORM + 0.2, Act::Intend(Intent::AllOut))
+            .pedal(START + STORM + 181.0, 80.0);
+        let mut ride = Ride::practice(
+            config.scripted(script),
+            &plan_of("three-minutes"),
+            &rider,
+            RideMode::TargetPower,
+        );
+        ride.to(START);
+        assert!(!ride.snapshot().missing.join(" ").contains("test"));
+        ride.command(Command::Start);
+        ride.to_the_end(6_000.0);
+        assert_eq!(resistances(&ride, 0x11, -45.0), Vec::<Vec<u8>>::new());
+        assert!(!resistances(&ride, 0x11, -60.0).is_empty());
+        let told = outcome(&ride);
+        let found = told.found.as_ref().unwrap_or_else(|why| panic!("{why:?}"));
+        let error = found.critical_power.0 / 252.0 - 1.0;
+        println!("three minutes on a slope: {:+.1} %", 100.0 * error);
+        assert!(error.abs() < 0.04, "{error}");
+    }
+    // A trainer that takes watts alone has nothing that would stand, and that is said before.
+    let mut config = legs(252.0, 20_000.0, false, 1).scripted(Script::still());
+    config.trainer.takes = Takes {
+        power: true,
+        ..Takes::NOTHING
+    };
+    let rider = file(240.0, 900.0, 20_000.0);
+    let plan = plan_of("three-minutes");
+    let mut ride = Ride::practice(config, &plan, &rider, RideMode::TargetPower);
+    ride.to(START);
+    let missing = ride.snapshot().missing.join(" ");
+    assert!(missing.contains("neither level nor slope"), "{missing}");
 }
 
 #[test]
@@ -265,4 +343,118 @@ fn what_stands_in_the_way_is_said_before_the_start() {
         RideMode::TargetPower,
     );
     assert!(low.contains("Your power cap of 250 W"), "{low}");
+}
+
+/// Where the seconds that were ridden stand, and what others' arithmetic makes of them.
+const ROWS: &str = include_str!("../data/threshold_rides.csv");
+const VALUES: &str = include_str!("../data/threshold_values.json");
+
+/// The seconds of a test's own blocks, as lines of `tests/data/threshold_rides.csv`.
+fn ridden(name: &str, stem: &str, w_prime: f64, ride: &Ride) -> String {
+    let plan = plan_of(stem);
+    let rows = ride.kept().into_iter().filter_map(|(_, kept)| match kept {
+        Kept::Row(row) if plan.is_tested(row.block as usize - 1) => Some(row),
+        _ => None,
+    });
+    let test = if stem == "step-test" {
+        "step"
+    } else {
+        "three-minutes"
+    };
+    rows.map(|row| {
+        let power = row.power.unwrap().0;
+        format!("{name},{test},{w_prime},{},{power:.1}\n", row.block)
+    })
+    .collect()
+}
+
+#[test]
+#[ignore = "writes tests/data/threshold_rides.csv, from which tests/oracles/threshold_tests.py makes the values"]
+fn write_the_ridden_seconds() {
+    let mut text = "ride,test,w_prime,block,power\n".to_owned();
+    for (seed, (critical, w_prime, rough)) in (1..).zip(RIDERS).take(3) {
+        for fade in [false, true] {
+            let kind = if fade { "fading" } else { "lawful" };
+            let rider = file((critical / 1.05 * rough).round(), 900.0, w_prime);
+            let ride = step(legs(critical, w_prime, fade, seed), &rider);
+            text += &ridden(
+                &format!("step-{critical}-{kind}"),
+                "step-test",
+                w_prime,
+                &ride,
+            );
+            let ride = storm(
+                legs(critical, w_prime, fade, seed),
+                &file(200.0, 1400.0, 15_000.0),
+            );
+            text += &ridden(
+                &format!("storm-{critical}-{kind}"),
+                "three-minutes",
+                w_prime,
+                &ride,
+            );
+        }
+    }
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    std::fs::write(root.join("tests/data/threshold_rides.csv"), text).unwrap();
+}
+
+/// Written by tests/oracles/threshold_tests.py with SciPy: the law on the steps, and the live W′ balance on the seconds.
+#[test]
+fn what_is_proposed_is_what_others_make_of_the_same_seconds() {
+    let values: serde_json::Value = serde_json::from_str(VALUES).unwrap();
+    let rows: Vec<Vec<&str>> = ROWS
+        .lines()
+        .skip(1)
+        .map(|line| line.split(',').collect())
+        .collect();
+    let mut looked = 0;
+    for ride in rows.chunk_by(|a, b| a[0] == b[0]) {
+        let (name, test, w_prime) = (ride[0][0], ride[0][1], ride[0][2].parse().unwrap());
+        let seconds: Vec<TestSecond> = (0..)
+            .zip(ride)
+            .map(|(second, row)| {
+                let power: f64 = row[4].parse().unwrap();
+                let held = (test == "step").then_some(power);
+                TestSecond {
+                    utc_ms: second * 1000,
+                    block: row[3].parse().unwrap(),
+                    power: Some(power),
+                    cadence: Some(85.0),
+                    lane: held,
+                    held,
+                    stands: held.is_none().then_some(20.0),
+                }
+            })
+            .collect();
+        let known = Known {
+            w_prime: Joules(w_prime),
+            w_prime_checked: true,
+            exhausted: true,
+            band: None,
+        };
+        let test = if test == "step" {
+            ThresholdTest::Step
+        } else {
+            ThresholdTest::ThreeMinutes
+        };
+        let found = find(test, &seconds, &known).unwrap_or_else(|why| panic!("{name}: {why:?}"));
+        let value = |key: &str| values[name][key].as_f64();
+        let critical = value("critical_power").unwrap();
+        assert!(
+            (found.critical_power.0 - critical).abs() < 0.01,
+            "{name}: {found:?}, {critical}"
+        );
+        if let Some(balance) = value("by_the_balance") {
+            let apart = found.critical_power.0 / balance - 1.0;
+            println!("{name}: {:+.2} % from the live balance", 100.0 * apart);
+            assert!(apart.abs() < 0.01, "{name}: {apart}");
+        }
+        if let Some(w_prime) = value("w_prime") {
+            // Told in hundreds of joules.
+            assert!((found.w_prime.unwrap().0 - w_prime).abs() <= 51.0, "{name}");
+        }
+        looked += 1;
+    }
+    assert_eq!(looked, 12);
 }

@@ -258,9 +258,9 @@ impl Core {
                 }
             }
             ThresholdTest::ThreeMinutes => {
-                if in_hand && offer.level.is_none() {
+                if in_hand && offer.level.is_none() && offer.slope.is_none() {
                     missing.push(
-                        "This trainer takes no resistance level that would stand, so the three-minute test gives no value on it. The step test may."
+                        "This trainer takes no resistance that would stand, neither level nor slope, so the three-minute test gives no value on it. The step test may."
                             .to_owned(),
                     );
                 }

@@ -66,18 +66,88 @@ fn the_gear_of_the_last_hold_is_said_in_the_next() {
     rig.watch.block_ends(Kind::Hold);
     rig.ride(30, metres(50.0, 21.0), 80.0, 90.0);
     rig.watch.block_ends(Kind::Recovery);
-    // 17 is two sprockets harder than 21 with 19 between them, which was ridden: not "one".
+    // 17 is two sprockets harder than 21: nobody has told which sprockets there are, so that none are counted.
     assert_eq!(rig.now_words(), "Harder for the last hold's gear.");
     let ahead = rig.watch.words(Some(Kind::Recovery), Some(Kind::Hold));
     assert_eq!(ahead.next, "Next hold: harder for the last hold's gear.");
     rig.ride(5, metres(50.0, 19.0), 88.0, 150.0);
-    assert_eq!(rig.now_words(), "One harder for the last hold's gear.");
+    assert_eq!(rig.now_words(), "Harder for the last hold's gear.");
     rig.ride(5, metres(50.0, 17.0), 88.0, 200.0);
     assert_eq!(rig.now_words(), "This is the last hold's gear.");
     rig.ride(5, metres(50.0, 15.0), 80.0, 200.0);
-    assert_eq!(rig.now_words(), "One easier for the last hold's gear.");
+    assert_eq!(rig.now_words(), "Easier for the last hold's gear.");
     rig.ride(5, metres(50.0, 12.0), 80.0, 250.0);
     assert_eq!(rig.now_words(), "Easier for the last hold's gear.");
+}
+
+fn bike(chainrings: &[u16], sprockets: &[u16]) -> Drivetrain {
+    Drivetrain {
+        chainrings: chainrings.to_vec(),
+        sprockets: sprockets.to_vec(),
+    }
+}
+
+/// A cassette that is sold as 12 to 28 in ten.
+const TEN: [u16; 10] = [12, 13, 14, 15, 17, 19, 21, 23, 25, 28];
+
+#[test]
+fn shifts_are_counted_where_the_rider_entered_the_gears() {
+    let mut rig = Rig::new();
+    rig.watch.fit(&bike(&[50], &TEN));
+    let mut rig = rig.known();
+    // 21 and 15 alone might be 17 and 12 on a smaller wheel: the third gear tells.
+    rig.ride(12, metres(50.0, 19.0), 88.0, 160.0);
+    rig.watch.block = Vec::new();
+    rig.ride(60, metres(50.0, 15.0), 88.0, 200.0);
+    rig.watch.block_ends(Kind::Hold);
+    rig.ride(30, metres(50.0, 21.0), 80.0, 90.0);
+    // 21, 19, 17, 15.
+    let ahead = rig.watch.words(Some(Kind::Recovery), Some(Kind::Hold));
+    assert_eq!(
+        ahead.next,
+        "Next hold: three harder for the last hold's gear."
+    );
+    rig.ride(12, metres(50.0, 17.0), 88.0, 150.0);
+    assert_eq!(rig.now_words(), "One harder for the last hold's gear.");
+    rig.ride(12, metres(50.0, 15.0), 88.0, 200.0);
+    assert_eq!(rig.now_words(), "This is the last hold's gear.");
+    // 15, 14, 13.
+    rig.ride(12, metres(50.0, 13.0), 80.0, 200.0);
+    assert_eq!(rig.now_words(), "Two easier for the last hold's gear.");
+}
+
+#[test]
+fn no_number_is_told_where_two_wheels_or_two_chainrings_would_tell_another() {
+    // Even steps of a tenth: any two neighbours explain any other two, and still every one of them counts the same.
+    let mut teeth = Teeth::new(&bike(&[40], &[10, 11, 12, 13, 14, 15]));
+    let seen = |sprocket: f64| Seen {
+        development: metres(40.0, sprocket),
+        ridden: Span::from_seconds(30),
+    };
+    teeth.explain(&[seen(12.0)]);
+    assert_eq!(
+        teeth.shifts(metres(40.0, 12.0), metres(40.0, 13.0)),
+        None,
+        "one gear tells no wheel"
+    );
+    // 28:14 and 40:20 go equally far: from there two sprockets harder on one chainring is 28:12, on the other 40:18.
+    let rings = bike(&[40, 28], &[12, 14, 18, 20]);
+    let mut teeth = Teeth::new(&rings);
+    teeth.explain(&[seen(20.0), seen(18.0), seen(12.0)]);
+    assert_eq!(teeth.shifts(metres(40.0, 20.0), metres(40.0, 18.0)), None);
+    // From 40:18 nothing of the kind: 28:12 lies 5 % away.
+    assert_eq!(
+        teeth.shifts(metres(40.0, 18.0), metres(40.0, 14.0)),
+        Some(1)
+    );
+    // Sprockets that the rider does not have: no wheel explains what was ridden.
+    let mut teeth = Teeth::new(&bike(&[50], &[11, 21, 36]));
+    teeth.explain(&[seen(20.0), seen(18.0), seen(12.0)]);
+    assert_eq!(teeth.shifts(metres(40.0, 20.0), metres(40.0, 18.0)), None);
+    // Half a drivetrain counts nothing.
+    let mut teeth = Teeth::new(&bike(&[], &TEN));
+    teeth.explain(&[seen(15.0), seen(17.0), seen(12.0)]);
+    assert_eq!(teeth.shifts(metres(40.0, 15.0), metres(40.0, 17.0)), None);
 }
 
 #[test]
@@ -142,7 +212,7 @@ fn a_note_is_kept_with_or_without_a_figure() {
     rig.watch.note(Kind::Hold);
     rig.ride(30, metres(50.0, 19.0), 88.0, 150.0);
     rig.watch.block_ends(Kind::Hold);
-    assert_eq!(rig.now_words(), "One harder for the gear you noted.");
+    assert_eq!(rig.now_words(), "Harder for the gear you noted.");
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use super::free::MIDDLE_GEAR;
 use super::{Facts, Runner};
-use crate::plan::{Block, Kind};
+use crate::plan::{Block, Kind, Load};
 use crate::ride::build_up::{BUILD_BACK, BUILD_UP, BuildUp, FALL, SPRINT_FALL};
 use crate::ride::chain::Chain;
 use crate::ride::gear::WheelSpeed;
@@ -196,7 +196,13 @@ impl Runner {
             return Demand::Release("the trainer takes neither levels nor slopes");
         };
         let session = self.free.level;
+        // A trainer without levels is asked for a test's resistance too, by a slope.
+        let of_test = match self.block_at(place).target.at(0.0) {
+            Some(Load::Level(share)) => self.resistance_of_test(place, own, share.0, facts),
+            _ => None,
+        };
         let (fixed, share, why) = match (wanted, facts.offer.slope) {
+            _ if let Some(test) = of_test => (own, test.share, "the test's resistance"),
             // A trainer that shows no speed while the cranks turn does not know it.
             (Want::Slope(Grade(slope)), Some(range)) if facts.speed.is_some_and(|v| v.0 >= 1.0) => {
                 let fixed = Fixed::Slope(range);
@@ -226,10 +232,13 @@ impl Runner {
         self.free.leaving = None;
         let block = self.block_at(place);
         let bound = self.bound(fixed, block, facts);
-        let most = bound.hard.min(match fixed {
-            Fixed::Level(_) => bound.allowed.max(session),
-            Fixed::Slope(_) => bound.allowed,
-        });
+        let most = match of_test {
+            Some(test) => test.most,
+            None => bound.hard.min(match fixed {
+                Fixed::Level(_) => bound.allowed.max(session),
+                Fixed::Slope(_) => bound.allowed,
+            }),
+        };
         let planned = fixed.value(share);
         let goal = fixed.value(share.min(most));
         let rise = self.rise_of(now, fixed, goal, wanted, place);

@@ -63,6 +63,8 @@ pub(super) struct Free {
     speed: Option<MetresPerSecond>,
     /// Power in the free sprint that is ridden, smoothed.
     pub(super) sprint_power: Option<f64>,
+    /// The resistance of a three-minute test once it is settled.
+    pub(super) test: Option<super::all_out::Resistance>,
     pub(super) slope_unknown_said: bool,
     pub(super) only_watts_said: bool,
 }
@@ -84,6 +86,7 @@ impl Free {
             leaving: None,
             speed: None,
             sprint_power: None,
+            test: None,
             slope_unknown_said: false,
             only_watts_said: false,
         }
@@ -124,6 +127,7 @@ impl Runner {
         self.slow = SlowHold::default();
         self.slowly = None;
         self.gears = GearWatch::default();
+        self.gears.fit(&self.rider.drivetrain);
         self.free.remembered = trainer.free_target;
         self.free.table = Table::from_points(&trainer.levels);
         self.free.table_of_slopes = trainer.levels_are_slopes;

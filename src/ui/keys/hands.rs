@@ -6,7 +6,8 @@ use super::menu::{self, Menu};
 use super::table::{Effect, State, effect};
 use super::{off_by_hand, paused};
 use crate::engine::Command;
-use crate::engine::snapshot::{Armed, Question, Snapshot};
+use crate::engine::snapshot::{Armed, Question, Snapshot, TestOutcome};
+use crate::ride::Mode;
 use crate::time::{Instant, Span};
 use crate::units::Effort;
 
@@ -27,6 +28,8 @@ pub struct Hands {
     pub rating: Option<u8>,
     /// The keys.
     pub keys: Keymap,
+    /// Whether what a threshold test found is to be taken, as chosen so far.
+    take_found: Option<bool>,
     menu: Option<Menu>,
     /// When the last key did something here, on the snapshots' clock.
     touched: Instant,
@@ -63,6 +66,11 @@ impl Hands {
         self.why.is_some()
     }
 
+    /// What is chosen so far of a threshold test's finding: to take it, or not.
+    pub const fn take_found(&self) -> Option<bool> {
+        self.take_found
+    }
+
     /// Everything that was begun is forgotten; the keys stay.
     pub fn put_down(&mut self) {
         *self = Self::with_keys(self.keys.clone());
@@ -79,6 +87,9 @@ impl Hands {
         if self.asked != snapshot.question {
             self.asked = snapshot.question;
             self.rating = None;
+        }
+        if !proposes(snapshot) {
+            self.take_found = None;
         }
         let idle = snapshot.at.since(self.touched) >= LEAVES_AFTER && snapshot.armed.is_none();
         if idle && snapshot.mode.under_way() {
@@ -124,6 +135,14 @@ pub fn commands(act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Vec<Command
     perform(does, act, snapshot, hands)
 }
 
+/// Whether what a threshold test found waits for an answer.
+pub(super) fn proposes(snapshot: &Snapshot) -> bool {
+    let waits = |told: &TestOutcome| told.found.is_ok() && told.taken.is_none();
+    matches!(snapshot.mode, Mode::Finished(_))
+        && snapshot.question.is_none()
+        && snapshot.test.as_deref().is_some_and(waits)
+}
+
 /// Takes the choice: it is done, and choices that were opened leave, but for those that are pressed again.
 fn take(snapshot: &Snapshot, hands: &mut Hands) -> Vec<Command> {
     let Some(menu) = &mut hands.menu else {
@@ -159,6 +178,20 @@ fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Ve
             return if asked { vec![command] } else { Vec::new() };
         }
         return vec![command];
+    }
+    if proposes(snapshot) {
+        // More takes it, less does not, and yes answers. A yes by itself only chooses *not now*: a threshold is never
+        // taken by the press that leaves the room, nor is a question left by it.
+        match (does, hands.take_found) {
+            (Effect::Higher, _) => hands.take_found = Some(true),
+            (Effect::Lower, _) | (Effect::Leave, None) => hands.take_found = Some(false),
+            (Effect::Leave, Some(true)) => hands.for_window.push(Effect::TakeFound),
+            (Effect::Leave, Some(false)) => hands.for_window.push(Effect::LeaveFound),
+            _ => {}
+        }
+        if matches!(does, Effect::Higher | Effect::Lower | Effect::Leave) {
+            return Vec::new();
+        }
     }
     match does {
         Effect::PauseOrGoOn => {

@@ -73,6 +73,17 @@ pub fn set_again_words(hands: &Hands) -> String {
     )
 }
 
+/// How what a threshold test found is answered, in a sentence with the rider's own keys.
+pub fn take_words(hands: &Hands) -> String {
+    let keys = &hands.keys;
+    format!(
+        "{} takes it, {} does not; {} answers.",
+        crate::toml_table::a_capital(&keys.shown(Act::More)),
+        keys.shown(Act::Less),
+        keys.shown(Act::Yes)
+    )
+}
+
 /// How a question is answered, in a sentence with the rider's own keys.
 pub fn answer_words(hands: &Hands) -> String {
     let keys = &hands.keys;

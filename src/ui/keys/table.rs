@@ -146,6 +146,10 @@ pub enum Effect {
     Press,
     /// Back to Prepare.
     Leave,
+    /// What a threshold test found is taken.
+    TakeFound,
+    /// What a threshold test found is not taken.
+    LeaveFound,
 }
 
 impl Effect {
@@ -188,6 +192,8 @@ impl Effect {
             Self::PreviousControl => "control before",
             Self::Press => "press the control",
             Self::Leave => "back to Prepare",
+            Self::TakeFound => "take it",
+            Self::LeaveFound => "not now",
         }
     }
 

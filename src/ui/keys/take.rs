@@ -3,7 +3,7 @@
 use egui::{Context, Event, Key, Modifiers};
 
 use super::acts::Act;
-use super::hands::Hands;
+use super::hands::{Hands, proposes};
 use super::table::{Effect, State, effect};
 use crate::engine::snapshot::Snapshot;
 
@@ -26,6 +26,7 @@ pub fn take(ctx: &Context, snapshot: &Snapshot, hands: &Hands) -> Vec<Act> {
     let state = State::of(snapshot, hands);
     let riding = snapshot.mode.under_way();
     let asked = snapshot.question.is_some();
+    let proposed = proposes(snapshot);
     let writing = !riding && ctx.text_edit_focused();
     let fate = |key: Key| {
         let Some(act) = hands.keys.act(key) else {
@@ -51,7 +52,8 @@ pub fn take(ctx: &Context, snapshot: &Snapshot, hands: &Hands) -> Vec<Act> {
             Effect::NextControl => Fate::Becomes(Key::Tab, Modifiers::NONE),
             Effect::PreviousControl => Fate::Becomes(Key::Tab, Modifiers::SHIFT),
             // Until an answer is begun enter belongs to the button that has the keyboard.
-            Effect::Leave if own => Fate::Left,
+            Effect::Leave if own && hands.take_found().is_none() => Fate::Left,
+            Effect::Higher | Effect::Lower if proposed => Fate::Taken(act),
             Effect::Higher | Effect::Lower | Effect::Digit | Effect::Pass if !asked => Fate::Left,
             _ => Fate::Taken(act),
         }

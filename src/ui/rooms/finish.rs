@@ -93,6 +93,7 @@ impl Data {
         let summary = snapshot.summary.as_deref().unwrap_or(&nothing);
         let session = snapshot.plan.as_ref().map_or("", |plan| plan.name.as_str());
         let figures = figures(snapshot, summary);
+        let proposal = threshold::proposal(snapshot, hands);
         Self {
             title: match snapshot.mode {
                 Mode::Finished(Finish::Completed) => "Ridden to the end",
@@ -115,8 +116,11 @@ impl Data {
             sentence: sentence(snapshot, summary),
             chart: chart::Data::new(snapshot, summary),
             rating: rating(snapshot, summary, hands),
-            proposal: threshold::proposal(snapshot),
-            answer: keys::answer_words(hands),
+            answer: match &proposal {
+                Some(proposal) if proposal.take.is_some() => keys::take_words(hands),
+                _ => keys::answer_words(hands),
+            },
+            proposal,
             record: record::lines(snapshot, summary),
             folder: match &snapshot.record {
                 RecordState::Closed(folder, _) | RecordState::Writing(folder, _)

@@ -14,7 +14,7 @@ pub use say::Sentence;
 use say::{banner, sentence};
 
 use crate::engine::snapshot::{Lap, Question, Snapshot};
-use crate::plan::{Block, Brake, Kind};
+use crate::plan::{Block, Brake, Kind, ThresholdTest};
 use crate::ride::{Reading, RideMode};
 use crate::time::{Instant, Span};
 use crate::ui::keys::{self, Hands, Hint};
@@ -74,6 +74,8 @@ pub struct Data {
     pub counted: Option<f32>,
     /// Whether the ride is in a sprint all out: the seconds then stand largest.
     pub all_out: bool,
+    /// Whether nothing may tell the time: neither clock nor strip, nor watts to pace oneself by.
+    pub no_clock: bool,
     /// The rider's own job.
     pub own: Own,
     /// The two smaller figures.
@@ -141,12 +143,21 @@ impl Data {
         let lap = lap_now(snapshot, session);
         let place = lap.and_then(|lap| snapshot.laps.get(lap)).copied();
         let block = block_of(snapshot, lap);
+        let no_clock = hides_the_clock(snapshot, place);
         let no_watts = snapshot.ride_mode == RideMode::EffortOnly;
         let rider_makes = no_watts
             || !snapshot.brake_in_hand
             || block.is_some_and(|block| block.brake == Brake::Free);
-        let (own, smaller) = figures_of(snapshot, block, session, lanes.as_ref(), rider_makes);
-        let left = place.map(|lap: Lap| (lap.start + lap.length).less(session));
+        let (own, smaller) = figures_of(
+            snapshot,
+            block,
+            session,
+            lanes.as_ref(),
+            (rider_makes, no_clock),
+        );
+        let left = place
+            .filter(|_| !no_clock)
+            .map(|lap: Lap| (lap.start + lap.length).less(session));
         let moment = moment(snapshot, lanes.as_ref(), lap, left);
         // A block's own half at most: a short sprint is not counted down from its beginning.
         let counted_from = place.map_or(COUNTED, |lap| COUNTED.min(Span(lap.length.0 / 2)));
@@ -167,6 +178,7 @@ impl Data {
             },
             counted,
             all_out: moment == Moment::Sprint && block.is_some_and(Block::is_all_out),
+            no_clock,
             own,
             smaller,
             sentence,
@@ -178,15 +190,27 @@ impl Data {
                 chosen: hands.rating,
             }),
             menu: choices(snapshot, hands, urgent),
-            banner: banner(snapshot, hands, focused),
+            banner: banner(snapshot, hands, focused)
+                .or_else(|| no_clock.then(|| say::until_told(hands))),
             why: hands.asks_why().then(|| ledger::Data::new(snapshot)),
-            strip: lanes.as_ref().map_or_else(strip::Data::default, |lanes| {
-                let step = if smoothly { 1 } else { 1_000_000 };
-                chart::strip(snapshot, lanes, Span(session.0 / step * step))
-            }),
+            strip: lanes.as_ref().filter(|_| !no_clock).map_or_else(
+                strip::Data::default,
+                |lanes| {
+                    let step = if smoothly { 1 } else { 1_000_000 };
+                    chart::strip(snapshot, lanes, Span(session.0 / step * step))
+                },
+            ),
             pulse: pulse_of(snapshot, block, session),
-            next: next(snapshot, lanes.as_ref(), lap, true),
-            next_short: next(snapshot, lanes.as_ref(), lap, false),
+            next: if no_clock {
+                say::TOLD.to_owned()
+            } else {
+                next(snapshot, lanes.as_ref(), lap, true)
+            },
+            next_short: if no_clock {
+                say::TOLD.to_owned()
+            } else {
+                next(snapshot, lanes.as_ref(), lap, false)
+            },
             rank: match block.map(|block| block.kind) {
                 _ if counted.is_some() => Rank::Front,
                 Some(Kind::Recovery) => Rank::Raised,
@@ -195,11 +219,34 @@ impl Data {
             },
             gear: gear(snapshot, block, moment, rider_makes).to_owned(),
             caution: say::caution(snapshot),
-            ruler: ruler::Data::new(&snapshot.laps, session, snapshot.session_length),
-            clock: format!("{session} of {}", snapshot.session_length),
+            ruler: if no_clock {
+                ruler::Data::default()
+            } else {
+                ruler::Data::new(&snapshot.laps, session, snapshot.session_length)
+            },
+            clock: if no_clock {
+                String::new()
+            } else {
+                format!("{session} of {}", snapshot.session_length)
+            },
             hints: keys::hints(snapshot, hands),
         }
     }
+}
+
+/// Whether the session is the test that is ridden all out.
+fn is_all_out_test(snapshot: &Snapshot) -> bool {
+    let plan = snapshot.plan.as_deref();
+    plan.is_some_and(|plan| plan.test == Some(ThresholdTest::ThreeMinutes))
+}
+
+/// Whether the block that is ridden is a test's, in which no clock may be seen. A clock that stands ends what the test
+/// measures, and shows again.
+fn hides_the_clock(snapshot: &Snapshot, place: Option<Lap>) -> bool {
+    let (Some(plan), Some(lap)) = (snapshot.plan.as_deref(), place) else {
+        return false;
+    };
+    snapshot.mode.runs() && plan.hides_the_clock(lap.block)
 }
 
 /// The rider's own job, and the two smaller figures.
@@ -208,12 +255,12 @@ fn figures_of(
     block: Option<&Block>,
     session: Span,
     lanes: Option<&Lanes>,
-    rider_makes: bool,
+    (rider_makes, no_clock): (bool, bool),
 ) -> (Own, [Figure; 2]) {
     let cadence = figures::cadence(snapshot, block, session);
     let heart = figures::heart(snapshot);
     if rider_makes {
-        let second = if snapshot.ride_mode == RideMode::EffortOnly {
+        let second = if snapshot.ride_mode == RideMode::EffortOnly || no_clock {
             heart
         } else {
             figures::watts(snapshot, session)
@@ -252,10 +299,12 @@ fn moment(
         Some(block)
             if block.kind == Kind::Sprint && left.is_some_and(|left| left <= SPRINT_SOON) =>
         {
+            let free = block.brake == Brake::Free
+                || !snapshot.brake_in_hand
+                || snapshot.ride_mode == RideMode::EffortOnly;
             Moment::SprintSoon {
-                free: block.brake == Brake::Free
-                    || !snapshot.brake_in_hand
-                    || snapshot.ride_mode == RideMode::EffortOnly,
+                // The gear of a test was found before.
+                free: free && !is_all_out_test(snapshot),
             }
         }
         _ => Moment::Under,

@@ -47,7 +47,7 @@ const fn entry(
 }
 
 /// The figures in the order in which they are asked for: the left column, then the right.
-pub const ENTRIES: [Entry; 10] = [
+pub const ENTRIES: [Entry; 12] = [
     entry(
         "name",
         "Name",
@@ -118,6 +118,20 @@ pub const ENTRIES: [Entry; 10] = [
         false,
         "Pedals still: the clock stops.",
     ),
+    entry(
+        "chainrings",
+        "Chainrings",
+        Some(legal::CHAINRING),
+        true,
+        "As 50 34.",
+    ),
+    entry(
+        "sprockets",
+        "Sprockets",
+        Some(legal::SPROCKET),
+        true,
+        "With the rings they count shifts.",
+    ),
 ];
 
 /// What the choice of the meter is called, and what it is for.
@@ -142,6 +156,11 @@ impl Entry {
         } else {
             format!("{range}.")
         }
+    }
+
+    /// Whether it is a list of whole numbers.
+    pub fn is_list(&self) -> bool {
+        matches!(self.key, "chainrings" | "sprockets")
     }
 
     /// Whether it is marked "check me" until somebody has checked it.
@@ -180,6 +199,10 @@ impl Form {
     /// For a rider at a place of the shelf, or a new one.
     pub fn new(place: Option<usize>, base: &Rider) -> Self {
         let rate = |rate: Option<Bpm>| rate.map_or_else(String::new, |rate| rate.0.to_string());
+        let teeth = |teeth: &[u16]| {
+            let all: Vec<String> = teeth.iter().map(u16::to_string).collect();
+            all.join(" ")
+        };
         let texts = ENTRIES.map(|entry| match entry.key {
             "name" => base.name.clone(),
             "threshold" => base.threshold.0.to_string(),
@@ -190,6 +213,8 @@ impl Form {
             "max_heart_rate" => rate(base.max_heart_rate),
             "rest_heart_rate" => rate(base.rest_heart_rate),
             "age" => base.age.map_or_else(String::new, |age| age.to_string()),
+            "chainrings" => teeth(&base.drivetrain.chainrings),
+            "sprockets" => teeth(&base.drivetrain.sprockets),
             _ => match base.pause_after {
                 PauseAfter::Never => NEVER.to_owned(),
                 PauseAfter::After(span) => span.whole_seconds().to_string(),
@@ -330,6 +355,14 @@ fn set(rider: &mut Rider, entry: &Entry, text: &str) -> Result<(), String> {
         rider.pause_after = PauseAfter::Never;
         return Ok(());
     }
+    if entry.is_list() {
+        let list = teeth(text)?;
+        match entry.key {
+            "chainrings" => rider.drivetrain.chainrings = list,
+            _ => rider.drivetrain.sprockets = list,
+        }
+        return Ok(());
+    }
     let value = match (text, entry.optional) {
         ("", true) => None,
         ("", false) => return Err("Write a number here.".to_owned()),
@@ -351,6 +384,20 @@ fn set(rider: &mut Rider, entry: &Entry, text: &str) -> Result<(), String> {
         }
     }
     Ok(())
+}
+
+/// Whole numbers with blanks or commas between them.
+fn teeth(text: &str) -> Result<Vec<u16>, String> {
+    text.split([' ', ','])
+        .filter(|piece| !piece.is_empty())
+        .map(|piece| {
+            let digits = piece.bytes().all(|byte| byte.is_ascii_digit());
+            // What is too large for the type is too large for the range as well.
+            digits
+                .then(|| piece.parse().unwrap_or(u16::MAX))
+                .ok_or_else(|| "Write whole numbers with blanks between them.".to_owned())
+        })
+        .collect()
 }
 
 /// A number of digits with one point or comma at most; no sign, since nothing here goes below nought.
@@ -385,6 +432,14 @@ fn restore(rider: &mut Rider, key: &str, base: &Rider) {
         "max_heart_rate" => rider.max_heart_rate = base.max_heart_rate,
         "rest_heart_rate" => rider.rest_heart_rate = base.rest_heart_rate,
         "age" => rider.age = base.age,
+        "chainrings" => rider
+            .drivetrain
+            .chainrings
+            .clone_from(&base.drivetrain.chainrings),
+        "sprockets" => rider
+            .drivetrain
+            .sprockets
+            .clone_from(&base.drivetrain.sprockets),
         _ => rider.pause_after = base.pause_after,
     }
 }

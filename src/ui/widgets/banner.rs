@@ -53,6 +53,26 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     let mut told = text::place(painter, galley, room, Align2::LEFT_TOP, ink);
     room = below(told.bottom() + look.pt(6.0));
     let rest = rest.join(" ");
+    let signs = if data.stop_signs {
+        crate::ui::words::STOP_SIGNS
+    } else {
+        ""
+    };
+    // The rest and the stop signs are of one size: as large as both have room for, and no smaller than what is read
+    // leaning over the bars.
+    let high = |words: &str, size: f32| match words {
+        "" => 0.0,
+        words => {
+            let galley =
+                painter.layout(words.to_owned(), regular(size), ink, room.width().max(1.0));
+            galley.size().y + look.pt(14.0)
+        }
+    };
+    let most = look.far(size::LINE).max(near);
+    let near = (0..=8u8)
+        .map(|step| most + (near - most) * f32::from(step) / 8.0)
+        .find(|&size| high(&rest, size) + high(signs, size) <= room.height())
+        .unwrap_or(near);
     let galley = text::block(painter, &rest, regular, near, room.size(), ink);
     if !rest.is_empty() && galley.size().y <= room.height() && galley.size().x <= room.width() {
         let drawn = text::place(painter, galley, room, Align2::LEFT_TOP, ink);
@@ -60,14 +80,13 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
         room = below(told.bottom() + look.pt(12.0));
     }
     if data.stop_signs {
-        let words = crate::ui::words::STOP_SIGNS;
-        let galley = text::block(painter, words, regular, near, room.size(), ink);
+        let galley = text::block(painter, signs, regular, near, room.size(), ink);
         if galley.size().y <= room.height() && galley.size().x <= room.width() {
             let signs = text::place(painter, galley, room, Align2::LEFT_BOTTOM, ink);
             let over = signs.top() - look.pt(6.0);
             painter.hline(inside.x_range(), over, Stroke::new(look.pt(2.0), ink));
         }
-        name(ui, room, "Stop signs", words);
+        name(ui, room, "Stop signs", signs);
     }
     name(ui, told, "What to do", &format!("{first} {rest}"));
 }

@@ -52,8 +52,11 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let painter = ui.painter();
     let colours = look.colours;
     let font = regular(look.pt(size::NOTE));
+    // Words over a lane at the very top have room above the scale: on the lane they could not be read.
+    let high = data.labels.iter().any(|label| label.above > 8.0);
+    let head = look.pt(if high { size::BODY * 1.3 + 5.0 } else { 20.0 });
     let plot = Rect::from_min_max(
-        pos2(rect.left(), rect.top() + look.pt(20.0)),
+        pos2(rect.left(), rect.top() + head),
         pos2(rect.right() - look.pt(34.0), rect.bottom() - look.pt(34.0)),
     );
     let scale = Scale {
@@ -80,7 +83,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         &data.lane,
         look,
     );
-    labels(ui, &scale, data, look);
+    labels(ui, &scale, data, rect.top(), look);
     ruler(ui, &scale, data, look);
     name(ui, rect, "Preview", &data.spoken);
 }
@@ -108,7 +111,7 @@ pub fn small(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     );
 }
 
-fn labels(ui: &Ui, scale: &Scale, data: &Data, look: Look) {
+fn labels(ui: &Ui, scale: &Scale, data: &Data, least_top: f32, look: Look) {
     let painter = ui.painter();
     let mut free_from = f32::NEG_INFINITY;
     for label in &data.labels {
@@ -125,13 +128,8 @@ fn labels(ui: &Ui, scale: &Scale, data: &Data, look: Look) {
             continue;
         }
         free_from = at + galley.size().x + look.pt(8.0);
-        // A lane at the very top has its words inside it.
         let above = scale.y(label.above) - galley.size().y - look.pt(3.0);
-        let top = if above < scale.rect.top() - look.pt(20.0) {
-            scale.rect.top() + look.pt(4.0)
-        } else {
-            above
-        };
+        let top = above.max(least_top);
         painter.galley(pos2(at, top), galley, look.colours.ink);
     }
 }

@@ -9,7 +9,7 @@ use crate::ui::theme::{regular, size};
 use crate::ui::words;
 
 /// The ruler's blocks and where the ride stands.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Data {
     /// Each block that has any length: start and end in seconds, and its length in words. Blocks too short to be told
     /// apart on a ruler stand together as one, without words: there are some hundreds at most, however long the session is.

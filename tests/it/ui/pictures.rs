@@ -40,7 +40,10 @@ fn shown() -> Vec<(&'static str, Snapshot, Option<Vec<Key>>)> {
     let (_, asked) = named("asked").unwrap();
     let states = states::all().into_iter();
     let mut shown: Vec<_> = states
-        .map(|(name, state)| (name, state, Some(Vec::new())))
+        .map(|(name, state)| {
+            let keys = states::opened_by(name).into_iter().collect();
+            (name, state, Some(keys))
+        })
         .collect();
     let walked = vec![Key::Enter, Key::ArrowUp, Key::ArrowUp];
     shown.push(("choices", states::riding(), Some(walked)));

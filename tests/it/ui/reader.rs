@@ -176,6 +176,9 @@ fn a_screen_reader_is_told_what_stands_on_the_screen() {
         };
         for (width, height) in sizes {
             let mut window = Window::open(snapshot.clone(), width, height);
+            if let Some(key) = states::opened_by(state) {
+                window.press(key);
+            }
             let texts = window.texts();
             let nodes = tree(&window);
             assert!(nodes.len() > 5, "{state}: {nodes:?}");

@@ -63,6 +63,12 @@ fn every_slip_in_a_figure_is_said_beside_it() {
         ("age", "9", "outside 10 to 110 years"),
         ("age", "300", "outside 10 to 110 years"),
         ("age", "41.5", "whole number"),
+        ("chainrings", "50x34", "Write whole numbers"),
+        ("chainrings", "50 34 30 26", "from one to 3"),
+        ("chainrings", "99999999 34", "outside 20 to 70 teeth"),
+        ("sprockets", "11, 11", "twice"),
+        ("sprockets", "11 12.5", "Write whole numbers"),
+        ("sprockets", "7 11", "outside 8 to 60 teeth"),
         ("pause_after", "4", "0:05"),
         ("pause_after", "soon", "Write a plain number"),
     ] {
@@ -88,6 +94,8 @@ fn what_is_right_becomes_the_rider_and_is_checked_by_typing_it() {
         ("heart_rate_ceiling", "165"),
         ("age", "41"),
         ("pause_after", "Never"),
+        ("chainrings", "50, 34"),
+        ("sprockets", "11 13 15 17  19,21"),
     ] {
         typed(&mut form, key, text);
     }
@@ -96,6 +104,9 @@ fn what_is_right_becomes_the_rider_and_is_checked_by_typing_it() {
     assert_eq!(kim.threshold, Watts(182.5));
     assert_eq!(kim.heart_rate_ceiling, Some(Bpm(165.0)));
     assert_eq!(kim.age, Some(41));
+    assert_eq!(kim.drivetrain.chainrings, [50, 34]);
+    assert_eq!(kim.drivetrain.sprockets, [11, 13, 15, 17, 19, 21]);
+    assert_eq!(Form::new(None, kim).texts[11], "11 13 15 17 19 21");
     assert_eq!(kim.pause_after, rider::PauseAfter::Never);
     assert_eq!(kim.unconfirmed, ["power_cap", "sprint_cap", "w_prime"]);
     // Age and a maximal heart rate set no ceiling by themselves.

@@ -196,6 +196,9 @@ fn effort_only_shows_no_watts_anywhere() {
             continue;
         }
         let mut window = super::hand::Window::open(snapshot, 1280, 800);
+        if let Some(key) = states::opened_by(state) {
+            window.press(key);
+        }
         for words in window.words() {
             let watts = words
                 .split(|c: char| !c.is_alphanumeric())

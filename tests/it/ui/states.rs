@@ -14,7 +14,7 @@ use stillroad::plan::{
 use stillroad::ride::{Cause, Finish, Mode, PauseCause, Reading, RideMode};
 use stillroad::rider::Rider;
 use stillroad::time::{Instant, Span};
-use stillroad::units::{Bpm, BrakeTarget, Effort, MetresPerSecond, Rpm, Watts};
+use stillroad::units::{Bpm, BrakeTarget, Effort, Level, MetresPerSecond, Rpm, Watts};
 
 /// The clock at which all snapshots are taken.
 pub const AT: Instant = Instant(5_000_000_000);
@@ -337,6 +337,41 @@ pub fn sprinting() -> Snapshot {
     }
 }
 
+/// In the three minutes of a test, two of them ridden.
+pub fn all_out_test() -> Snapshot {
+    let builtin = stillroad::plan::builtin();
+    let (_, text) = builtin
+        .iter()
+        .find(|(key, _)| *key == "three-minutes")
+        .unwrap();
+    let plan = stillroad::plan::read(text).plan.unwrap();
+    let lap = (0..plan.blocks.len())
+        .find(|&block| plan.is_tested(block))
+        .unwrap();
+    let laps = laps(&plan);
+    let session = laps[lap].start + Span::from_seconds(121);
+    Snapshot {
+        session_length: plan.length(),
+        plan: Some(Arc::new(plan)),
+        laps,
+        lap,
+        session,
+        ridden: session,
+        lane: None,
+        effort: None,
+        brake: Some(BrakeTarget::Resistance(Level(20.0))),
+        ink: ink(session.seconds(), 290.0),
+        power: Reading::Fresh(Watts(291.0)),
+        cue: None,
+        ..riding()
+    }
+}
+
+/// The key that has to be pressed before a state shows what it is named for.
+pub fn opened_by(name: &str) -> Option<egui::Key> {
+    name.starts_with("why-").then_some(egui::Key::W)
+}
+
 /// Every state by name.
 pub fn all() -> Vec<(&'static str, Snapshot)> {
     let degraded = |cause| Mode::Degraded {
@@ -345,6 +380,8 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
         paused: None,
     };
     let mut all = super::moments::all();
+    all.extend(super::why::all());
+    all.push(("all-out-test", all_out_test()));
     all.extend(vec![
         ("idle", idle()),
         (

@@ -1,5 +1,6 @@
 //! A threshold test in the window: its value is asked for, saved and only then taken; and a calibration in Prepare.
 
+use egui::Key;
 use egui_kittest::kittest::Queryable as _;
 use stillroad::engine::Command;
 use stillroad::rider::amended;
@@ -55,6 +56,53 @@ fn a_value_is_saved_before_it_is_taken() {
         (Watts(350.0), Watts(700.0))
     );
     assert_eq!(rider.w_prime, super::states::rider().w_prime);
+}
+
+/// A presenter's remote has three buttons, and a keyboard's arrows and enter do the same.
+#[test]
+fn a_value_is_taken_or_not_by_three_buttons() {
+    for (less, yes, more) in [
+        (Key::PageUp, Key::Period, Key::PageDown),
+        (Key::ArrowDown, Key::Enter, Key::ArrowUp),
+    ] {
+        let mut window = Window::open(state("end-test"), 800, 600);
+        window.press(more);
+        assert_eq!(window.hand.told(), [], "chosen is not answered");
+        window.press(less);
+        window.press(more);
+        window.press(yes);
+        window.harness.run_steps(2);
+        assert_eq!(window.hand.told(), [Command::TakeThreshold(true)]);
+        assert_eq!(
+            window.drawer.riders.borrow().last().unwrap().1.threshold,
+            Watts(212.0)
+        );
+        let mut window = Window::open(state("end-test"), 1280, 800);
+        window.press(less);
+        window.press(yes);
+        window.harness.run_steps(2);
+        assert_eq!(window.hand.told(), [Command::TakeThreshold(false)]);
+        assert!(window.drawer.riders.borrow().is_empty());
+    }
+    // Yes alone never takes a value, however often, and does not leave with the question open.
+    let mut window = Window::open(state("end-test"), 1280, 800);
+    window.press(Key::Period);
+    assert_eq!(window.hand.told(), []);
+    window.press(Key::Period);
+    window.harness.run_steps(2);
+    assert_eq!(window.hand.told(), [Command::TakeThreshold(false)]);
+    // Enter by itself presses the button that has the keyboard: that is *not now*.
+    let mut window = Window::open(state("end-test"), 1280, 800);
+    window.press(Key::Enter);
+    window.harness.run_steps(2);
+    assert_eq!(window.hand.told(), [Command::TakeThreshold(false)]);
+    assert!(window.drawer.riders.borrow().is_empty());
+    // Where there is nothing to take, yes leaves the room as after any ride.
+    let mut window = Window::open(state("end-test-none"), 1280, 800);
+    window.press(Key::PageDown);
+    window.press(Key::Period);
+    window.harness.run_steps(2);
+    assert!(window.hand.told().contains(&Command::Scan(true)));
 }
 
 #[test]

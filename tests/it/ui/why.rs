@@ -7,7 +7,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use stillroad::engine::snapshot::Snapshot;
 use stillroad::ride::{Entry, Ledger, Mode, PauseCause, RideMode, Stage};
 use stillroad::time::Span;
-use stillroad::units::{BrakeTarget, Watts};
+use stillroad::units::{BrakeTarget, Level, Watts};
 
 use super::hand::Window;
 use super::states;
@@ -44,6 +44,124 @@ pub fn explained() -> Snapshot {
         brake_in_hand: true,
         ..states::riding()
     }
+}
+
+/// The chain of one target: what came of each stage, those that changed nothing left out.
+fn chain(changes: &[(Stage, f64, &'static str)], target: BrakeTarget, lead: f64) -> Arc<Ledger> {
+    let mut value = changes[0].1;
+    let entries = Stage::ALL.map(|stage| {
+        let change = changes.iter().find(|(each, ..)| *each == stage);
+        let (output, why) = change.map_or((value, ""), |(_, output, why)| (*output, *why));
+        Entry {
+            stage,
+            input: std::mem::replace(&mut value, output),
+            output,
+            why,
+        }
+    });
+    Arc::new(Ledger {
+        entries: entries.to_vec(),
+        target,
+        lead: Span::from_seconds_f64(lead),
+        on_its_way: false,
+    })
+}
+
+/// The view in its forms, by name: states whose name begins with `why-` are shown with its key pressed.
+pub fn all() -> Vec<(&'static str, Snapshot)> {
+    const ANSWERS: &str =
+        "The brake answers 1.1 s after a command: rises are sent so much ahead, at most.";
+    let held = |changes: &[(Stage, f64, &'static str)], lead: f64| {
+        let last = changes[changes.len() - 1].1;
+        Snapshot {
+            ledger: Some(chain(changes, BrakeTarget::Power(Watts(last)), lead)),
+            brake_answer: ANSWERS.to_owned(),
+            cue: None,
+            ..states::riding()
+        }
+    };
+    let plan = (Stage::Plan, 234.5, "the session");
+    vec![
+        (
+            "why-plain",
+            held(
+                &[plan, (Stage::Range, 234.0, "the trainer's range and step")],
+                0.0,
+            ),
+        ),
+        (
+            "why-trim",
+            held(
+                &[
+                    plan,
+                    (Stage::Trim, 243.9, "today's trim"),
+                    (Stage::Range, 243.0, "the trainer's range and step"),
+                ],
+                0.0,
+            ),
+        ),
+        (
+            "why-ease-down",
+            held(
+                &[
+                    plan,
+                    (Stage::EaseDown, 216.1, "the cadence was under its band"),
+                    (Stage::Range, 216.0, "the trainer's range and step"),
+                ],
+                0.0,
+            ),
+        ),
+        (
+            "why-cap",
+            held(
+                &[
+                    (Stage::Plan, 372.0, "the session"),
+                    (Stage::Cap, 350.0, "the rider's cap"),
+                ],
+                0.0,
+            ),
+        ),
+        (
+            "why-lead",
+            held(
+                &[plan, (Stage::BuildUp, 187.0, "the load is on its way")],
+                1.1,
+            ),
+        ),
+        (
+            "why-guard",
+            Snapshot {
+                released: "the legs were stalling",
+                ..held(&[plan], 0.0)
+            },
+        ),
+        (
+            "why-effort",
+            Snapshot {
+                ride_mode: RideMode::EffortOnly,
+                lane: None,
+                ledger: Some(chain(
+                    &[
+                        (Stage::Plan, 28.0, "your level for this session"),
+                        (Stage::Cap, 24.0, "the rider's cap"),
+                    ],
+                    BrakeTarget::Resistance(Level(24.0)),
+                    0.0,
+                )),
+                ..held(&[plan], 0.0)
+            },
+        ),
+        (
+            "why-everything",
+            Snapshot {
+                cue: None,
+                meter_led: Some(
+                    "Held by your meter: the trainer is asked for 3 % more.".to_owned(),
+                ),
+                ..explained()
+            },
+        ),
+    ]
 }
 
 fn told(window: &Window) -> Option<String> {

@@ -63,6 +63,13 @@ pub fn room_ui(
             }
         }
     }
+    if data
+        .proposal
+        .as_ref()
+        .is_none_or(|told| told.take.is_none())
+    {
+        threshold::forget(ui);
+    }
     record(ui, layout.record, &data.record, look);
     buttons(ui, &layout, data, look, said, &mut outcome);
     outcome
@@ -247,7 +254,11 @@ fn buttons(
     if ui.memory(|memory| memory.focused()).is_none() {
         back.request_focus();
     }
-    let asked = matches!(data.rating, Rating::Asked(..));
+    let asked = matches!(data.rating, Rating::Asked(..))
+        || data
+            .proposal
+            .as_ref()
+            .is_some_and(|told| told.take.is_some());
     let hint = match (said.as_str(), asked) {
         ("", true) => data.answer.as_str(),
         ("", false) => "Tab goes from button to button, enter presses.",

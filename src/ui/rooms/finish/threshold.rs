@@ -1,10 +1,11 @@
 //! What a threshold test came to: a calm question whether its value shall stand from now on, or why there is none.
 
-use egui::{Align2, Button, Rect, RichText, Ui, pos2};
+use egui::{Align2, Button, Id, Rect, RichText, Ui, pos2};
 
 use crate::engine::snapshot::{Snapshot, TestOutcome};
 use crate::rider::Rider;
-use crate::ui::theme::{regular, size};
+use crate::ui::keys::Hands;
+use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, text};
 
 /// What is shown of a test.
@@ -16,10 +17,12 @@ pub struct Proposal {
     pub detail: String,
     /// The words of the button that takes it; none where nothing waits for an answer.
     pub take: Option<String>,
+    /// Which of the two buttons the keys have chosen: to take it, or not.
+    pub chosen: Option<bool>,
 }
 
 /// What the room shows in the rating's place once the ride was rated; none after a ride that was no test.
-pub fn proposal(snapshot: &Snapshot) -> Option<Proposal> {
+pub fn proposal(snapshot: &Snapshot, hands: &Hands) -> Option<Proposal> {
     let told = snapshot.test.as_ref()?;
     if snapshot.question.is_some() {
         return None;
@@ -29,6 +32,7 @@ pub fn proposal(snapshot: &Snapshot) -> Option<Proposal> {
             question: "The test gave no value, and nothing was changed.".to_owned(),
             detail: why.join(" "),
             take: None,
+            chosen: None,
         },
         Ok(found) => {
             let detail = format!("{} {}", found.method, found.doubt);
@@ -56,6 +60,7 @@ pub fn proposal(snapshot: &Snapshot) -> Option<Proposal> {
                 },
                 detail,
                 take,
+                chosen: hands.take_found(),
             }
         }
     })
@@ -72,6 +77,15 @@ pub fn with_finding(rider: &Rider, told: &TestOutcome) -> Option<Rider> {
         rider.unconfirmed.retain(|key| key != "w_prime");
     }
     Some(rider)
+}
+
+fn seen() -> Id {
+    Id::unique("threshold-question-seen")
+}
+
+/// No question stands: the next one that comes is new.
+pub(super) fn forget(ui: &Ui) {
+    ui.data_mut(|data| data.remove::<bool>(seen()));
 }
 
 /// Draws it over `rect`; the answer where one was given. Tab goes to the buttons, enter presses.
@@ -106,16 +120,38 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, proposal: &Proposal, look: Look) -> 
     name(ui, middle, "How it was found", &proposal.detail);
     let take = proposal.take.as_ref()?;
     let width = look.pt(220.0).min(buttons.width() / 2.2);
-    let mut press = |slot: f32, words: &str| {
+    let mut press = |slot: f32, label: &str, chosen: bool| {
         let left = buttons.left() + slot * (width + look.pt(14.0));
         let place = Rect::from_min_max(
             pos2(left, buttons.top()),
             pos2(left + width, buttons.bottom()),
         );
-        let words = RichText::new(words).font(regular(look.pt(size::SMALL)));
-        ui.put(place, Button::new(words).min_size(place.size()))
-            .clicked()
+        // What the keys have chosen stands in reverse, as a chosen rating does.
+        let font = if chosen { bold } else { regular };
+        let mut words = RichText::new(label).font(font(look.pt(size::SMALL)));
+        if chosen {
+            words = words.color(colours.ground);
+        }
+        let mut button = Button::new(words).min_size(place.size());
+        if chosen {
+            button = button.fill(colours.ink);
+        }
+        let response = ui.put(place, button);
+        if chosen {
+            ui.ctx().accesskit_node_builder(response.id, |node| {
+                node.set_value("chosen");
+            });
+        }
+        response
     };
-    let (yes, no) = (press(0.0, take), press(1.0, "Not now"));
+    let chosen = proposal.chosen;
+    let yes = press(0.0, take, chosen == Some(true));
+    let no = press(1.0, "Not now", chosen == Some(false));
+    // Enter would leave the room with the question open: it belongs to *not now* when the question comes.
+    let came = ui.data_mut(|data| !std::mem::replace(data.get_temp_mut_or_default(seen()), true));
+    if came {
+        no.request_focus();
+    }
+    let (yes, no) = (yes.clicked(), no.clicked());
     (yes || no).then_some(yes)
 }

@@ -31,7 +31,9 @@ pub fn room_ui(
     }
     // Without a strip what stands in its place takes the own figure's.
     let covered = (data.banner.is_some() || data.why.is_some()) && layout.strip.is_none();
-    if data.all_out && layout.strip.is_some() {
+    if data.no_clock {
+        everything(ui, &layout, covered, sizes, look);
+    } else if data.all_out && layout.strip.is_some() {
         sprint(ui, &layout, data, look);
     } else {
         left(ui, layout.left, data, sizes.huge, look);
@@ -68,7 +70,7 @@ pub fn room_ui(
         (None, None) => {}
     }
     coming(ui, layout.next, data, sizes, look);
-    if let Some(rect) = layout.ruler {
+    if let Some(rect) = layout.ruler.filter(|_| !data.no_clock) {
         ruler::show(ui, rect, &data.ruler, look);
     }
     keys_row::show(ui, layout.foot, &data.hints, &data.clock, sizes.small, look)
@@ -139,6 +141,26 @@ fn sprint(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     text::place(ui.painter(), galley, lower, Align2::LEFT_CENTER, ink);
     name(ui, lower, "Aim", words);
     under(ui, layout, data, look);
+}
+
+/// In a test without a clock: two words where the two big figures stand otherwise.
+fn everything(ui: &Ui, layout: &Layout, covered: bool, sizes: Sizes, look: Look) {
+    let ink = look.colours.ink;
+    let painter = ui.painter();
+    // In a small window what stands in the strip's place has the own figure's: both words then share the other's.
+    let (places, words) = if covered {
+        (vec![layout.left], vec!["All out"])
+    } else {
+        (vec![layout.left, layout.own], vec!["All", "out"])
+    };
+    let size = sizes.huge.min(layout.left.width() / 2.1);
+    let mut told = layout.left;
+    for (rect, word) in places.into_iter().zip(words) {
+        let galley = text::line(painter, word, bold, size, rect.width(), ink);
+        text::place(painter, galley, rect, Align2::LEFT_CENTER, ink);
+        told = told.union(rect);
+    }
+    name(ui, told, "Aim", "all out");
 }
 
 /// Beside a cadence off its band a head that points the way back: up where the legs should turn faster.

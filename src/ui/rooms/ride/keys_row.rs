@@ -50,7 +50,7 @@ pub(super) fn show(
     }
     let mut left = rect.right() - wide(&pieces);
     let galley = painter.layout_no_wrap(clock.to_owned(), regular(size), colours.quiet);
-    if rect.left() + galley.size().x + gap <= left {
+    if !clock.is_empty() && rect.left() + galley.size().x + gap <= left {
         let at = Align2::LEFT_CENTER.align_size_within_rect(galley.size(), rect);
         painter.galley(at.min, galley, colours.quiet);
         name(ui, at, "Session time", clock);

@@ -163,16 +163,23 @@ fn why(entry: &Entry) -> String {
     }
 }
 
-/// The stages as they are laid out: what came of each, and why; and how wide the widest value is.
+/// The stages as they are laid out: what came of each, and why; how wide the widest value is; and the notes under them.
 struct Laid {
     rows: Vec<(Arc<Galley>, Arc<Galley>)>,
+    notes: Vec<Arc<Galley>>,
     wide: f32,
+    /// Between two rows.
+    between: f32,
 }
 
 impl Laid {
     fn high(&self) -> f32 {
         let high = |(value, why): &(Arc<Galley>, Arc<Galley>)| value.size().y.max(why.size().y);
-        self.rows.iter().map(high).sum()
+        self.rows.iter().map(|row| high(row) + self.between).sum()
+    }
+
+    fn notes_high(&self, between: f32) -> f32 {
+        self.notes.iter().map(|note| note.size().y + between).sum()
     }
 }
 
@@ -192,7 +199,7 @@ pub(super) fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     let title = text::place(painter, title, inside, Align2::LEFT_TOP, colours.ink);
     let mut top = title.bottom() + look.pt(8.0);
     let mut told = data.title.clone();
-    // All of one size: the largest at which every stage fits, a long reason broken into lines.
+    // All of one size: the largest at which every stage and every note fits, a long reason broken into lines.
     let gap = look.pt(18.0);
     let laid = |size: f32| -> Laid {
         let values: Vec<Arc<Galley>> = data
@@ -210,15 +217,33 @@ pub(super) fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
             .iter()
             .map(|line| painter.layout(line.why.clone(), regular(size), colours.ink, room));
         let rows: Vec<_> = values.into_iter().zip(whys).collect();
-        Laid { rows, wide }
+        // Notes are quieter, and no smaller than what is read leaning over the bars.
+        let font = regular((size * 0.8).max(look.near(size::SMALL)));
+        let notes = data
+            .notes
+            .iter()
+            .map(|note| painter.layout(note.clone(), font.clone(), colours.quiet, inside.width()));
+        Laid {
+            rows,
+            notes: notes.collect(),
+            wide,
+            between: size * 0.18,
+        }
     };
-    let most = look.near(size::UNIT);
-    let laid = (0..=6u8)
-        .map(|step| most + (least - most) * f32::from(step) / 6.0)
-        // All stages at once, in a small window: what was commanded in the end must not be cut off.
-        .chain([0.86, 0.74].map(|share| least * share))
+    let most = look.far(size::LINE).max(least);
+    let sizes = || (0..=8u8).map(|step| most + (least - most) * f32::from(step) / 8.0);
+    let left = inside.bottom() - top;
+    let laid = sizes()
         .map(laid)
-        .find(|laid| top + laid.high() <= inside.bottom())
+        .find(|laid| laid.high() + laid.notes_high(look.pt(4.0)) + look.pt(8.0) <= left)
+        // Notes go before a stage does; then all stages at once, in a small window: what was commanded in the end must
+        // not be cut off.
+        .or_else(|| {
+            sizes()
+                .chain([0.86, 0.74].map(|share| least * share))
+                .map(laid)
+                .find(|laid| laid.high() <= left)
+        })
         .unwrap_or_else(|| laid(least * 0.74));
     let right = inside.left() + laid.wide;
     for ((value, why), line) in laid.rows.into_iter().zip(&data.lines) {
@@ -230,12 +255,10 @@ pub(super) fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
         painter.galley(at, value, colours.ink);
         painter.galley(pos2(right + gap, top), why, colours.ink);
         told += &format!(" {} {}.", line.value, line.why);
-        top += high;
+        top += high + laid.between;
     }
     top += look.pt(8.0);
-    for note in &data.notes {
-        let font = regular(look.near(size::SMALL));
-        let galley = painter.layout(note.clone(), font, colours.quiet, inside.width());
+    for (galley, note) in laid.notes.into_iter().zip(&data.notes) {
         if top + galley.size().y > inside.bottom() + 1.0 {
             break;
         }

@@ -180,6 +180,7 @@ fn guide(snapshot: &Snapshot, block: &Block, moment: Moment, rider_makes: bool) 
     }
     let all_out = block.is_all_out();
     let own = match block.kind {
+        Kind::Sprint if super::is_all_out_test(snapshot) => return UNTIL_TOLD.to_owned(),
         Kind::Sprint if all_out => "Go. All out.".to_owned(),
         Kind::Sprint => "Go.".to_owned(),
         Kind::Recovery => return "Drink. Keep the legs turning.".to_owned(),
@@ -201,6 +202,29 @@ fn guide(snapshot: &Snapshot, block: &Block, moment: Moment, rider_makes: bool) 
         Position::Standing => format!("Stand up. {own}"),
         Position::Low => format!("Hands low. {own}"),
         Position::Seated | Position::OwnChoice => own,
+    }
+}
+
+/// What a rider is asked for where no clock may be seen.
+const UNTIL_TOLD: &str = "All out. Until told to stop.";
+
+/// What comes next, where saying it would tell the time.
+pub(super) const TOLD: &str = "You are told when it is over.";
+
+/// What stands in the strip's place in a test that is ridden without a clock: when to stop at once, and by which key.
+pub(super) fn until_told(hands: &Hands) -> banner::Data {
+    let off = hands.keys.shown(Act::BrakeOff);
+    banner::Data {
+        title: "Until told to stop".to_owned(),
+        lines: vec![
+            "Hold nothing back.".to_owned(),
+            format!(
+                "No clock and no watts in a test: you would pace yourself by them. {} lets the brake off at any time.",
+                crate::toml_table::a_capital(&off)
+            ),
+        ],
+        stop_signs: true,
+        loud: false,
     }
 }
 

@@ -103,7 +103,9 @@ fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, l
         let y = label_at.center().y - label.size().y / 2.0;
         ui.painter()
             .galley(pos2(rect.left(), y), label, colours.ink);
-        let edit_wide = if entry.legal.is_some() {
+        // A name and a list have the whole line; a number stands before its unit.
+        let number = entry.legal.filter(|_| !entry.is_list());
+        let edit_wide = if number.is_some() {
             look.pt(84.0)
         } else {
             rect.width() - label_wide
@@ -122,7 +124,7 @@ fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, l
         if response.changed() {
             form.typed(index);
         }
-        let unit = entry.legal.map_or("", |legal| legal.unit);
+        let unit = number.map_or("", |legal| legal.unit);
         let unit = ui.painter().layout_no_wrap(
             unit.to_owned(),
             regular(look.pt(size::BODY)),
