@@ -52,10 +52,8 @@ pub fn open() -> Result<(), String> {
         .first()
         .map_or_else(Rider::default, |(_, rider)| (**rider).clone());
     let backends: Backends = Box::new(move |clock, waker| {
-        let practice = Practice::new(PracticeConfig::for_rider(
-            practised.threshold,
-            practised.w_prime,
-        ));
+        let legs = PracticeConfig::for_rider(practised.threshold, practised.w_prime);
+        let practice = Practice::new(legs.settling_in());
         let radio = Radio::start(Arc::new(move || clock.now()), waker);
         let backends: Vec<Box<dyn Backend>> = vec![Box::new(practice), Box::new(radio)];
         backends

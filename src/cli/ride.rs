@@ -233,7 +233,9 @@ fn practice_device(role: Role) -> DeviceId {
 fn practice(choice: &Choice, seed: u64) -> Box<dyn Backend> {
     let rider = &choice.rider;
     Box::new(Practice::new(
-        PracticeConfig::for_rider(rider.threshold, rider.w_prime).seeded(seed),
+        PracticeConfig::for_rider(rider.threshold, rider.w_prime)
+            .seeded(seed)
+            .settling_in(),
     ))
 }
 
