@@ -3,6 +3,7 @@
 
 mod gears;
 mod known;
+mod search;
 mod sprints;
 mod switching;
 mod trainers;
