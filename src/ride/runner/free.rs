@@ -144,10 +144,18 @@ impl Runner {
             let value = fixed.range().round_down(fixed.value(self.free.level));
             trainer.free_target = Some(fixed.target(value));
         }
-        if self.gears.wheel_speed() == WheelSpeed::Real {
-            trainer.wheel_speed = Some(true);
-            trainer.levels = self.free.table.points().to_vec();
-            trainer.levels_are_slopes = matches!(fixed, Fixed::Slope(_));
+        match self.gears.wheel_speed() {
+            WheelSpeed::Real => {
+                trainer.wheel_speed = Some(true);
+                trainer.levels = self.free.table.points().to_vec();
+                trainer.levels_are_slopes = matches!(fixed, Fixed::Slope(_));
+            }
+            // What was learned by that speed is worth nothing.
+            WheelSpeed::FollowsPower => {
+                trainer.wheel_speed = Some(false);
+                trainer.levels.clear();
+            }
+            WheelSpeed::Unknown => {}
         }
     }
 
@@ -195,7 +203,19 @@ impl Runner {
         if facts.speed.is_some() || self.free.speed.is_none() {
             self.free.speed = facts.speed;
         }
-        self.gears.see(now, facts.speed, facts.cadence, facts.power);
+        let before = self.gears.wheel_speed();
+        let held = self.holds_watts();
+        self.gears
+            .see(now, held, facts.speed, facts.cadence, facts.power);
+        if before == WheelSpeed::Real && self.gears.wheel_speed() == WheelSpeed::FollowsPower {
+            self.free.table = Table::default();
+            self.free.found = false;
+            self.happened(
+                "speed-follows-power",
+                true,
+                "The trainer's speed follows power and not the wheel: no gear is told from it any more. Note your gear by hand.",
+            );
+        }
         self.see_free_sprint(now, place, facts);
         if !self.clock.runs() {
             return;
