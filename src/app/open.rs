@@ -54,10 +54,8 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
         .first()
         .map_or_else(Rider::default, |(_, rider)| (**rider).clone());
     let backends: Backends = Box::new(move |clock, waker| {
-        let practice = Practice::new(PracticeConfig::for_rider(
-            practised.threshold,
-            practised.w_prime,
-        ));
+        let legs = PracticeConfig::for_rider(practised.threshold, practised.w_prime);
+        let practice = Practice::new(legs.settling_in());
         let practice: Box<dyn Backend> = match faults {
             Some(seed) => Box::new(Faulty::new(Box::new(practice), Faults::of(seed))),
             None => Box::new(practice),

@@ -403,25 +403,7 @@ impl Procedures {
 
     /// Deals with whatever is due at `now`; harmless when nothing is.
     pub fn handle_timeout(&mut self, now: Instant) {
-        if self.release_due.is_some_and(|due| due <= now) {
-            self.release_due = None;
-            self.say(ControlEvent::ReleaseUnanswered);
-        }
-        if let Some(running) = &self.running {
-            let purpose = running.purpose;
-            match running.phase {
-                Phase::Writing(since) | Phase::Waiting(since) | Phase::Answered(since)
-                    if since + ANSWER_WITHIN <= now =>
-                {
-                    self.time_out();
-                }
-                Phase::Subscribing(by) if by <= now => {
-                    self.running = None;
-                    self.failed(now, purpose, Refusal::Write(WriteFailure::Att(0xFD)));
-                }
-                _ => {}
-            }
-        }
+        self.expire(now);
         self.pump(now);
     }
 

@@ -332,7 +332,9 @@ impl Core {
         }
         let facts = self.facts(now);
         self.hold_rises(now, &facts);
-        self.control.handle_timeout(now);
+        // What is due is sent only after the demand of this moment: that of the last one would be too old by up to a
+        // quarter of a second.
+        self.control.expire(now);
         self.control_events(now);
         let facts = self.facts(now);
         if let Some(ride) = &mut self.ride
@@ -357,6 +359,7 @@ impl Core {
             Mode::Finished(_) => {}
         }
         self.ask_brake(now, &facts);
+        self.control.handle_timeout(now);
         self.tell_happenings(now);
         self.settle_learned(now);
         self.stand(now, &facts);

@@ -41,6 +41,9 @@ pub enum WheelSpeed {
     Unknown,
     /// The speed is the wheel's own: it stood while power changed by a quarter at the same cadence.
     Real,
+    /// It was thought to be the wheel's own, and then stood under held watts whatever the cadence: nothing is said of
+    /// gears for the rest of the ride.
+    FollowsPower,
 }
 
 /// Words about gears for the screen; empty where there is nothing to say.
@@ -127,10 +130,12 @@ impl GearWatch {
         self.wheel.judged()
     }
 
-    /// Takes what is fresh now. Called as often as one likes; it looks four times a second.
+    /// Takes what is fresh now; `held` says whether the brake holds watts. Called as often as one likes; it looks four
+    /// times a second.
     pub fn see(
         &mut self,
         now: Instant,
+        held: bool,
         speed: Option<MetresPerSecond>,
         cadence: Option<Rpm>,
         power: Option<Watts>,
@@ -145,7 +150,7 @@ impl GearWatch {
             _ => None,
         };
         self.steady.see(now, sample);
-        self.wheel.see(now, &self.steady);
+        self.wheel.see(now, &self.steady, held);
         self.current = self.steady.gear();
         if let Some(development) = self.current {
             let ridden = since.min(Span::from_seconds(1));

@@ -5,6 +5,7 @@ mod gears;
 mod known;
 mod slow_hold;
 mod slow_laws;
+mod search;
 mod sprints;
 mod switching;
 mod trainers;

@@ -123,6 +123,26 @@ fn a_ramp_and_a_step_are_sent_ahead_and_falls_are_not() {
 }
 
 #[test]
+fn what_is_sent_in_a_ramp_is_what_is_wanted_at_that_moment() {
+    // A hundred watts in ten seconds from 35 on. The trainer reports every 0.43 s, so that moments at which a target is
+    // due, at which it is reckoned and at which something is heard fall apart.
+    let (_, mut ride) = riding(RISE_AND_FALL, None);
+    ride.to(50.0);
+    let ramp: Sent = sent(&ride)
+        .into_iter()
+        .filter(|(at, _)| (35.2..44.8).contains(at))
+        .collect();
+    assert!(ramp.len() > 30, "{ramp:?}");
+    for (at, watts) in ramp {
+        let line = 100.0 + 10.0 * (at - 35.0);
+        assert!(
+            watts <= line + 1e-6 && watts > line - 1.0 - 1e-6,
+            "{watts} W at {at}, where {line} are wanted"
+        );
+    }
+}
+
+#[test]
 fn the_lane_stays_the_plans() {
     let (_, mut ride) = riding(RISE_AND_FALL, Some(LAG));
     ride.to(94.6);

@@ -2,8 +2,8 @@
 
 use super::super::abilities::Sort;
 use super::{
-    Control, ControlEvent, MOST_EVENTS, Phase, Procedures, Purpose, RELEASE_WITHIN, Refusal,
-    Release, Running, Width,
+    ANSWER_WITHIN, Control, ControlEvent, MOST_EVENTS, Phase, Procedures, Purpose, RELEASE_WITHIN,
+    Refusal, Release, Running, Width, WriteFailure,
 };
 use crate::gatt::control_point::{Halt, Request};
 use crate::time::Instant;
@@ -59,6 +59,31 @@ impl Procedures {
     /// Whether a release is to go before any target: asked for since one was last written, or half tried.
     fn release_is_first(&self) -> bool {
         matches!(self.release, Release::Pending { tried, insisted, .. } if insisted || tried.is_some())
+    }
+
+    /// Deals with deadlines that are past at `now`, and begins nothing: for a caller that is about to say anew what it
+    /// wants, so that what it wanted a moment ago is not sent in its stead. [`handle_timeout`](Self::handle_timeout) is
+    /// to follow.
+    pub fn expire(&mut self, now: Instant) {
+        if self.release_due.is_some_and(|due| due <= now) {
+            self.release_due = None;
+            self.say(ControlEvent::ReleaseUnanswered);
+        }
+        if let Some(running) = &self.running {
+            let purpose = running.purpose;
+            match running.phase {
+                Phase::Writing(since) | Phase::Waiting(since) | Phase::Answered(since)
+                    if since + ANSWER_WITHIN <= now =>
+                {
+                    self.time_out();
+                }
+                Phase::Subscribing(by) if by <= now => {
+                    self.running = None;
+                    self.failed(now, purpose, Refusal::Write(WriteFailure::Att(0xFD)));
+                }
+                _ => {}
+            }
+        }
     }
 
     /// Begins whatever is due, if nothing is in flight.

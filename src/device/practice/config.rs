@@ -180,6 +180,15 @@ impl PracticeConfig {
         self
     }
 
+    /// The same with feet that rest for a second, twice in the first minutes, as those of riders do who settle in the
+    /// saddle: only feet that have stopped once show that cadence is not smoothed.
+    #[must_use]
+    pub fn settling_in(mut self) -> Self {
+        let habit = self.legs.cadence_habit;
+        self.script = self.script.coast(50.0, 1.2, habit).coast(95.0, 1.2, habit);
+        self
+    }
+
     /// The same on a trainer that takes these sorts of target.
     #[must_use]
     pub fn taking(mut self, takes: Takes) -> Self {

@@ -13,6 +13,8 @@ fn metres(chainring: f64, sprocket: f64) -> f64 {
 struct Rig {
     watch: GearWatch,
     now: Instant,
+    /// Whether the brake holds watts.
+    held: bool,
 }
 
 impl Rig {
@@ -20,6 +22,7 @@ impl Rig {
         Self {
             watch: GearWatch::default(),
             now: Instant::ZERO,
+            held: false,
         }
     }
 
@@ -28,8 +31,14 @@ impl Rig {
         for _ in 0..seconds * 4 {
             self.now += steady::LOOK;
             let speed = MetresPerSecond(development * rpm / 60.0);
-            self.watch
-                .see(self.now, Some(speed), Some(Rpm(rpm)), Some(Watts(watts)));
+            let held = self.held;
+            self.watch.see(
+                self.now,
+                held,
+                Some(speed),
+                Some(Rpm(rpm)),
+                Some(Watts(watts)),
+            );
         }
     }
 
@@ -160,6 +169,7 @@ fn coasting_and_missing_readings_are_no_gear() {
         rig.now += steady::LOOK;
         rig.watch.see(
             rig.now,
+            false,
             Some(MetresPerSecond(8.0)),
             Some(Rpm(45.0)),
             Some(Watts(0.0)),
@@ -169,7 +179,7 @@ fn coasting_and_missing_readings_are_no_gear() {
     rig.ride(5, metres(50.0, 19.0), 88.0, 150.0);
     rig.now += steady::LOOK;
     rig.watch
-        .see(rig.now, None, Some(Rpm(88.0)), Some(Watts(150.0)));
+        .see(rig.now, false, None, Some(Rpm(88.0)), Some(Watts(150.0)));
     assert_eq!(rig.watch.gear(), None);
 }
 
@@ -222,4 +232,79 @@ fn gears_are_bounded() {
         count(&mut list, 2.0 * 1.03_f64.powi(step), Span::from_seconds(1));
     }
     assert!(list.len() <= MOST_GEARS);
+}
+
+/// A rig of a trainer that holds watts, and of which an earlier ride said that its speed is the wheel's.
+fn believed() -> Rig {
+    let mut rig = Rig::new();
+    rig.watch.know(WheelSpeed::Real);
+    rig.held = true;
+    rig
+}
+
+#[test]
+fn a_speed_that_follows_power_after_all_is_not_believed_any_more() {
+    // On a level road P = 0.255·v³ (0.5·ρCdA of 0.51 kg/m, Martin et al. 1998, less rolling): at once, and with the inertia
+    // of 85 kg. The legs turn at 88 and at 80 rpm by turns under 200 W.
+    for inertia in [false, true] {
+        let mut rig = believed();
+        let mut speed = (200.0 / 0.255_f64).cbrt();
+        for quarter in 0..4 * 360 {
+            let rpm = if quarter / 240 % 2 == 0 { 88.0 } else { 80.0 };
+            let watts = 200.0 + (f64::from(quarter) / 5.0).sin();
+            speed = if inertia {
+                speed + (watts / speed - 0.255 * speed * speed) / 85.0 * 0.25
+            } else {
+                (watts / 0.255).cbrt()
+            };
+            rig.now += steady::LOOK;
+            let shown = Some(MetresPerSecond(speed));
+            rig.watch
+                .see(rig.now, true, shown, Some(Rpm(rpm)), Some(Watts(watts)));
+        }
+        assert_eq!(
+            rig.watch.wheel_speed(),
+            WheelSpeed::FollowsPower,
+            "inertia: {inertia}"
+        );
+        assert_eq!((rig.watch.gear(), rig.watch.middle()), (None, None));
+        // For the rest of the ride, whatever it does now.
+        rig.ride(30, metres(50.0, 21.0), 88.0, 100.0);
+        rig.ride(60, metres(50.0, 21.0), 88.0, 200.0);
+        assert_eq!(rig.watch.wheel_speed(), WheelSpeed::FollowsPower);
+    }
+}
+
+#[test]
+fn a_wheel_is_believed_however_the_rider_shifts() {
+    // One gear and two cadences under the same watts.
+    let mut rig = believed();
+    for _ in 0..6 {
+        rig.ride(40, metres(50.0, 19.0), 88.0, 200.0);
+        rig.ride(40, metres(50.0, 19.0), 80.0, 200.0);
+    }
+    assert_eq!(rig.watch.wheel_speed(), WheelSpeed::Real);
+    // Harder under a greater load, and slower legs in another gear, again and again.
+    let mut rig = believed();
+    for _ in 0..6 {
+        rig.ride(40, metres(50.0, 21.0), 88.0, 100.0);
+        rig.ride(40, metres(50.0, 17.0), 90.0, 200.0);
+        rig.ride(40, metres(50.0, 14.0), 80.0, 200.0);
+    }
+    assert_eq!(rig.watch.wheel_speed(), WheelSpeed::Real);
+    // At a level, where the same watts are the same speed whatever the gear: 50 × 19 at 90 rpm, 50 × 17 at 80 rpm.
+    let mut rig = believed();
+    rig.held = false;
+    for _ in 0..6 {
+        rig.ride(40, metres(50.0, 19.0), 90.0, 200.0);
+        rig.ride(40, metres(50.0, 17.0), 80.0, 200.0);
+    }
+    assert_eq!(rig.watch.wheel_speed(), WheelSpeed::Real);
+    // Held, a rider who shifts so that the wheel stands each time cannot be told from the other sort: silence.
+    let mut rig = believed();
+    for _ in 0..3 {
+        rig.ride(40, metres(50.0, 19.0), 90.0, 200.0);
+        rig.ride(40, metres(50.0, 17.0), 80.0, 200.0);
+    }
+    assert_eq!(rig.watch.wheel_speed(), WheelSpeed::FollowsPower);
 }

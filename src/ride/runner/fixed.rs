@@ -29,6 +29,10 @@ const NEAR_ENOUGH: f64 = 1.1;
 /// A step that the hand or the search makes gets there within this.
 const SMALL_STEP: Span = Span::from_seconds(1);
 
+/// After a level has fallen to make room for held watts it stands for this, so that the power that is reported shows the
+/// fall: the watts are built up from there, and a reading from before would be a jump. Our own choice.
+pub(super) const FALL_IS_SEEN: Span = Span::from_millis(500);
+
 /// Before a free sprint held watts fall for two of its five seconds, then its level rises for this: it stands a second and
 /// more before the beat.
 const SPRINT_RISE: Span = Span::from_millis(1_500);
@@ -101,6 +105,7 @@ impl Runner {
         let wanted = watts
             .unwrap_or(self.rider.power_cap)
             .min(self.rider.power_cap);
+        let fell = self.free.leaving.is_some();
         let until = match self.free.leaving {
             Some(until) => until,
             None if facts
@@ -113,7 +118,8 @@ impl Runner {
             }
             None => now,
         };
-        if now >= until {
+        let seen = if fell { FALL_IS_SEEN } else { Span::ZERO };
+        if now >= until + seen {
             self.free.leaving = None;
             self.free.way = None;
             // What the legs make now is where the watts are built up from.

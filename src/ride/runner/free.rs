@@ -1,5 +1,6 @@
 //! Riding free: a level or a slope stands, the rider makes the watts. Which level, and what is learned of it and of gears.
 
+use super::fixed::FALL_IS_SEEN;
 use super::{Facts, Runner};
 use crate::memory::TrainerMemory;
 use crate::plan::{Block, Brake, Kind};
@@ -18,6 +19,9 @@ use crate::units::{BrakeTarget, MetresPerSecond, Rpm, Watts};
 
 /// The warm-up of an effort-only ride looks at the level this often: a step must settle before the next. Our own choice.
 const LEVEL_LOOK: Span = Span::from_seconds(6);
+
+/// So long before a beat the gear of the next block is chosen against the level, which stands from then on. Our own choice.
+const GEAR_IS_CHOSEN: Span = Span::from_seconds(6);
 
 /// The level rises while power is under this share of the warm-up's load. Our own choice.
 const LEVEL_SHORT_OF: f64 = 0.9;
@@ -67,6 +71,7 @@ pub(super) struct Free {
     pub(super) test: Option<super::all_out::Resistance>,
     pub(super) slope_unknown_said: bool,
     pub(super) only_watts_said: bool,
+    not_found_said: bool,
 }
 
 impl Free {
@@ -89,6 +94,7 @@ impl Free {
             test: None,
             slope_unknown_said: false,
             only_watts_said: false,
+            not_found_said: false,
         }
     }
 
@@ -100,7 +106,7 @@ impl Free {
     /// Whether a level or a slope, or watts before it, are on their way.
     pub(super) fn moves(&self, now: Instant) -> bool {
         self.way.is_some_and(|(_, way)| way.moves())
-            || self.leaving.is_some_and(|until| now < until)
+            || self.leaving.is_some_and(|until| now < until + FALL_IS_SEEN)
     }
 
     /// What was demanded was not to be sent: what stands, stands.
@@ -145,10 +151,18 @@ impl Runner {
             let value = fixed.range().round_down(fixed.value(self.free.level));
             trainer.free_target = Some(fixed.target(value));
         }
-        if self.gears.wheel_speed() == WheelSpeed::Real {
-            trainer.wheel_speed = Some(true);
-            trainer.levels = self.free.table.points().to_vec();
-            trainer.levels_are_slopes = matches!(fixed, Fixed::Slope(_));
+        match self.gears.wheel_speed() {
+            WheelSpeed::Real => {
+                trainer.wheel_speed = Some(true);
+                trainer.levels = self.free.table.points().to_vec();
+                trainer.levels_are_slopes = matches!(fixed, Fixed::Slope(_));
+            }
+            // What was learned by that speed is worth nothing.
+            WheelSpeed::FollowsPower => {
+                trainer.wheel_speed = Some(false);
+                trainer.levels.clear();
+            }
+            WheelSpeed::Unknown => {}
         }
     }
 
@@ -196,7 +210,19 @@ impl Runner {
         if facts.speed.is_some() || self.free.speed.is_none() {
             self.free.speed = facts.speed;
         }
-        self.gears.see(now, facts.speed, facts.cadence, facts.power);
+        let before = self.gears.wheel_speed();
+        let held = self.holds_watts();
+        self.gears
+            .see(now, held, facts.speed, facts.cadence, facts.power);
+        if before == WheelSpeed::Real && self.gears.wheel_speed() == WheelSpeed::FollowsPower {
+            self.free.table = Table::default();
+            self.free.found = false;
+            self.happened(
+                "speed-follows-power",
+                true,
+                "The trainer's speed follows power and not the wheel: no gear is told from it any more. Note your gear by hand.",
+            );
+        }
         self.see_free_sprint(now, place, facts);
         if !self.clock.runs() {
             return;
@@ -311,15 +337,32 @@ impl Runner {
         self.happened("level", false, detail);
     }
 
-    /// The search for the session's level: step by step up, in the warm-up or until it is found.
+    /// The search for the session's level: step by step up, in the warm-up, and where that was too short for it in the
+    /// recoveries. Never in a hold, whose gear was chosen against the level that stood, nor just before a beat, when it is
+    /// being chosen.
     fn find_level(&mut self, now: Instant, fixed: Fixed, place: Place, facts: &Facts) {
         let block = self.block_at(place);
+        if block.kind == Kind::Hold
+            && self.ride_mode == RideMode::EffortOnly
+            && self.released.is_empty()
+            && !(self.free.found || self.free.by_hand || self.free.not_found_said)
+            && self.free.remembered.is_none()
+        {
+            self.free.not_found_said = true;
+            self.happened(
+                "level-not-found",
+                true,
+                "The level for this session is not found yet. It stands as it is in this hold: more and less set it.",
+            );
+            return;
+        }
         let searched = match block.kind {
             Kind::WarmUp => true,
-            Kind::Sprint | Kind::Free => false,
-            _ => !self.free.found,
+            Kind::Recovery => !self.free.found,
+            Kind::Hold | Kind::Sprint | Kind::Free | Kind::CoolDown => false,
         };
-        let looks = self.ride_mode == RideMode::EffortOnly
+        let looks = place.left >= GEAR_IS_CHOSEN
+            && self.ride_mode == RideMode::EffortOnly
             && searched
             && !self.free.by_hand
             && self.released.is_empty()

@@ -1,6 +1,6 @@
 //! A trainer that was ridden before: what the first ride learned is where the next begins, built up and never jumped.
 
-use stillroad::device::practice::{Device, PracticeConfig, SpeedFrom};
+use stillroad::device::practice::{Device, PracticeConfig, Script, SpeedFrom};
 use stillroad::memory::Memory;
 use stillroad::ride::RideMode;
 use stillroad::units::BrakeTarget;
@@ -65,4 +65,34 @@ fn nothing_is_learned_of_levels_where_speed_follows_power() {
     let memory = trial.ride.world.core().memory();
     let known = memory.trainers.get(Device::Trainer.address());
     assert!(known.is_none_or(|known| known.levels.is_empty() && known.wheel_speed.is_none()));
+}
+
+#[test]
+fn a_remembered_wheel_that_follows_power_after_all_is_forgotten_and_said() {
+    let blocks = "[[block]]\nkind = \"hold\"\ntime = \"6:00\"\nwatts = 150\n\
+         [[block]]\nkind = \"recovery\"\ntime = \"1:00\"\nwatts = 100\n";
+    for (speed_from, expected) in [
+        (SpeedFrom::Power, Some(false)),
+        (SpeedFrom::Wheel, Some(true)),
+    ] {
+        let mut memory = Memory::default();
+        memory.trainer(Device::Trainer.address()).wheel_speed = Some(true);
+        let mut config = PracticeConfig::default().noiseless();
+        config.trainer.speed_from = speed_from;
+        config.script = Script::ride(90.0)
+            .pedal(60.0, 80.0)
+            .pedal(120.0, 90.0)
+            .pedal(180.0, 80.0)
+            .pedal(240.0, 90.0);
+        let mode = RideMode::TargetPower;
+        let mut trial = Trial::begin(config, &session(blocks), &rider(), mode, Some(&memory));
+        trial.to(380.0);
+        let known = &trial.ride.world.core().memory().trainers[Device::Trainer.address()];
+        assert_eq!(known.wheel_speed, expected, "{speed_from:?}");
+        assert_eq!(
+            trial.ride.happened("speed-follows-power"),
+            expected == Some(false),
+            "{speed_from:?}"
+        );
+    }
 }

@@ -129,6 +129,15 @@ const PURE: [&str; 13] = [
     "ui",
 ];
 
+/// What a ride does is the same on every device, a simulated one too.
+const BLIND: [&str; 5] = [
+    "src/gatt/",
+    "src/plan/",
+    "src/rider/",
+    "src/ride/",
+    "src/control/",
+];
+
 /// The engine's thread is its one part that knows the world.
 const DRIVE: &str = "src/engine/drive.rs";
 
@@ -237,6 +246,11 @@ fn breach(order: &[String], file: &str, named: &Named) -> Vec<String> {
             "`{here}` knows nothing of threads, channels, files and the system"
         ));
     }
+    if PURE.contains(&here) && begins(&named.path, "crate::device::practice") {
+        wrong.push(format!(
+            "`{here}` knows no practice trainer: it goes the same road as the radio"
+        ));
+    }
     if named.glob && named.passed_on.is_some() && !begins(&named.path, &module.join("::")) {
         wrong.push("what is passed on is named".to_owned());
     }
@@ -280,6 +294,11 @@ fn words(file: &str, text: &str) -> Vec<String> {
             }
             ("[", "path", "=") => say("a module lies where its name says"),
             ("extern", "crate", _) => say("a crate is named by its own name"),
+            ("simulated" | "is_simulated", ..)
+                if BLIND.iter().any(|module| file.starts_with(module)) =>
+            {
+                say("nothing asks whether a device is simulated but to show or to remember it");
+            }
             ("async" | "await", ..) if file.starts_with("src/ui/") => {
                 say("the window waits for nothing")
             }

@@ -248,6 +248,39 @@ fn the_world_outside_is_known_in_one_place_each() {
 }
 
 #[test]
+fn a_ride_that_asks_whether_its_trainer_is_simulated_is_caught() {
+    for (file, code, says) in [
+        (
+            "src/engine/core.rs",
+            "use crate::device::practice::PREFIX;",
+            "the same road",
+        ),
+        (
+            "src/ride/runner.rs",
+            "fn f() { crate::device::practice::TRAINER; }",
+            "the same road",
+        ),
+        (
+            "src/ride/runner.rs",
+            "fn f(row: &Row) -> bool { row.simulated }",
+            "whether a device is simulated",
+        ),
+        (
+            "src/control/split.rs",
+            "fn f(links: &Links) { if links.is_simulated(1) {} }",
+            "whether a device is simulated",
+        ),
+    ] {
+        is_caught(file, code, says);
+    }
+    is_right("src/cli/ride.rs", "use crate::device::practice::Practice;");
+    is_right(
+        "src/ui/rooms/prepare/devices.rs",
+        "fn f(row: &Row) -> bool { row.simulated }",
+    );
+}
+
+#[test]
 fn a_name_that_is_passed_on_is_followed() {
     let head = "//! Planted.\n";
     let files = |shop: &str, buyer: &str| {
