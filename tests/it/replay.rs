@@ -8,6 +8,7 @@ mod damaged;
 mod log;
 mod recordings;
 mod sent;
+mod verb;
 
 use stillroad::device::practice::{PracticeConfig, Script};
 use stillroad::device::{Event, Request};

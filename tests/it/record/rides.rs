@@ -246,7 +246,6 @@ fn what_a_failed_sync_threw_away_is_written_again() {
         writer.take(end());
         assert!(writer.finish());
         assert_eq!(rows_on(&disk), rows(1, 20));
-        // A header, nineteen inputs, the closing line.
         assert_eq!(disk.text("raw.csv").lines().count(), 21);
         let reports = writer.reports();
         let told =

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::PathBuf;
 
+use stillroad::cli::export::export;
 use stillroad::cli::replay::{replay, report};
 use stillroad::engine::replay::{LogEnd, Replayed};
 use stillroad::record::log::LogReader;
@@ -78,5 +79,38 @@ fn every_kept_recording_replays_exactly() {
             listed[&name],
             "{name}: the check in the table"
         );
+    }
+}
+
+/// Rides the inputs of each recording that differs again and keeps what comes of it, with the reason in the table.
+#[test]
+#[ignore = "overwrites recordings: set STILLROAD_RENEW to the reason, after reading what `stillroad replay` says of them"]
+fn renew_what_differs() {
+    let reason = std::env::var("STILLROAD_RENEW").expect("STILLROAD_RENEW says why");
+    assert!(
+        reason.split_whitespace().count() >= 4 && !reason.contains(['|', '\n']),
+        "a reason is a sentence: {reason}"
+    );
+    for name in listed().keys() {
+        let differs = replayed(name);
+        if differs.differences.count == 0 {
+            continue;
+        }
+        println!("{}", report(name, &differs).0);
+        let (path, new) = (
+            folder().join(format!("{name}.zip")),
+            folder().join(format!("{name}.new.zip")),
+        );
+        export(&Recording::open(&path).unwrap(), &new, true).unwrap();
+        fs::rename(&new, &path).unwrap();
+        let page = folder().join("README.md");
+        let text = fs::read_to_string(&page).unwrap();
+        let line = text
+            .lines()
+            .find(|line| line.starts_with(&format!("| `{name}` |")))
+            .unwrap();
+        let happens = line.split('|').nth(3).unwrap().trim();
+        let now = format!("| `{name}` | `{}` | {happens} | {reason} |", check(name));
+        fs::write(&page, text.replace(line, &now)).unwrap();
     }
 }
