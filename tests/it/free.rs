@@ -3,9 +3,9 @@
 
 mod gears;
 mod known;
+mod search;
 mod slow_hold;
 mod slow_laws;
-mod search;
 mod sprints;
 mod switching;
 mod trainers;

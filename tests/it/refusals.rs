@@ -334,7 +334,9 @@ fn a_trainer_without_a_power_range_holds_watts_under_the_riders_own_caps() {
 fn coarse_and_odd_ranges_are_ridden_and_never_left() {
     // Least, most, step; and the watts that are then asked for in a hold of 150 W, 180 W, or none where nothing usable is
     // said and levels carry the load.
-    let cases: [((i16, i16, u16), Option<(i16, i16)>); 7] = [
+    type Range = (i16, i16, u16);
+    type Held = Option<(i16, i16)>;
+    let cases: [(Range, Held); 7] = [
         ((0, 1000, 5), Some((150, 180))),
         ((0, 1000, 25), Some((150, 175))),
         ((50, 1000, 10), Some((150, 180))),

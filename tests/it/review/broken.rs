@@ -151,7 +151,7 @@ proptest! {
             .collect();
         kept.raw = raw
             .into_iter()
-            .map(|(at_us, input, content)| InputLine { at_us, input: inputs[input].into(), content })
+            .map(|(at_us, input, content)| InputLine { at_us, input: inputs[input].into(), content, check: String::new() })
             .collect();
         let review = kept.review();
         let seconds: u64 = review.blocks.iter().map(|block| block.ridden_s).sum();
