@@ -459,6 +459,15 @@ impl Procedures {
         self.running.is_some()
     }
 
+    /// Since when a command to the brake has waited for the trainer's answer, written or acknowledged.
+    pub fn unanswered_since(&self) -> Option<Instant> {
+        let running = self.running.as_ref()?;
+        match (running.purpose, running.phase) {
+            (Purpose::Target(_), Phase::Writing(since) | Phase::Waiting(since)) => Some(since),
+            _ => None,
+        }
+    }
+
     /// Whether the brake is let off: the release was confirmed, and nothing was sent since.
     pub fn released(&self) -> bool {
         self.release == Release::Done

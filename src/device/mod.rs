@@ -123,6 +123,10 @@ pub struct Advertisement {
     pub simulated: bool,
 }
 
+/// What the ids of simulated devices begin with, so that a recording says what it was ridden on. No address of a machine
+/// does.
+pub const SIMULATED: &str = "practice:";
+
 /// What a backend reports.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

@@ -3,8 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::device::practice::PREFIX;
-use crate::device::{Adapter, Advertisement, DeviceId, Event, Failure};
+use crate::device::{Adapter, Advertisement, DeviceId, Event, Failure, SIMULATED};
 use crate::engine::command::{Choice, Command};
 use crate::engine::input::{Input, Recorder};
 use crate::memory::Memory;
@@ -92,13 +91,13 @@ impl Disguise {
 
     fn device(&mut self, id: &str) {
         // A practice device is the same on every computer.
-        if !id.starts_with(PREFIX) && !self.devices.contains_key(id) {
+        if !id.starts_with(SIMULATED) && !self.devices.contains_key(id) {
             self.devices.insert(id.to_owned(), String::new());
         }
     }
 
     fn name(&mut self, id: &str, name: &str) {
-        if !id.starts_with(PREFIX) && !name.is_empty() {
+        if !id.starts_with(SIMULATED) && !name.is_empty() {
             self.names.insert(name.to_owned(), String::new());
         }
     }

@@ -120,7 +120,11 @@ fn ridden(text: &str, mode: RideMode) -> Ridden {
         blocks,
         rows: lines(&folder, "samples.csv"),
         events: lines(&folder, "events.csv"),
-        raw: lines(&folder, "raw.csv").len(),
+        // The writer closes a log with a line of its own.
+        raw: lines(&folder, "raw.csv")
+            .iter()
+            .filter(|line| line.text("input") != "closed")
+            .count(),
         kept_raw,
         writes: ride.writes().into_iter().map(seconds).collect(),
     }

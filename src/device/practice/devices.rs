@@ -18,7 +18,7 @@ pub const HEART: &str = "practice:heart";
 /// The address of the practice power meter.
 pub const METER: &str = "practice:meter";
 /// What the addresses of practice devices begin with.
-pub const PREFIX: &str = "practice:";
+pub const PREFIX: &str = crate::device::SIMULATED;
 
 /// One of the practice devices.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

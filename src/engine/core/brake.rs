@@ -175,6 +175,7 @@ impl Core {
             }
             ControlEvent::Released => {
                 self.brake = None;
+                self.remember_width();
                 self.brake_interrupted();
                 let why = self.ride.as_ref().map_or("", |ride| ride.runner.released());
                 self.event(now, "released", why);

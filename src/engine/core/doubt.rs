@@ -1,7 +1,8 @@
 //! Devices that tell nothing on a link that stands, and a trainer that repeats itself: each is said once.
 
-use super::Core;
+use super::{Asked, Core};
 use crate::engine::command::Role;
+use crate::engine::notices::Urgency;
 use crate::time::{Instant, Span};
 use crate::units::{BrakeTarget, Watts};
 
@@ -17,6 +18,13 @@ const FROZEN: Span = Span::from_seconds(15);
 /// on a trainer that wants to be paired, since it tries to pair it meanwhile (seen on the bench).
 const ASKED: Span = Span::from_seconds(3);
 
+/// A rider who is to get less load waits so long for the trainer's answer before the screen says that it is late: ordinary
+/// answers take a tenth of a second, slow ones a second and a half (common practice, no source).
+const LATE: Span = Span::from_seconds(2);
+
+/// Less than this is no load that a rider has to be warned of.
+const MUCH: Watts = Watts(10.0);
+
 /// A change of load that no trainer could answer with the same figures.
 const CHANGED: Watts = Watts(25.0);
 
@@ -29,6 +37,8 @@ pub(super) struct Doubts {
     stood: Option<Watts>,
     changed: Option<Instant>,
     frozen: bool,
+    /// The command that is late was said to be.
+    late: Option<Instant>,
 }
 
 /// When control was asked for on this link, until it is answered or said not to be.
@@ -59,6 +69,31 @@ impl Core {
         self.asked_for_control.0.map(|at| at + ASKED)
     }
 
+    /// When the command in flight has waited long enough to be said, if less load waits behind it or in it.
+    pub(super) fn late_due(&self) -> Option<Instant> {
+        let since = self.control.unanswered_since()?;
+        let (Some(BrakeTarget::Power(stands)), Asked::Target(BrakeTarget::Power(wanted))) =
+            (self.brake, self.asked)
+        else {
+            return None;
+        };
+        let much = stands.0 - wanted.0 >= MUCH.0;
+        (much && self.doubts.late != Some(since)).then_some(since + LATE)
+    }
+
+    /// A load that should fall and does not, since the trainer does not answer: the rider is told before thirty seconds
+    /// are over and the link is given up.
+    fn tend_fall(&mut self, now: Instant) {
+        if self.late_due().is_none_or(|due| now < due) {
+            return;
+        }
+        self.doubts.late = self.control.unanswered_since();
+        let words = "The trainer does not answer and may hold its last load: ease off and shift down. It is told less as \
+                     soon as it answers.";
+        self.event(now, "answer-late", words);
+        self.say_first(now, words.to_owned(), Urgency::Danger);
+    }
+
     fn tend_request(&mut self, now: Instant) {
         if self.control.granted() || !self.control.in_flight() {
             self.asked_for_control = AskedForControl::default();
@@ -82,6 +117,7 @@ impl Core {
             self.tend_silence(now, role);
         }
         self.tend_repetition(now);
+        self.tend_fall(now);
     }
 
     fn tend_silence(&mut self, now: Instant, role: Role) {

@@ -140,7 +140,7 @@ fn a_free_sprints_level_stands_before_its_beat() {
 }
 
 #[test]
-fn a_trainer_that_does_not_know_target_power_is_ridden_by_effort() {
+fn a_trainer_that_does_not_know_target_power_is_steered_by_its_levels() {
     for refused_later in [false, true] {
         let knobs = Knobs {
             offers_power: refused_later,
@@ -149,11 +149,14 @@ fn a_trainer_that_does_not_know_target_power_is_ridden_by_effort() {
         };
         let (_, mut ride) = riding_on(knobs, &steady());
         ride.to(9.0);
-        assert_eq!(ride.snapshot().ride_mode, RideMode::EffortOnly);
-        assert!(ride.notice().contains("by effort"), "{}", ride.notice());
+        assert_eq!(ride.snapshot().ride_mode, RideMode::TargetPower);
+        let said = ride.notice();
+        assert!(said.contains("cannot hold watts by itself"), "{said}");
         ride.to(30.0);
         assert_eq!(ride.mode(), Mode::Riding);
+        // Op 05 once at most, where the trainer says that it knows it; then op 04.
         assert!(ride.watts().len() <= 1);
+        assert!(ride.writes().iter().any(|(_, bytes)| bytes[0] == 0x04));
     }
 }
 
