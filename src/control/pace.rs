@@ -20,9 +20,15 @@ const LEAST_WATTS: f64 = 2.0;
 /// Refused values remembered; when full the oldest is forgotten, and may then be tried once more.
 const MOST_HELD: usize = 32;
 
-/// So many refusals in a row, with nothing taken in between, and a sort of target is given up. Our own choice: half a
-/// minute of tries.
+/// So many refusals in a row, and a sort of target of which nothing was ever taken on this link is given up. Our own
+/// choice: half a minute of tries.
 const MOST_REFUSED: u8 = 6;
+
+/// Refusals that come faster, as along a ramp, count as one.
+const REFUSED_AGAIN: Span = Span::from_seconds(4);
+
+/// After a refusal as much or more is not asked for sooner, so that a ramp is no flood of commands.
+const AFTER_REFUSAL: Span = Span::from_seconds(2);
 
 /// What is wanted.
 #[derive(Clone, Copy, Debug)]
@@ -40,8 +46,10 @@ pub(super) struct Pace {
     /// What the trainer confirmed and nothing has put in doubt since.
     settled: Option<BrakeTarget>,
     last_sent: Option<Instant>,
-    /// The sort of target that was refused last, and how often in a row.
-    refused: Option<(Sort, u8)>,
+    /// The target that was refused last, how often its sort was in a row, and when that was last counted.
+    refused: Option<(BrakeTarget, u8, Instant)>,
+    /// The sorts of which one was taken on this link: as many as there are sorts.
+    took: Vec<Sort>,
     /// Values not to be sent again: for good, or until a time.
     held: VecDeque<(BrakeTarget, Option<Instant>)>,
 }
@@ -82,20 +90,30 @@ impl Pace {
         self.settled = Some(target);
     }
 
-    /// A target was taken: what was refused before it was a matter of values.
-    pub(super) fn taken(&mut self) {
+    /// A target was taken: what was refused before it was a matter of values, and what is refused after it is one of the
+    /// moment.
+    pub(super) fn taken(&mut self, sort: Sort) {
         self.refused = None;
+        if !self.took.contains(&sort) {
+            self.took.push(sort);
+        }
     }
 
     /// A target was answered with a refusal. Whether its sort is to be given up: it was refused so often in a row, and none
-    /// was taken in between, that this trainer does not take it, whatever reason it gives.
-    pub(super) fn refused_too_often(&mut self, sort: Sort) -> bool {
-        let times = match self.refused {
-            Some((before, times)) if before == sort => times.saturating_add(1),
-            _ => 1,
+    /// was ever taken, that this trainer does not take it, whatever reason it gives.
+    pub(super) fn refused_too_often(&mut self, now: Instant, target: BrakeTarget) -> bool {
+        let (times, counted) = match self.refused {
+            Some((before, times, at)) if before.same_sort(target) => {
+                if now.since(at) < REFUSED_AGAIN {
+                    (times, at)
+                } else {
+                    (times.saturating_add(1), now)
+                }
+            }
+            _ => (1, now),
         };
-        self.refused = Some((sort, times));
-        times >= MOST_REFUSED
+        self.refused = Some((target, times, counted));
+        times >= MOST_REFUSED && !self.took.contains(&Sort::of(target))
     }
 
     /// What stands is in doubt, so that whatever is wanted is due.
@@ -120,9 +138,15 @@ impl Pace {
             since,
             on_its_way,
         } = self.wanted?;
-        let mut due = self
-            .last_sent
-            .map_or(Instant::ZERO, |last| last + BETWEEN_TARGETS);
+        let turned_back = self.refused.is_some_and(|(refused, _, _)| {
+            refused.same_sort(target) && target.value() >= refused.value()
+        });
+        let between = if turned_back {
+            AFTER_REFUSAL
+        } else {
+            BETWEEN_TARGETS
+        };
+        let mut due = self.last_sent.map_or(Instant::ZERO, |last| last + between);
         if let Some(settled) = self.settled.filter(|settled| settled.same_sort(target)) {
             let change = (target.value() - settled.value()).abs();
             if change == 0.0 {

@@ -62,7 +62,9 @@ pub struct Procedures {
     said_unreleasable: bool,
     release_on_return: bool,
     last_taken: Option<BrakeTarget>,
+    /// Answered as unsupported; and refused so often that it is no longer tried. As many as there are sorts.
     unsupported: Vec<Sort>,
+    given_up: Vec<Sort>,
     /// The last wanted target that was turned away here: said once.
     turned_away: Option<BrakeTarget>,
     width: Width,
@@ -107,6 +109,7 @@ impl Procedures {
             release_on_return: false,
             last_taken: None,
             unsupported: Vec::new(),
+            given_up: Vec::new(),
             turned_away: None,
             width: Width::Octet,
             refusals: 0,
@@ -480,7 +483,9 @@ impl Procedures {
 
     /// Whether this sort of target is offered and was not found out to be unsupported.
     pub fn takes(&self, sort: Sort) -> bool {
-        self.abilities.range(sort).is_some() && !self.unsupported.contains(&sort)
+        self.abilities.range(sort).is_some()
+            && !self.unsupported.contains(&sort)
+            && !self.given_up.contains(&sort)
     }
 
     /// What this trainer can be told.

@@ -41,7 +41,7 @@ use crate::plan::Kind;
 use crate::record::Kept;
 use crate::ride::last_like::LastLike;
 use crate::ride::pedals::Pedals;
-use crate::ride::{Cause, Facts, Finish, Lead, Mode, PauseCause, Runner};
+use crate::ride::{Facts, Finish, Lead, Mode, PauseCause, Runner};
 use crate::rider::PauseAfter;
 use crate::time::{Instant, Span};
 use crate::units::BrakeTarget;
@@ -400,10 +400,11 @@ impl Core {
 
     /// Degraded → Riding or Paused, as the clock runs or stands: the brake can be set again.
     fn settle_degraded(&mut self, now: Instant, facts: &Facts) {
-        if let Mode::Degraded { paused, cause, .. } = self.mode
+        let unreleased = self.still_unreleased(now);
+        if let Mode::Degraded { paused, .. } = self.mode
             && self.control.granted()
             && facts.offer.any()
-            && !(cause == Cause::ReleaseUnanswered && self.control.releasing())
+            && !unreleased
         {
             self.mode = paused.map_or(Mode::Riding, Mode::Paused);
             self.event(
@@ -411,10 +412,11 @@ impl Core {
                 "brake-back",
                 "The brake can be set again: the load builds up from nothing.",
             );
-            self.say(
-                now,
-                "The brake is back: the load builds up gently.".to_owned(),
-            );
+            let words = match paused {
+                None => "The brake is back: the load builds up gently.",
+                Some(_) => "The brake is back.",
+            };
+            self.say(now, words.to_owned());
         }
     }
 

@@ -164,6 +164,15 @@ fn ridden(fake: &Fake, blocks: &str, mode: RideMode) -> (Ride, BTreeSet<String>,
     (ride, said, modes)
 }
 
+/// On its way; the clock begins to run at `BEGINS`.
+fn begun(fake: &Fake, blocks: &str) -> Ride {
+    let mut ride = Ride::on(fake, &session(blocks), &rider(), RideMode::TargetPower);
+    ride.start();
+    ride
+}
+
+const BEGINS: f64 = 5.0;
+
 fn count(ride: &Ride, op: u8) -> usize {
     ride.writes()
         .iter()
@@ -359,6 +368,109 @@ fn coarse_and_odd_ranges_are_ridden_and_never_left() {
         let stood = at_end(0.0, 64.0).zip(at_end(0.0, 104.0));
         assert_eq!(stood, wanted, "{range:?}: {said:?}");
     }
+}
+
+/// Ops and times of what was written from a second of time on.
+fn after(ride: &Ride, from: f64) -> Vec<(f64, Vec<u8>)> {
+    let writes = ride.writes().into_iter();
+    writes
+        .map(|(at, bytes)| (at.0 as f64 / 1e6, bytes))
+        .filter(|(at, _)| *at >= from)
+        .collect()
+}
+
+#[test]
+fn where_slopes_alone_are_left_the_steepest_descent_lets_go() {
+    let fake = Fake::new(Knobs {
+        offers_levels: false,
+        slopes: true,
+        target_power: stillroad::gatt::control_point::ResultCode::NotSupported,
+        ..Knobs::default()
+    });
+    let mut ride = begun(&fake, SESSION);
+    ride.to(50.0);
+    let loaded = after(&ride, 30.0);
+    assert!(
+        loaded.iter().all(|(_, bytes)| bytes[0] == SLOPE),
+        "{loaded:?}"
+    );
+    fake.turn(|knobs| knobs.cadence = 0.0);
+    ride.to(58.0);
+    // Grade -10.00 % (s16, 0.01 %) behind no wind: Fitness Machine Service 1.0, table 4.20.
+    let (_, last) = after(&ride, 50.0).pop().unwrap();
+    assert_eq!(last[..5], [0x11, 0, 0, 0x18, 0xFC]);
+}
+
+#[test]
+fn a_trainer_that_fails_for_a_moment_keeps_its_release() {
+    // It takes its targets, answers 04 to all for three seconds of a rise, and takes them again; it knows nothing else.
+    let fake = Fake::new(Knobs {
+        offers_levels: false,
+        ..Knobs::default()
+    });
+    let mut ride = begun(&fake, SESSION);
+    ride.to(65.5);
+    fake.turn(|knobs| {
+        knobs.answers.insert(POWER, 4);
+    });
+    ride.to(90.0);
+    assert!(
+        !matches!(ride.mode(), Mode::Degraded { .. }),
+        "{:?}",
+        ride.mode()
+    );
+    fake.turn(|knobs| knobs.answers.clear());
+    ride.to(99.0);
+    assert_eq!(ride.watts().last().unwrap().1, 180);
+    fake.turn(|knobs| knobs.cadence = 0.0);
+    ride.to(103.0);
+    assert_eq!(after(&ride, 99.0).last().unwrap().1, [0x05, 0, 0]);
+}
+
+#[test]
+fn a_release_that_is_refused_again_and_again_stays_on_the_screen_and_is_tried_on() {
+    let fake = Fake::new(Knobs {
+        offers_levels: false,
+        ..Knobs::default()
+    });
+    let mut ride = begun(&fake, SESSION);
+    ride.to(30.0);
+    fake.turn(|knobs| {
+        knobs.answers.insert(POWER, 4);
+    });
+    fake.turn(|knobs| knobs.cadence = 0.0);
+    ride.to(75.0);
+    let Mode::Degraded { cause, .. } = ride.mode() else {
+        panic!("{:?}", ride.mode());
+    };
+    assert_eq!(cause, Cause::ReleaseUnanswered);
+    assert!(after(&ride, 60.0).len() >= 3, "it is tried on");
+    fake.turn(|knobs| knobs.answers.clear());
+    ride.to(90.0);
+    assert!(!matches!(ride.mode(), Mode::Degraded { .. }));
+    assert_eq!(after(&ride, 75.0).last().unwrap().1, [0x05, 0, 0]);
+}
+
+#[test]
+fn a_load_that_should_fall_and_is_not_answered_is_said_after_two_seconds() {
+    const FALLS: &str = "[[block]]\nkind = \"hold\"\ntime = \"1:00\"\nwatts = 180\n\
+        [[block]]\nkind = \"recovery\"\ntime = \"1:00\"\nwatts = 80\n";
+    let fake = Fake::new(Knobs::default());
+    let mut ride = begun(&fake, FALLS);
+    ride.to(BEGINS + 59.0);
+    fake.turn(|knobs| knobs.silent = true);
+    ride.to(BEGINS + 61.5);
+    assert!(
+        !ride.notice().contains("does not answer"),
+        "{}",
+        ride.notice()
+    );
+    ride.to(BEGINS + 63.0);
+    assert!(
+        ride.notice().contains("ease off and shift down"),
+        "{}",
+        ride.notice()
+    );
 }
 
 #[test]

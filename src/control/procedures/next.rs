@@ -153,26 +153,34 @@ impl Procedures {
     }
 
     /// The next sort of release after the one that was tried: the lowest power, then the lowest level; where the trainer
-    /// has neither, the steepest descent. Never level ground: in a hard gear that still asks for over 250 W. A descent of 10 %
-    /// asks for nothing below 63 km/h: 85 kg are pulled by 79.6 N, and air resists by 0.255·v² (Martin et al. 1998).
+    /// takes neither, the steepest descent. Never level ground: in a hard gear that still asks for over 250 W. A descent of
+    /// 10 % asks for nothing below 63 km/h: 85 kg are pulled by 79.6 N, and air resists by 0.255·v² (Martin et al. 1998).
+    /// A sort that was given up since it was refused so often is tried all the same where nothing else is left: what it
+    /// refused were targets.
     pub(super) fn release_target(&self, tried: Option<Sort>) -> Option<BrakeTarget> {
         let power = self
             .abilities
             .power
-            .filter(|_| tried.is_none() && self.takes(Sort::Power))
+            .filter(|_| tried.is_none())
             .map(|range| BrakeTarget::Power(Watts(range.least)));
         let level = self
             .abilities
             .resistance
-            .filter(|_| tried != Some(Sort::Resistance) && self.takes(Sort::Resistance))
+            .filter(|_| tried != Some(Sort::Resistance))
             .map(|range| BrakeTarget::Resistance(Level(range.least)));
-        let slopes_alone = self.abilities.power.is_none() && self.abilities.resistance.is_none();
+        let slopes_alone = !self.takes(Sort::Power) && !self.takes(Sort::Resistance);
         let descent = self
             .abilities
             .range(Sort::Slope)
-            .filter(|_| slopes_alone && tried.is_none() && self.takes(Sort::Slope))
+            .filter(|_| slopes_alone && tried.is_none())
             .map(|range| BrakeTarget::Slope(Grade(range.least)));
-        power.or(level).or(descent)
+        let sorts = [power, level, descent];
+        let known = |target: &BrakeTarget| !self.unsupported.contains(&Sort::of(*target));
+        let taken = sorts
+            .into_iter()
+            .flatten()
+            .find(|target| self.takes(Sort::of(*target)));
+        taken.or_else(|| sorts.into_iter().flatten().find(known))
     }
 
     /// The octets that let this trainer's brake off, for when nothing else of the program can be trusted any more.

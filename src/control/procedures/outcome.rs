@@ -54,7 +54,7 @@ impl Procedures {
             Purpose::SpinDown(_) => self.spin_down_begun(purpose, response),
             Purpose::Target(target) => {
                 self.taken(target);
-                self.pace.taken();
+                self.pace.taken(Sort::of(target));
                 self.say(ControlEvent::Taken(target));
             }
             Purpose::Release(target) => {
@@ -140,9 +140,11 @@ impl Procedures {
         self.refuse(target, why);
         let sort = Sort::of(target);
         if let Refusal::Result(_) = why
-            && self.pace.refused_too_often(sort)
+            && self.pace.refused_too_often(now, target)
+            && self.takes(sort)
         {
-            self.give_up_sort(sort);
+            self.given_up.push(sort);
+            self.say_given_up(sort);
         }
     }
 
@@ -230,8 +232,12 @@ impl Procedures {
     fn give_up_sort(&mut self, sort: Sort) {
         if !self.unsupported.contains(&sort) {
             self.unsupported.push(sort);
-            self.say(ControlEvent::SortUnsupported(sort));
+            self.say_given_up(sort);
         }
+    }
+
+    fn say_given_up(&mut self, sort: Sort) {
+        self.say(ControlEvent::SortUnsupported(sort));
         if self
             .pace
             .wanted()

@@ -147,6 +147,25 @@ impl Core {
         };
     }
 
+    /// Whether the ride is still degraded for want of a confirmed release. Where the tries are over they begin again: a
+    /// load that stands under still pedals is not to be forgotten.
+    pub(super) fn still_unreleased(&mut self, now: Instant) -> bool {
+        let unanswered = matches!(
+            self.mode,
+            Mode::Degraded {
+                cause: Cause::ReleaseUnanswered,
+                ..
+            }
+        );
+        if !unanswered || self.control.released() {
+            return false;
+        }
+        if !self.control.releasing() && self.asked == Asked::Release {
+            self.control.release(now);
+        }
+        self.control.releasing() || self.asked == Asked::Release
+    }
+
     /// Passes what the procedure machine has to tell.
     pub(super) fn control_events(&mut self, now: Instant) {
         while let Some(event) = self.control.poll_event() {

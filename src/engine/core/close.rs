@@ -20,7 +20,7 @@ impl Core {
             return;
         }
         let gone = now.since(closing.since);
-        if !closing.insisted && gone >= INSIST_AFTER {
+        if !closing.insisted && !closing.links_closed && gone >= INSIST_AFTER {
             self.insist(now);
             self.closing = Some(Closing {
                 insisted: true,

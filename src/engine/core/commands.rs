@@ -243,7 +243,8 @@ impl Core {
         self.end_spin_down(now, SpinDownFailure::Left);
         if self.mode.under_way() {
             self.to_finished(now, Finish::Closed);
-        } else if self.control.granted() && !self.letting_off(now) {
+        } else if self.control.granted() {
+            // At once, even where it was being let off in two steps: nobody is there any more to take the second.
             self.control.release(now);
         }
         self.start_with_pedals = false;

@@ -22,8 +22,10 @@ const ASKED: Span = Span::from_seconds(3);
 /// answers take a tenth of a second, slow ones a second and a half (common practice, no source).
 const LATE: Span = Span::from_seconds(2);
 
-/// Less than this is no load that a rider has to be warned of.
+/// Less than this is no load that a rider has to be warned of: watts, a share of the range of levels, per cent of slope.
 const MUCH: Watts = Watts(10.0);
+const MUCH_OF_THE_LEVELS: f64 = 0.05;
+const MUCH_SLOPE: f64 = 0.5;
 
 /// A change of load that no trainer could answer with the same figures.
 const CHANGED: Watts = Watts(25.0);
@@ -72,12 +74,19 @@ impl Core {
     /// When the command in flight has waited long enough to be said, if less load waits behind it or in it.
     pub(super) fn late_due(&self) -> Option<Instant> {
         let since = self.control.unanswered_since()?;
-        let (Some(BrakeTarget::Power(stands)), Asked::Target(BrakeTarget::Power(wanted))) =
-            (self.brake, self.asked)
-        else {
+        let (Some(stands), Asked::Target(wanted)) = (self.brake, self.asked) else {
             return None;
         };
-        let much = stands.0 - wanted.0 >= MUCH.0;
+        let less = stands.value() - wanted.value();
+        let much = stands.same_sort(wanted)
+            && match wanted {
+                BrakeTarget::Power(_) => less >= MUCH.0,
+                BrakeTarget::Resistance(_) => {
+                    let range = self.control.abilities().resistance?;
+                    less >= MUCH_OF_THE_LEVELS * (range.most - range.least)
+                }
+                BrakeTarget::Slope(_) => less >= MUCH_SLOPE,
+            };
         (much && self.doubts.late != Some(since)).then_some(since + LATE)
     }
 

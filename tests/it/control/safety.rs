@@ -46,14 +46,16 @@ fn forms(target: BrakeTarget) -> Vec<Vec<u8>> {
     }
 }
 
-fn releases(abilities: &Abilities) -> Vec<Vec<u8>> {
+fn releases(abilities: &Abilities, unsupported: &[u8]) -> Vec<Vec<u8>> {
     let power = abilities
         .power
+        .filter(|_| !unsupported.contains(&0x05))
         .map(|range| BrakeTarget::Power(Watts(range.least)));
     let level = abilities
         .resistance
+        .filter(|_| !unsupported.contains(&0x04))
         .map(|range| BrakeTarget::Resistance(Level(range.least)));
-    // Where there are slopes alone, the steepest descent that a session may ask for: 10 %.
+    // Where slopes alone are left, the steepest descent that a session may ask for: 10 %.
     let slopes_alone = power.is_none() && level.is_none() && abilities.simulation;
     let descent = slopes_alone.then_some(BrakeTarget::Slope(Grade(-10.0)));
     [power, level, descent]
@@ -65,7 +67,7 @@ fn releases(abilities: &Abilities) -> Vec<Vec<u8>> {
 
 fn can_release(up: Option<&Abilities>, unsupported: &[u8]) -> bool {
     up.is_some_and(|abilities| {
-        releases(abilities)
+        releases(abilities, unsupported)
             .iter()
             .any(|bytes| !unsupported.contains(&bytes[0]))
     })
@@ -110,7 +112,8 @@ fn check(trace: &[(Instant, Step)]) -> Result<(), String> {
                 if bytes != &[0x00] && !granted {
                     return Err(format!("{bytes:02x?} before control"));
                 }
-                let is_release = releases(abilities).contains(bytes);
+                let is_release = releases(abilities, &[]).contains(bytes)
+                    || releases(abilities, &unsupported).contains(bytes);
                 match bytes[..] {
                     [0x00] | [0x07] | [0x08, 0x01] => {}
                     [0x04 | 0x05 | 0x11, ..] => {
