@@ -133,13 +133,11 @@ impl Memory {
         self.devices.values().any(|known| known == address)
     }
 
-    /// Remembers nothing more of a device's roles and services.
+    /// Remembers nothing more of a device's roles and services. That its brake may be held stays: only the trainer's own
+    /// word takes that away, or the rider's.
     pub fn forget(&mut self, address: &str) {
         self.devices.retain(|_, known| known != address);
         self.services.remove(address);
-        if self.control_held.as_deref() == Some(address) {
-            self.control_held = None;
-        }
     }
 
     /// What is known of a trainer, to be filled.

@@ -107,13 +107,13 @@ def no_start(case):
     case.check_rows()
     case.check_manners()
     case.check_controls(1, 1)
-    case.check_targets()
+    case.expect(case.target_at(17) == 130, f"{case.target_at(17)} W stood before the hold's end, not 130")
 
 
 def no_range(case):
     """No range of powers: the rider's own caps bind."""
     plain_but_heart(case)
-    case.check_targets()
+    case.expect(case.target_at(17) == 130, f"{case.target_at(17)} W stood before the hold's end, not 130")
 
 
 def late(case):
@@ -170,13 +170,14 @@ def split(case):
 
 
 def levels(case):
-    """Target power refused, and levels taken only in two octets: ridden by effort at a level in that form."""
+    """Target power refused, and levels taken only in two octets: steered by levels in that form."""
     case.check_status(0)
     case.check_rows()
     case.check_manners()
     taken = [line["value"] for line in case.writes if line["value"].startswith("04") and line.get("result") == 1]
     case.expect(bool(taken) and all(len(value) == 6 for value in taken), f"levels of two octets were taken: {taken}")
-    case.expect(all(row["mode"] == "effort-only" for row in case.rows[3:]), "the rows do not say that it was ridden by effort")
+    events = next(iter(case.folder.rglob("events.csv")), None)
+    case.expect(events is not None and ",slow-hold," in events.read_text(), "the recording does not say how the watts were held")
 
 
 def drop(case):

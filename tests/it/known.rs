@@ -196,12 +196,17 @@ fn a_device_with_other_services_than_before_is_new() {
     memory
         .services
         .insert(id.to_string(), vec!["180D".into(), "1826".into()]);
+    // That an earlier run left a load on it is no reason to take it, and is not forgotten either.
+    memory.control_held = Some(id.to_string());
     let mut ride = started(&fake, &memory);
     heard(&mut ride, on_the_air(&id));
     ride.to(3.0);
     heard(&mut ride, on_the_air(&id));
     ride.to(6.0);
     assert_eq!(used(&ride, &id), []);
+    assert!(ride.writes().is_empty(), "{:?}", ride.writes());
+    let left = ride.world.remembered().unwrap();
+    assert_eq!(left.control_held.as_deref(), Some(id.as_str()));
     assert!(
         ride.notice().contains("other services"),
         "{}",

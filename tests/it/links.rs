@@ -262,8 +262,62 @@ fn a_second_strap_counts_while_the_first_is_away_and_no_longer() {
     assert_eq!(used(&second.id()), [Role::Heart]);
     assert!(used(&first.id()).is_empty());
     assert_eq!(ride.mode(), Mode::Riding);
-    let remembered = ride.world.remembered().unwrap();
+    let remembered = ride.world.remembered().unwrap().clone();
     assert_eq!(remembered.devices["heart"], "fake:second");
+    assert_eq!(remembered.devices.get("second-heart"), None);
+    // The next start takes it as the first strap, and as nothing else.
+    let mut next = Ride::new(vec![tap(second.clone())]);
+    next.input(Input::Remembered(Box::new(remembered)));
+    next.command(Command::Scan(true));
+    next.input(heart_on_the_air(&second.id()));
+    next.to(5.0);
+    let rows = next.snapshot().devices.clone();
+    assert_eq!(rows[0].used_for, [Role::Heart]);
+}
+
+#[test]
+fn the_riders_choice_of_a_first_strap_is_not_taken_back() {
+    let (first, second) = (
+        Pulse::new("fake:first", 140.0),
+        Pulse::new("fake:second", 150.0),
+    );
+    let mut memory = Memory::default();
+    for (role, strap) in [("heart", &first), ("second-heart", &second)] {
+        memory.devices.insert(role.into(), strap.id().to_string());
+        memory
+            .services
+            .insert(strap.id().to_string(), vec!["180D".into()]);
+    }
+    let mut ride = Ride::new(vec![tap(first.clone()), tap(second.clone())]);
+    ride.input(Input::Remembered(Box::new(memory)));
+    ride.command(Command::Scan(true));
+    ride.input(heart_on_the_air(&first.id()));
+    ride.input(heart_on_the_air(&second.id()));
+    ride.to(5.0);
+    let used = |ride: &Ride, id: &DeviceId| {
+        let rows = ride.snapshot().devices.clone();
+        rows.iter()
+            .find(|row| row.id == *id)
+            .unwrap()
+            .used_for
+            .clone()
+    };
+    assert_eq!(used(&ride, &first.id()), [Role::Heart]);
+    assert_eq!(used(&ride, &second.id()), [Role::SecondHeart]);
+    ride.command(Command::Use(Role::Heart, Some(second.id())));
+    ride.to(10.0);
+    assert_eq!(used(&ride, &second.id()), [Role::Heart]);
+}
+
+fn heart_on_the_air(id: &DeviceId) -> Input {
+    Input::Device(Event::Heard(Advertisement {
+        device: id.clone(),
+        name: Some("Strap".into()),
+        services: vec![stillroad::gatt::uuid16::HEART_RATE],
+        machine_data: None,
+        rssi: Some(-60),
+        simulated: false,
+    }))
 }
 
 fn on_the_air(id: &DeviceId) -> Input {

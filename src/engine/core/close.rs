@@ -1,6 +1,6 @@
 //! The end of everything: the brake's release first, then the links, then done.
 
-use super::{CLOSE_WITHIN, Closing, Core, RELEASE_WITHIN};
+use super::{CLOSE_WITHIN, Closing, Core, Load, RELEASE_WITHIN};
 use crate::device::Request;
 use crate::engine::command::Role;
 use crate::engine::input::Output;
@@ -57,8 +57,10 @@ impl Core {
         }
     }
 
+    /// Nothing is left to be said to the brake. Where its load may stand and control is not held, the link may yet come
+    /// back in time.
     fn at_rest(&self) -> bool {
-        let released = self.control.released() || !self.control.granted();
-        released && !self.control.in_flight()
+        let nothing_stands = !self.control.granted() && self.load == Load::Off;
+        (self.control.released() || nothing_stands) && !self.control.in_flight()
     }
 }

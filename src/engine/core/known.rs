@@ -75,6 +75,10 @@ impl Core {
         if self.memory.knows(id.as_str()) {
             self.remember().forget(id.as_str());
         }
+        if self.memory.control_held.as_deref() == Some(id.as_str()) {
+            self.remember().control_held = None;
+        }
+        self.left_held = self.left_held.take().filter(|held| held != id);
     }
 
     /// Remembers the devices that are in use, and before a ride takes those that are remembered.
@@ -113,6 +117,14 @@ impl Core {
             return;
         }
         let memory = self.remember();
+        // It stands in for itself in no other role of its kind.
+        for other in Role::ALL {
+            if other.kind() == role.kind()
+                && memory.devices.get(other.key()) == Some(&id.to_string())
+            {
+                memory.devices.remove(other.key());
+            }
+        }
         memory.devices.insert(role.key().to_owned(), id.to_string());
         memory.services.insert(id.to_string(), found);
         let used: Vec<_> = memory.devices.values().cloned().collect();
@@ -127,7 +139,13 @@ impl Core {
         let Some(id) = self.remembered(role) else {
             return;
         };
-        if !self.links.can(&id).contains(&role.kind()) || !self.may_be_taken(now, role, &id) {
+        let elsewhere = Role::ALL
+            .into_iter()
+            .any(|other| other.kind() == role.kind() && self.links.used_for(other) == Some(&id));
+        if elsewhere
+            || !self.links.can(&id).contains(&role.kind())
+            || !self.may_be_taken(now, role, &id)
+        {
             return;
         }
         self.use_device(now, role, Some(&id));
@@ -173,6 +191,8 @@ impl Core {
             return;
         }
         self.remember().forget(id.as_str());
+        // A stranger is not taken to be let go either; the mark stays for the trainer whose it is.
+        self.left_held = self.left_held.take().filter(|held| held != id);
         let taken: Vec<_> = Role::ALL
             .into_iter()
             .filter(|role| self.links.used_for(*role) == Some(id) && !self.chosen.contains(role))
