@@ -3,6 +3,7 @@
 
 mod gears;
 mod known;
+mod let_off;
 mod search;
 mod slow_hold;
 mod slow_laws;
