@@ -5,6 +5,7 @@ mod gears;
 mod known;
 mod let_off;
 mod search;
+mod settled;
 mod slow_hold;
 mod slow_laws;
 mod sprints;
