@@ -4,6 +4,7 @@
 mod gears;
 mod known;
 mod let_off;
+mod no_cadence;
 mod search;
 mod settled;
 mod slow_hold;
