@@ -10,13 +10,17 @@
 //! slope's scale is the road's (Martin et al. 1998).
 
 mod scale;
+mod soft;
 #[cfg(test)]
 mod tests;
 
 use std::collections::VecDeque;
 
 use self::scale::{Anchor, Scale};
+use self::soft::{After, Soft};
+use crate::ride::build_up::MOST_RISE;
 use crate::ride::level::Fixed;
+use crate::ride::load::RISE_AT_ONCE;
 use crate::ride::table::Table;
 use crate::time::{Instant, Span};
 use crate::units::{MetresPerSecond, Watts};
@@ -92,6 +96,8 @@ pub struct Asked<'a> {
     pub fixed: Fixed,
     /// One step of it, a share of the range.
     pub step: f64,
+    /// The share that the trainer last confirmed; none where it is not known.
+    pub taken: Option<f64>,
     /// What was learned of the trainer, where its speed is a wheel's.
     pub table: Option<&'a Table>,
 }
@@ -145,6 +151,8 @@ pub struct SlowHold {
     /// The watts of the last target that was a matter of its own.
     matter: f64,
     scale: Scale,
+    /// Whether the anchor is doubted.
+    soft: Option<Soft>,
     patience: Option<Span>,
     /// When and in which direction the last correction went.
     corrected: Option<(Instant, bool)>,
@@ -207,6 +215,8 @@ impl SlowHold {
         self.anchor = None;
         self.asked = None;
         self.stuck = None;
+        self.soft = None;
+        self.blind = None;
         self.scale.released();
         self.samples.clear();
     }
@@ -259,8 +269,22 @@ impl SlowHold {
             self.believed = 0.0;
             return stands.unwrap_or(0.0);
         };
+        let before = self.believed;
         self.move_on(anchor, asked, change, dt);
+        // Where the trainer answers late, what it has taken counts, not what it was asked for: as much as a held load,
+        // too, rises at once at most may be missing there.
+        if let (Some(taken), Some(stands)) = (asked.taken, stands)
+            && taken < stands
+        {
+            let most =
+                self.scale.watts_at(&anchor, taken, asked) + MOST_RISE * RISE_AT_ONCE.seconds();
+            self.believed = self.believed.min(most.max(before));
+        }
         let share = self.scale.share_at(&anchor, self.believed, asked);
+        let share = match &self.soft {
+            Some(soft) => share.min(soft.most(&self.scale, asked)),
+            None => share,
+        };
         // What stands already is no step.
         share.min(self.scale.farthest(asked).max(stands.unwrap_or(0.0)))
     }
@@ -322,6 +346,7 @@ impl SlowHold {
             && self.anchor.is_some()
         {
             self.over_cap = now + PATIENCE;
+            self.soft = None;
             self.set_anchor(now, last.share, power);
             self.believed = power;
             return;
@@ -334,8 +359,20 @@ impl SlowHold {
             self.believed = power;
             return;
         };
+        let mut pushed = None;
+        if let Some(soft) = &mut self.soft {
+            match soft.after(now, &last, power, &self.scale, asked) {
+                After::Pushes(before) => {
+                    pushed = Some(before);
+                    self.soft = None;
+                }
+                After::Lasts => self.soft = None,
+                After::Doubted => {}
+            }
+        }
         let patience = self.patience.unwrap_or(PATIENCE);
-        if now.since(self.anchored) < patience {
+        // The low anchor is no use any more: its levels are far too high for legs that push.
+        if now.since(self.anchored) < patience && pushed.is_none() {
             return;
         }
         let band = (DEAD_BAND * asked.watts).max(LEAST_WATTS);
@@ -356,7 +393,13 @@ impl SlowHold {
             self.patience = Some((patience * 2).min(MOST_PATIENCE));
         }
         self.corrected = Some((now, up));
-        self.scale.learn(&anchor, &last.anchor(power), asked);
+        let (before, found) = (pushed.unwrap_or(anchor), last.anchor(power));
+        if self.soft.is_none() {
+            self.soft = Soft::of(&before, &found, now, &self.scale, asked);
+        }
+        if self.soft.is_none() {
+            self.scale.learn(&before, &found, asked);
+        }
         self.set_anchor(now, last.share, power);
         self.believed = (power + moved).max(0.0);
         self.scale.try_next(last.share, power, asked);

@@ -3,7 +3,10 @@
 
 mod gears;
 mod known;
+mod let_off;
+mod no_cadence;
 mod search;
+mod settled;
 mod slow_hold;
 mod slow_laws;
 mod sprints;

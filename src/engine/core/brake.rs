@@ -408,6 +408,8 @@ impl Core {
             && offer.any()
             && ride.runner.is_blind(now)
         {
+            // Nobody has asked for more than what stands.
+            ride.runner.keep_level_low(&facts);
             ride.runner.switch_mode(now, &facts);
             // Only the sentence with the reason is said.
             for happening in ride.runner.take_happenings() {

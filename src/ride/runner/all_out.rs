@@ -56,9 +56,16 @@ impl Runner {
             Fixed::Slope(_) => self.slope_of_test(fixed),
         };
         let session = self.free.level;
+        // A slope asks for more the faster the wheel turns, and it is settled in a recovery: the speed of the test counts.
+        let at_speed = Facts {
+            speed: facts
+                .speed
+                .map(|now| MetresPerSecond(now.0.max(MIDDLE_GEAR * CADENCE.0 / 60.0))),
+            ..*facts
+        };
         let most = [here, ahead]
             .map(|block| {
-                let bound = self.bound(fixed, &self.plan.blocks[block], facts);
+                let bound = self.bound(fixed, &self.plan.blocks[block], &at_speed);
                 bound.hard.min(match fixed {
                     Fixed::Level(_) => bound.allowed.max(session),
                     Fixed::Slope(_) => bound.allowed,

@@ -384,10 +384,16 @@ impl Runner {
     /// Whether more stands than a recovery: then it is let off in two steps.
     pub fn stands_high(&self) -> bool {
         let watts = match self.stands {
-            Some((_, BrakeTarget::Power(watts))) => Some(watts.0),
-            _ => self.slowly,
+            Some((_, BrakeTarget::Power(watts))) => watts.0,
+            // What a level or a slope asks for by itself is not known: only the lowest level is surely no more.
+            Some((_, fixed)) => match (self.slowly, fixed) {
+                (Some(watts), _) => watts,
+                (None, BrakeTarget::Resistance(level)) => return level.0 > 0.0,
+                (None, _) => return true,
+            },
+            None => return false,
         };
-        watts.is_some_and(|watts| watts > self.recovery_load() + 1.0)
+        watts > self.recovery_load() + 1.0
     }
 
     /// No rise outside a sprint is faster than [`MOST_RISE`].

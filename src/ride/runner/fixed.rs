@@ -97,7 +97,11 @@ impl Runner {
         watts: Option<Watts>,
         facts: &Facts,
     ) -> Option<Demand> {
-        let (_, stands) = self.stands.filter(|(_, stands)| !stands.is_power())?;
+        let Some((_, stands)) = self.stands.filter(|(_, stands)| !stands.is_power()) else {
+            // Watts that were on their way to a level and are held again: their next fall begins anew.
+            self.free.leaving = None;
+            return None;
+        };
         let fixed = match stands {
             BrakeTarget::Resistance(_) => Fixed::Level(facts.offer.level?),
             _ => Fixed::Slope(facts.offer.slope?),

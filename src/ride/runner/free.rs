@@ -171,6 +171,15 @@ impl Runner {
         self.free.level
     }
 
+    /// The level of the session becomes no higher than what stands now: the program goes on by it, unasked.
+    pub fn keep_level_low(&mut self, facts: &Facts) {
+        if let (Some((_, stands)), Some(fixed)) = (self.stands, Fixed::of(&facts.offer))
+            && let Some(value) = fixed.value_of(stands)
+        {
+            self.free.level = self.free.level.min(fixed.share(value));
+        }
+    }
+
     /// Notes the gear that is ridden now, for blocks of this kind.
     pub fn note_gear(&mut self, now: Instant) {
         let Some(place) = self.place(now) else { return };

@@ -10,6 +10,7 @@ use crate::ride::ledger::{Ledger, Stage};
 use crate::ride::level::Fixed;
 use crate::ride::load;
 use crate::ride::mode::RideMode;
+use crate::ride::pedals::{TURNING_CADENCE, TURNING_POWER};
 use crate::ride::slow_hold::{Asked, Seen, Stuck};
 use crate::ride::timeline::Place;
 use crate::time::Instant;
@@ -32,9 +33,12 @@ impl Runner {
         // What a slope asks for follows from the speed: without one nothing is known of it.
         let knows = matches!(fixed, Fixed::Level(_)) || speed.is_some();
         let standing = facts.taken.and_then(|taken| fixed.value_of(taken));
+        // Some trainers report cadence 0 at 200 W: that is none.
+        let no_cadence = facts.power.is_some_and(|power| power > TURNING_POWER)
+            && facts.cadence.is_some_and(|c| c <= TURNING_CADENCE);
         let seen = Seen {
             power: facts.power.filter(|_| knows),
-            cadence: facts.cadence.map(|cadence| cadence.0),
+            cadence: facts.cadence.filter(|_| !no_cadence).map(|c| c.0),
             speed,
             share: standing.map(|value| fixed.share(value)),
             turning: self.pedals.turn_now(),
@@ -124,6 +128,10 @@ impl Runner {
             fixed,
             step: (fixed.range().step / (fixed.range().most - fixed.range().least).max(1e-9))
                 .min(1.0),
+            taken: facts
+                .taken
+                .and_then(|taken| fixed.value_of(taken))
+                .map(|value| fixed.share(value)),
             table: real.then_some(&self.free.table),
         };
         let share = self.slow.ask(now, &asked, stands, fall);

@@ -90,6 +90,7 @@ impl Plant {
                 least_cadence: 65.0,
                 fixed: LEVELS,
                 step: 0.01,
+                taken: Some(self.stands),
                 table: None,
             };
             let stands = Some(self.stands);

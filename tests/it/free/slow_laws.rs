@@ -1,9 +1,12 @@
 //! The laws of the brake where watts are held by the slow loop: nothing rises on what is not known, releases are the lowest
 //! level, a rider without a measured power is told and ridden by effort, and a level without effect is not raised for ever.
 
+use stillroad::engine::{Command, Role};
 use stillroad::ride::{Mode, RideMode};
+use stillroad::time::Span;
 
-use crate::world::{Fake, Knobs, Ride, rider, session};
+use super::no_cadence::CadenceNought;
+use crate::world::{Fake, Knobs, Ride, rider, session, tap};
 
 const SESSION: &str = "[[block]]\nkind = \"hold\"\ntime = \"2:00\"\nwatts = 150\n\
     [[block]]\nkind = \"recovery\"\ntime = \"1:00\"\nwatts = 100\n";
@@ -164,6 +167,120 @@ fn power_alone_is_enough_to_steer_by_where_no_cadence_is_reported() {
     let fake = acting();
     fake.turn(|knobs| knobs.no_cadence = true);
     let mut ride = Ride::on(&fake, &session(SESSION), &rider(), RideMode::TargetPower);
+    ride.start();
+    ride.to(115.0);
+    // 150 W are level 6.0: (150 − 60) / 15. Within 5 %, 7.5 W, half a level.
+    let stands = written(&ride, 0.0, 115.0).last().unwrap().1;
+    assert!((55..=65).contains(&stands), "{stands}");
+}
+
+#[test]
+fn a_late_answer_is_not_followed_by_a_jump() {
+    let plan = session(
+        "[[block]]\nkind = \"hold\"\ntime = \"1:30\"\nwatts = 240\n\
+         [[block]]\nkind = \"hold\"\ntime = \"1:00\"\nwatts = 120\n\
+         [[block]]\nkind = \"hold\"\ntime = \"1:00\"\nwatts = 240\nbuild_up = \"0:03\"\n",
+    );
+    // 120 W are level 2.0 and 240 W are level 6.0.
+    let fake = Fake::new(Knobs {
+        watts_a_level: 30.0,
+        free_power: 60.0,
+        ..levels()
+    });
+    let mut ride = Ride::on(&fake, &plan, &rider(), RideMode::TargetPower);
+    ride.start();
+    ride.to(154.5);
+    let stands = written(&ride, 0.0, 154.5).last().unwrap().1;
+    assert!((18..=22).contains(&stands), "{stands}");
+    fake.turn(|knobs| knobs.answers_after = Span::from_seconds(4));
+    ride.to(185.0);
+    let mut before = stands;
+    let late = written(&ride, 154.5, 185.0);
+    for (_, level) in &late {
+        // 50 W at once, level 1.7, and what the scale is off by.
+        assert!(*level <= before + 20, "{stands} {late:?}");
+        before = *level;
+    }
+    assert!(before >= 50, "it comes there all the same: {late:?}");
+}
+
+/// Three minutes of 150 W, which are level 2.0 of these: 60 W at none and 45 W a level.
+fn steep() -> (Fake, Ride) {
+    let plan = session("[[block]]\nkind = \"hold\"\ntime = \"4:00\"\nwatts = 150\n");
+    let fake = Fake::new(Knobs {
+        watts_a_level: 45.0,
+        free_power: 60.0,
+        ..levels()
+    });
+    let mut ride = Ride::on(&fake, &plan, &rider(), RideMode::TargetPower);
+    ride.start();
+    ride.to(100.0);
+    let stands = written(&ride, 0.0, 100.0).last().unwrap().1;
+    assert!((17..=22).contains(&stands), "{stands}");
+    (fake, ride)
+}
+
+#[test]
+fn legs_that_go_along_without_pushing_do_not_find_twice_as_much() {
+    let (fake, mut ride) = steep();
+    fake.turn(|knobs| {
+        knobs.cadence = 70.0;
+        knobs.free_power = 25.0;
+        knobs.watts_a_level = 0.0;
+    });
+    ride.to(109.0);
+    fake.turn(|knobs| {
+        knobs.cadence = 85.0;
+        knobs.free_power = 60.0;
+        knobs.watts_a_level = 45.0;
+    });
+    ride.to(115.0);
+    // A quarter more than 150 W is level 2.8; a little more where the scale is off.
+    let most = written(&ride, 100.0, 115.0).iter().map(|(_, l)| *l).max();
+    assert!(most.is_none_or(|level| level <= 31), "{most:?}");
+    ride.to(140.0);
+    let after = written(&ride, 0.0, 140.0).last().unwrap().1;
+    assert!((17..=22).contains(&after), "{after}");
+}
+
+#[test]
+fn a_shift_by_five_gears_is_followed_once_it_lasts() {
+    let (fake, mut ride) = steep();
+    // Less than half as much at every level: 150 W are level 6.1.
+    fake.turn(|knobs| {
+        knobs.free_power = 27.0;
+        knobs.watts_a_level = 20.25;
+    });
+    ride.to(160.0);
+    let after = written(&ride, 0.0, 160.0).last().unwrap().1;
+    assert!((54..=67).contains(&after), "{after}");
+}
+
+#[test]
+fn without_a_power_a_recovery_is_no_reason_for_a_holds_level() {
+    let plan = session(
+        "[[block]]\nkind = \"hold\"\ntime = \"1:30\"\nwatts = 150\n\
+         [[block]]\nkind = \"recovery\"\ntime = \"3:00\"\nwatts = 75\n",
+    );
+    let fake = acting();
+    let mut ride = Ride::on(&fake, &plan, &rider(), RideMode::TargetPower);
+    ride.start();
+    ride.to(120.0);
+    let stands = written(&ride, 0.0, 120.0).last().unwrap().1;
+    assert!(stands <= 15, "{stands}");
+    fake.turn(|knobs| knobs.no_power = true);
+    ride.to(200.0);
+    assert_eq!(ride.snapshot().ride_mode, RideMode::EffortOnly);
+    let after = written(&ride, 120.0, 200.0);
+    assert!(after.iter().all(|(_, level)| *level <= stands), "{after:?}");
+}
+
+#[test]
+fn a_cadence_of_nought_beside_a_power_is_none() {
+    let fake = acting();
+    let mut ride = Ride::new(vec![tap(CadenceNought(fake.clone()))]);
+    ride.choose(&session(SESSION), &rider(), RideMode::TargetPower);
+    ride.command(Command::Use(Role::Trainer, Some(fake.id())));
     ride.start();
     ride.to(115.0);
     // 150 W are level 6.0: (150 − 60) / 15. Within 5 %, 7.5 W, half a level.

@@ -5,7 +5,7 @@ use stillroad::engine::Command;
 use stillroad::ride::RideMode;
 
 use super::Trial;
-use crate::world::{rider, session};
+use crate::world::{Fake, Knobs, Ride, rider, session};
 
 /// Rises outside sprints are no faster than 50 W a second: 25 W in half a second, and one target more, of the four that
 /// go out a second, that may fall into it: 12.5 W. The lag of a brake cannot make a rise steeper.
@@ -109,4 +109,30 @@ fn switching_the_mode_makes_no_jump() {
         }
     }
     assert_eq!(cases, 162);
+}
+
+#[test]
+fn a_switch_that_was_taken_back_leaves_the_next_one_its_fall() {
+    let plan = session("[[block]]\nkind = \"hold\"\ntime = \"20:00\"\nwatts = 240\n");
+    let fake = Fake::new(Knobs::default());
+    let mut ride = Ride::on(&fake, &plan, &rider(), RideMode::TargetPower);
+    ride.start();
+    ride.to(40.0);
+    ride.command(Command::SwitchMode);
+    ride.to(41.0);
+    ride.command(Command::SwitchMode);
+    ride.to(100.0);
+    assert_eq!(fake.state().holds, Some(240));
+    ride.command(Command::SwitchMode);
+    ride.to(110.0);
+    let writes = ride.writes();
+    let level = writes
+        .iter()
+        .map(|(now, bytes)| (now.0 as f64 / 1e6, bytes[0]))
+        .find(|(now, op)| *now > 100.0 && *op == 0x04);
+    let (exchanged, _) = level.unwrap();
+    let fell = ride.watts_in(100.0, exchanged);
+    // Over two seconds, and the last but one of eight targets on the way from 240 W to 50 W is at 74 W.
+    assert!(exchanged >= 101.5, "{exchanged} {fell:?}");
+    assert!(fell.last().unwrap().1 <= 75, "{exchanged} {fell:?}");
 }
