@@ -3,6 +3,7 @@
 //! Nothing of the recording is edited. The inputs of its log are disguised, ridden again through the core, and recorded by
 //! the same writer: what is sent is the recording of a ride that other people's devices might have given.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -71,7 +72,10 @@ pub fn run(options: &Options) -> Result<String, String> {
     if let LogEnd::Gap(line) | LogEnd::Full(line) = before.end {
         text += &format!("The log ends early, at line {line}; so does the file.\n");
     }
-    text += "The session's text is in it as it was written. Look it over before you send it.";
+    if let LogEnd::Failed(line) = before.end {
+        text += &format!("The program fails on the input of line {line}; the file ends there.\n");
+    }
+    text += "The session's text is in it as it was written, but for the names. Look it over before you send it.";
     Ok(text)
 }
 
@@ -93,7 +97,7 @@ pub fn export(recording: &Recording, to: &Path, keep_day: bool) -> Result<Disgui
         }
         true
     })?;
-    disguise.settle();
+    disguise.settle()?;
     let rides = Path::new("rides");
     let disk = MemoryDisk::default();
     let mut writer = RideWriter::with_disk(
@@ -153,11 +157,17 @@ fn ride_on(
         word::GAP | word::STOPPED => return false,
         _ => {
             if let (Some(core), Ok(input)) = (core, Input::from_raw(&line.input, &line.content)) {
-                core.handle(Instant(line.at_us), disguise.input(input));
+                let input = disguise.input(input);
+                // The input on which the program fails is the last of the file, so that it fails there too.
+                let handled =
+                    catch_unwind(AssertUnwindSafe(|| core.handle(Instant(line.at_us), input)));
                 while let Some(output) = core.poll_output() {
                     if let Output::Kept(kept) = output {
                         writer.take(kept);
                     }
+                }
+                if handled.is_err() {
+                    return false;
                 }
             }
         }

@@ -1,18 +1,22 @@
 //! Takes out of a log what tells of a person: names and addresses of devices, the rider's name, paths of the computer, and
 //! the day. Each is replaced by the same other thing wherever it stands, so that the disguised inputs are a ride too.
 
+mod paths;
+mod toml_texts;
+
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use crate::device::{Adapter, Advertisement, DeviceId, Event, Failure, SIMULATED};
 use crate::engine::command::{Choice, Command};
 use crate::engine::input::{Input, Recorder};
 use crate::memory::Memory;
-use crate::plan;
+use crate::plan::{self, Plan};
 
 /// What the rider is called.
 const RIDER: &str = "Rider";
 
-/// Names of fewer letters are not looked for inside of texts: they would be found in every other word.
+/// Names of devices of fewer letters are not looked for inside of texts: they would be found in every other word.
 const SHORTEST_NAME: usize = 3;
 
 const DAY_MS: i64 = 86_400_000;
@@ -26,6 +30,8 @@ pub struct Disguise {
     devices: BTreeMap<String, String>,
     names: BTreeMap<String, String>,
     riders: BTreeSet<String>,
+    /// Each session's text, with the plan in its place; none where no name stands in it.
+    sessions: BTreeMap<String, Option<Arc<Plan>>>,
     /// So many days everything is put back.
     days: i64,
 }
@@ -46,6 +52,7 @@ impl Disguise {
             Input::Device(event) => self.gather_event(event),
             Input::Command(Command::Choose(choice)) => {
                 self.riders.insert(choice.rider.name.clone());
+                self.sessions.insert(choice.plan.source.to_string(), None);
             }
             Input::Command(Command::Use(_, Some(id)) | Command::Forget(id)) => {
                 self.device(id.as_str())
@@ -103,7 +110,10 @@ impl Disguise {
     }
 
     /// Gives everything gathered its stand-in. Addresses keep their order, since devices are gone through in it.
-    pub fn settle(&mut self) {
+    ///
+    /// # Errors
+    /// A sentence where a session would be none without a name in it, or still hold one.
+    pub fn settle(&mut self) -> Result<(), String> {
         for (number, stand_in) in (1..).zip(self.devices.values_mut()) {
             let number: u32 = number;
             *stand_in = format!(
@@ -117,6 +127,12 @@ impl Disguise {
             let number: u32 = number;
             *stand_in = format!("Device {number}");
         }
+        let sources: Vec<String> = self.sessions.keys().cloned().collect();
+        for source in sources {
+            let plan = self.session(&source)?;
+            self.sessions.insert(source, plan);
+        }
+        Ok(())
     }
 
     /// Every name and address that is taken out.
@@ -198,11 +214,8 @@ impl Disguise {
         let mut rider = (*choice.rider).clone();
         rider.name = RIDER.to_owned();
         // The session stays as it was written, but for the rider's and the devices' names in it.
-        let text = self.names_out_of(&choice.plan.source);
-        let plan = match plan::read(&text).plan {
-            Some(plan) if text != *choice.plan.source => std::sync::Arc::new(plan),
-            _ => choice.plan.clone(),
-        };
+        let other = self.sessions.get(&*choice.plan.source).cloned().flatten();
+        let plan = other.unwrap_or_else(|| choice.plan.clone());
         Choice {
             plan,
             rider: rider.into(),
@@ -257,22 +270,56 @@ impl Disguise {
         shifted.map_or_else(|| "2000-01-01T00:00:00Z".to_owned(), |at| at.to_string())
     }
 
-    fn names_out_of(&self, text: &str) -> String {
-        let mut text = text.to_owned();
-        let riders = self.riders.iter().map(|name| (name.as_str(), RIDER));
-        let names = self
-            .names
-            .iter()
-            .map(|(name, other)| (name.as_str(), other.as_str()));
+    /// What stands for a rider or a device, the longest name first: one may hold another.
+    fn stand_ins(&self) -> Vec<(&str, &str)> {
+        let riders = self.riders.iter().map(|name| (name.trim(), RIDER));
+        let names = self.names.iter();
+        let names = names
+            .map(|(name, other)| (name.trim(), other.as_str()))
+            .filter(|(name, _)| name.chars().count() >= SHORTEST_NAME);
         let mut all: Vec<_> = riders.chain(names).collect();
-        // A name that holds another goes first.
+        all.retain(|(name, other)| !name.is_empty() && name != other);
         all.sort_by_key(|(name, _)| std::cmp::Reverse(name.len()));
-        for (name, other) in all {
-            if name != other && name.chars().count() >= SHORTEST_NAME {
-                text = replaced(&text, name, other);
-            }
+        all
+    }
+
+    fn names_out_of(&self, text: &str) -> String {
+        replaced(text, &self.stand_ins(), true)
+    }
+
+    /// A session without the names: they go out of its comments and of the strings that are read by people.
+    fn session(&self, source: &str) -> Result<Option<Arc<Plan>>, String> {
+        let mut text = String::with_capacity(source.len());
+        let mut from = 0;
+        for (start, end) in toml_texts::spans(source) {
+            text += &source[from..start];
+            text += &self.names_out_of(&source[start..end]);
+            from = end;
         }
-        text
+        text += &source[from..];
+        let read = plan::read(&text);
+        let hidden = toml::from_str::<toml::Table>(&text)
+            .is_ok_and(|table| self.is_named_in(&toml::Value::Table(table)));
+        if hidden || (text != source && read.plan.is_none()) {
+            return Err(
+                "The rider's or a device's name stands in the session's text where it cannot be replaced, so nothing \
+                 was exported. Take the name out of the session, or send the recording to nobody."
+                    .to_owned(),
+            );
+        }
+        Ok(read.plan.filter(|_| text != source).map(Arc::new))
+    }
+
+    /// Whether a name can be read in a value once its escapes are.
+    fn is_named_in(&self, value: &toml::Value) -> bool {
+        match value {
+            toml::Value::String(text) => self.names_out_of(text) != *text,
+            toml::Value::Array(all) => all.iter().any(|value| self.is_named_in(value)),
+            toml::Value::Table(table) => table
+                .iter()
+                .any(|(key, value)| key != toml_texts::WORD && self.is_named_in(value)),
+            _ => false,
+        }
     }
 
     /// A text of the system: addresses in every spelling, names and paths are replaced.
@@ -280,18 +327,11 @@ impl Disguise {
         let mut text = self.names_out_of(text);
         for (id, other) in &self.devices {
             for between in [":", "_", "-", ""] {
-                text = replaced(
-                    &text,
-                    &id.replace(':', between),
-                    &other.replace(':', between),
-                );
+                let (id, other) = (id.replace(':', between), other.replace(':', between));
+                text = replaced(&text, &[(&id, &other)], false);
             }
         }
-        let words: Vec<_> = text
-            .split(' ')
-            .map(|word| if is_path(word) { "(path)" } else { word })
-            .collect();
-        words.join(" ")
+        paths::out_of(&text)
     }
 }
 
@@ -308,28 +348,49 @@ fn recorder(report: Recorder) -> Recorder {
     }
 }
 
-/// Every occurrence, whatever the case of its letters without accents.
-fn replaced(text: &str, what: &str, with: &str) -> String {
-    let (low, what) = (text.to_ascii_lowercase(), what.to_ascii_lowercase());
-    if what.is_empty() {
-        return text.to_owned();
-    }
+/// Every occurrence of each, whatever the case of its letters; with `words` only where no letter or digit stands beside it.
+fn replaced(text: &str, all: &[(&str, &str)], words: bool) -> String {
     let mut out = String::with_capacity(text.len());
-    let mut from = 0;
-    while let Some(at) = low[from..].find(&what) {
-        out += &text[from..from + at];
-        out += with;
-        from += at + what.len();
+    let mut rest = text;
+    let mut before: Option<char> = None;
+    while let Some(letter) = rest.chars().next() {
+        let found = all.iter().find_map(|(what, with)| {
+            let length = starts_with(rest, what)?;
+            let joined = |a: Option<char>, b: Option<char>| {
+                a.is_some_and(char::is_alphanumeric) && b.is_some_and(char::is_alphanumeric)
+            };
+            let inside = words
+                && (joined(before, what.chars().next())
+                    || joined(what.chars().next_back(), rest[length..].chars().next()));
+            (!inside).then_some((length, *with))
+        });
+        let length = match found {
+            Some((length, with)) => {
+                out += with;
+                length
+            }
+            None => {
+                out.push(letter);
+                letter.len_utf8()
+            }
+        };
+        before = rest[..length].chars().next_back();
+        rest = &rest[length..];
     }
-    out + &text[from..]
+    out
 }
 
-/// A path of the computer; those of the system's bus begin alike and tell nothing but the adapter and the device.
-fn is_path(word: &str) -> bool {
-    let word = word.trim_start_matches(['"', '\'', '(', '“', '‘']);
-    let absolute = word.starts_with('/') && !word.starts_with("/org/");
-    let drive = word.get(1..3).is_some_and(|after| after == ":\\");
-    (absolute || drive) && word.len() > 2
+/// The length of the beginning that is `what`, whatever the case; none where there is no such beginning.
+fn starts_with(text: &str, what: &str) -> Option<usize> {
+    let mut letters = text.chars();
+    for other in what.chars() {
+        let letter = letters.next()?;
+        if letter != other && !letter.to_lowercase().eq(other.to_lowercase()) {
+            return None;
+        }
+    }
+    let length = text.len() - letters.as_str().len();
+    (length > 0).then_some(length)
 }
 
 #[cfg(test)]
@@ -343,13 +404,13 @@ mod tests {
         disguise.gather(&Input::Device(Event::Disconnected(DeviceId::new(
             "F0:00:00:00:1A:03",
         ))));
-        disguise.settle();
+        disguise.settle().unwrap();
         let text = disguise.text(
             "dev_f0_00_00_00_1A_03 F0:00:00:00:1a:03 f0-00-00-00-1a-03 F000000 01A03 /home/robin/x (/var/y) /org/bluez/hci0",
         );
         assert_eq!(
             text,
-            "dev_00_00_00_00_00_01 00:00:00:00:00:01 00-00-00-00-00-01 F000000 01A03 (path) (path) /org/bluez/hci0"
+            "dev_00_00_00_00_00_01 00:00:00:00:00:01 00-00-00-00-00-01 F000000 01A03 (path) ((path)) /org/bluez/hci0"
         );
     }
 

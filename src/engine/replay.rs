@@ -319,7 +319,7 @@ impl Replay {
                 self.notes.push(text(&NoteLine::from(note)));
             }
             Kept::End(finish) => self.finish = Some(finish),
-            Kept::Row(_) | Kept::Note(_) | Kept::Raw(_) => {}
+            Kept::Row(_) | Kept::Note(_) | Kept::Raw(_) | Kept::Left => {}
         }
     }
 

@@ -129,6 +129,8 @@ pub enum Kept {
     Raw(RawLine),
     /// The ride is over.
     End(Finish),
+    /// Another ride was chosen: what comes with the next input belongs to it.
+    Left,
 }
 
 /// One line of `raw.csv`.

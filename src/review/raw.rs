@@ -20,6 +20,9 @@ const ENOUGH: usize = 95;
 /// A report stands for so long, milliseconds; afterwards the value is not known (rules of the ride: three seconds).
 const STANDS_MS: i64 = 3_000;
 
+/// A clock beyond a hundred years is damaged, milliseconds.
+const LAST_MS: i64 = 100 * 366 * 86_400_000;
+
 /// One reading of one quantity, stamped when it arrived.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Report {
@@ -68,11 +71,14 @@ pub fn reports(raw: &[InputLine], events: &[EventLine], start: &RideStart) -> Op
             _ => None,
         };
         if let Some(slept) = read.as_ref().and_then(|line| line.slept) {
-            slept_ms += i64::try_from(slept / 1000).unwrap_or(0);
+            slept_ms = slept_ms.saturating_add(i64::try_from(slept / 1000).unwrap_or(i64::MAX));
         }
         let at_ms = i64::try_from(line.at_us / 1000)
             .ok()?
             .saturating_add(slept_ms);
+        if at_ms > LAST_MS {
+            return None;
+        }
         times.push(at_ms);
         if line.input == "command" && line.content.contains("\"start") {
             starts.push(at_ms);
@@ -261,6 +267,21 @@ mod tests {
             "{whole:?}"
         );
         assert_eq!(second_from(&reports, 3000), None);
+    }
+
+    #[test]
+    fn sleeps_beyond_any_clock_place_nothing() {
+        let mut start = InputLine::from(crate::record::RawLine {
+            at_us: 0,
+            input: "slept",
+            content: format!("{{\"slept\":{}}}", u64::MAX),
+        });
+        start.at_us = 1;
+        let lines = vec![start; 600];
+        let about = "format = 1\nprogram = \"x\"\nstarted = 2001-09-09T01:46:40Z\n[session]\nname = \"\"\nmode = \"effort-only\"\n\
+                     [rider]\nname = \"\"\nthreshold_w = 200.0\npower_cap_w = 300.0\nsprint_cap_w = 400.0\n";
+        let start = crate::record::ride_toml::read(about, "".into(), "".into());
+        assert_eq!(start.map(|start| reports(&lines, &[], &start)), Ok(None));
     }
 
     #[test]

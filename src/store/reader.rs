@@ -19,7 +19,8 @@ pub struct RideRead {
     pub folder: PathBuf,
     /// What was known at the start.
     pub start: RideStart,
-    /// How it ended, in the word of the event `recording-closed`; none where the program was killed.
+    /// How it ended, in the word of the event `recording-closed`; or else of `end`; none where the program
+    /// was killed before.
     pub finish: Option<String>,
     /// The ridden seconds.
     pub rows: Vec<Row>,
@@ -85,6 +86,8 @@ pub fn read_ride(folder: &Path) -> Result<RideRead, RideError> {
         .iter()
         .rev()
         .find(|event| event.what == "recording-closed")
+        // Killed in the seconds after its end, a ride was ridden to it all the same.
+        .or_else(|| events.iter().rev().find(|event| event.what == "end"))
         .map(|event| event.detail.clone());
     Ok(RideRead {
         folder: folder.to_owned(),

@@ -19,7 +19,10 @@ const MOST_FILES: usize = 64;
 enum Place {
     Folder(PathBuf),
     /// A folder of an archive: the files by path, and the folder's name.
-    Archive(std::sync::Arc<BTreeMap<String, Vec<u8>>>, String),
+    Archive(
+        std::sync::Arc<BTreeMap<String, std::sync::Arc<[u8]>>>,
+        String,
+    ),
 }
 
 /// A ride's files, wherever they lie.
@@ -70,14 +73,16 @@ impl Recording {
                 .into_owned();
             let mut bytes = Vec::new();
             entry
-                .take(room)
+                .take(room + 1)
                 .read_to_end(&mut bytes)
                 .map_err(|error| error.to_string())?;
-            room -= bytes.len() as u64;
+            room = room
+                .checked_sub(bytes.len() as u64)
+                .ok_or_else(|| format!("it unpacks to more than {} MiB", LARGEST_FILE >> 20))?;
             if let Some((folder, _)) = path.split_once('/') {
                 name.get_or_insert_with(|| folder.to_owned());
             }
-            files.insert(path, bytes);
+            files.insert(path, bytes.into());
         }
         let name = name.ok_or("it holds no folder")?;
         Ok(Self {

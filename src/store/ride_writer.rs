@@ -12,6 +12,7 @@ use super::raw_log::Early;
 use super::record_report::{Bounds, RecordReport};
 use super::ride_folder::{Before, Ride};
 use super::trouble::TroubleKind;
+use crate::record::log::word;
 use crate::record::{InputLine, Kept, RawLine, RideStart};
 
 /// So many finished rides may wait for a disk in trouble; a further one drives the oldest out, and that is said.
@@ -40,6 +41,8 @@ pub struct RideWriter {
     /// So many seconds in a row nothing came.
     silent_s: u32,
     due: bool,
+    /// Another ride was chosen: the next input is its own. What was asked for with the choice stands with it.
+    left: bool,
 }
 
 impl RideWriter {
@@ -69,6 +72,7 @@ impl RideWriter {
             taken_since_tick: 0,
             silent_s: 0,
             due: false,
+            left: false,
         }
     }
 
@@ -111,6 +115,7 @@ impl RideWriter {
                     ride.end(finish.key());
                 }
             }
+            Kept::Left => self.left = true,
         }
     }
 
@@ -262,11 +267,14 @@ impl RideWriter {
         let first = *self.first_raw_us.get_or_insert(line.at_us);
         self.due |= line.at_us.saturating_sub(first) >= 1_000_000;
         self.silent_s = 0;
-        if self
-            .current
-            .as_ref()
-            .is_some_and(|ride| ride.is_over(line.at_us))
+        let left = self.left && line.input != word::ASKED;
+        if left
+            || self
+                .current
+                .as_ref()
+                .is_some_and(|ride| ride.is_over(line.at_us))
         {
+            self.left = false;
             self.close();
         }
         let line = InputLine::from(line);

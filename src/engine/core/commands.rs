@@ -185,6 +185,7 @@ impl Core {
         self.ledger = None;
         if matches!(self.mode, Mode::Finished(_)) {
             self.mode = Mode::Idle;
+            self.keep(Kept::Left);
         }
     }
 

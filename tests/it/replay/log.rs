@@ -151,12 +151,21 @@ fn a_full_log_and_a_gap_end_the_replay_there_and_say_so() {
 
 #[test]
 fn a_second_ride_of_one_run_is_replayed_from_both_logs() {
+    a_second_ride_after(70.0);
+}
+
+#[test]
+fn a_second_ride_begun_at_once_is_replayed_from_both_logs() {
+    a_second_ride_after(2.0);
+}
+
+fn a_second_ride_after(seconds: f64) {
     let plan = session("[[block]]\nkind = \"hold\"\ntime = \"0:10\"\neffort = 6\n");
     let fake = Fake::new(Knobs::default());
     let mut ride = Ride::on(&fake, &plan, &rider(), RideMode::TargetPower);
     ride.start();
     ride.to_the_end(60.0);
-    ride.pass(70.0);
+    ride.pass(seconds);
     ride.choose(&plan, &rider(), RideMode::TargetPower);
     ride.pass(1.0);
     ride.command(Command::Start);

@@ -125,6 +125,36 @@ fn spellings(secret: &str) -> Vec<String> {
 }
 
 #[test]
+fn a_short_name_goes_from_words_and_not_from_keys() {
+    for name in ["Tim", "Bo", "Eve"] {
+        let home = tempfile::tempdir().unwrap();
+        let plan = session(&format!(
+            "# for {name}, knee trouble\n[[block]]\nkind = \"hold\"\ntime = \"0:10\"\neffort = 6\nname = \"For {name}\"\n"
+        ));
+        let text = format!(
+            "name = \"{name}\"\nthreshold = 200\npower_cap = 250\nsprint_cap = 400\nw_prime = 20000\n"
+        );
+        let rider = stillroad::rider::read(&text).0.unwrap();
+        let fake = Fake::new(Knobs::default());
+        let mut ride = Ride::on(&fake, &plan, &rider, RideMode::TargetPower);
+        ride.start();
+        ride.to_the_end(60.0);
+        let folder = recorded(&ride, &home.path().join("rides")).remove(0);
+        let to = home.path().join("sent.zip");
+        export(&Recording::open(&folder).unwrap(), &to, false).unwrap();
+        let sent = Recording::open(&to).unwrap();
+        let session = sent.bytes("session.toml").unwrap().unwrap();
+        let session = String::from_utf8(session).unwrap();
+        assert!(
+            session.contains("# for Rider, knee") && session.contains("\"For Rider\""),
+            "{session}"
+        );
+        assert!(session.contains("time = \"0:10\""), "{session}");
+        assert_eq!(replayed(&to).differences.count, 0);
+    }
+}
+
+#[test]
 fn what_is_sent_tells_of_nobody_and_is_the_same_ride() {
     let home = tempfile::tempdir().unwrap();
     let (ride, trainer) = telling();
