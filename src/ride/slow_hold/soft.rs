@@ -5,6 +5,7 @@
 
 use super::scale::{Anchor, Scale};
 use super::{Asked, Sample};
+use crate::ride::level::Fixed;
 use crate::time::{Instant, Span};
 
 /// An anchor is doubted where its power is under this share of what the one before it says of its level: more than a
@@ -29,7 +30,8 @@ pub(super) struct Soft {
 }
 
 impl Soft {
-    /// Whether a new anchor is to be doubted.
+    /// Whether a new anchor is to be doubted. Not by a slope: what the anchor before says of it hangs on a speed that
+    /// may be reckoned from the power itself.
     pub(super) fn of(
         before: &Anchor,
         low: &Anchor,
@@ -37,7 +39,8 @@ impl Soft {
         scale: &Scale,
         asked: &Asked,
     ) -> Option<Self> {
-        let soft = low.power < SOFT * scale.watts_at(before, low.share, asked);
+        let soft = matches!(asked.fixed, Fixed::Level(_))
+            && low.power < SOFT * scale.watts_at(before, low.share, asked);
         soft.then_some(Self {
             before: *before,
             low: *low,

@@ -296,6 +296,15 @@ fn is_release(bytes: &[u8]) -> bool {
     watts_of(bytes) == Some(LEAST) || matches!(bytes, [0x04, 0] | [0x04, 0, 0])
 }
 
+/// What a command asks for in its own unit: watts as s16, levels as u8 or s16 (Fitness Machine Service 1.0, 4.16.2.5 and 6).
+fn load_of(bytes: &[u8]) -> i16 {
+    match *bytes {
+        [_, level] => i16::from(level),
+        [_, low, high, ..] => i16::from_le_bytes([low, high]),
+        _ => 0,
+    }
+}
+
 /// After the end no load is set, and where the brake is in hand it was let off.
 pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
     let Some(end) = trace.end() else {
@@ -336,8 +345,9 @@ pub fn every_way_out_releases(trace: &Trace) -> Result<(), String> {
             }
             // Half of what stood, before the release: the first of the two steps.
             let lowers = !sent
-                && matches!((watts_of(bytes), stands.as_deref().and_then(watts_of)),
-                    (Some(half), Some(stood)) if half <= stood);
+                && stands
+                    .as_deref()
+                    .is_some_and(|stood| stood[0] == bytes[0] && load_of(bytes) <= load_of(stood));
             if ended && !is_release(bytes) && !lowers {
                 return Err(format!(
                     "{bytes:02x?} at {:?} after the end at {end:?}",

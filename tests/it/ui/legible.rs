@@ -127,12 +127,12 @@ fn faults(text: f32) -> Vec<String> {
                 }
             };
             for words in critical(&data) {
-                // In a small window the words behind the load stand in the own figure's place.
+                // In a small window, or with type twice as large, the words behind the load stand in the own figure's place.
                 let own = match &data.own {
                     Own::Cadence(figure, _) => &figure.value,
                     Own::Aim(aim, _) => aim,
                 };
-                if opened.is_none() || words != *own || height > 600 {
+                if opened.is_none() || words != *own || (height > 600 && text < 2.0) {
                     least(&words, LEAST_MM);
                 }
             }
