@@ -123,7 +123,7 @@ impl Recording {
         Some(Self { place })
     }
 
-    /// A file of it, whole. Bounded: beyond [`LARGEST_FILE`] nothing is read.
+    /// A file of it, whole. Bounded: beyond the bound of a file nothing is read.
     ///
     /// # Errors
     /// As the system gives them; none where there is no such file.
