@@ -4,6 +4,7 @@ use stillroad::device::{Event, Request};
 use stillroad::engine::Core;
 use stillroad::engine::input::{Input, Output};
 use stillroad::gatt::uuid16::CONTROL_POINT;
+use stillroad::record::log::word;
 use stillroad::record::{InputLine, decode};
 use stillroad::time::Instant;
 
@@ -35,6 +36,10 @@ pub fn writes(raw: &[u8]) -> Result<Vec<Write>, String> {
     let mut core = Core::new(0);
     let mut writes: Vec<Write> = Vec::new();
     for line in lines.records {
+        // The head, what the core asked for and the end are no inputs.
+        if matches!(&*line.input, word::HEAD | word::ASKED | word::CLOSED) {
+            continue;
+        }
         let made = Instant(line.at_us);
         // A deadline that is past when an event is handled is acted on with it.
         let due = core.poll_timeout().map_or(made, |due| due.min(made));
