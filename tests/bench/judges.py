@@ -92,12 +92,18 @@ def steered(case):
 
 
 def failing(case):
-    """Every target power fails (04): said, tried again in decent pauses, nothing else than that."""
+    """Every target power fails (04): said, tried again in decent pauses, nothing else than that. One that is lower than
+    what was refused waits for no more than the beat of four a second: a load may stand all the same."""
     case.check_status(0)
     case.check_rows()
     case.check_manners()
     case.expect_words("did not take")
-    case.expect(2 <= len(case.powers()) <= 12, f"{len(case.powers())} targets were tried")
+    tried = [(line["wall"], watts) for line, watts in case.powers() if watts > LOWEST_POWER]
+    for (before, refused), (at, watts) in zip(tried, tried[1:]):
+        pause = 1.8 if watts >= refused else 0.2
+        case.expect(at - before >= pause, f"{watts} W were tried {at - before:.2f} s after {refused} W were refused")
+    risen = 1 + sum(watts >= refused for (_, refused), (_, watts) in zip(tried, tried[1:]))
+    case.expect(2 <= risen <= 12, f"{risen} targets were tried that were no lower than the one before")
     case.expect([line["value"] for line in case.writes][-1:] == ["0801"], "the ride did not end with a stop")
 
 
