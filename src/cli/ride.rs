@@ -40,7 +40,7 @@ pub struct Options {
     #[arg(value_name = "SESSION")]
     session: PathBuf,
     /// The trainer: practice, none, or a device's name or address; if left out the one last used, else practice. Practice in
-    /// another manner: practice:levels, coarse, reckoned, slopes, watts or nothing (see docs/practice-trainer.md)
+    /// another manner: practice:levels, coarse, reckoned, slopes, watts, nothing or heedless (see docs/practice-trainer.md)
     #[arg(long, value_name = "DEVICE")]
     trainer: Option<String>,
     /// The heart strap: practice, none, or a device's name or address; if left out the one last used, if it is heard

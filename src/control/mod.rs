@@ -8,6 +8,7 @@
 pub mod abilities;
 pub mod answer;
 pub mod event;
+mod heed;
 pub mod lag;
 mod pace;
 pub mod procedures;
@@ -17,6 +18,7 @@ mod split;
 pub use abilities::{Abilities, ResistanceForm, Sort, Warning};
 pub use answer::Answer;
 pub use event::{ControlEvent, Loss, Refusal, WriteFailure};
+pub use heed::{Heed, Heeding, Moment};
 pub use lag::Identification;
 pub use procedures::Procedures;
 pub use spin_down::{SpinDownFailure, SpinDownGuide, SpinDownStage};

@@ -10,6 +10,7 @@ mod commands;
 mod doubt;
 mod due;
 mod flywheel;
+mod heed;
 mod held;
 mod identify;
 mod known;
@@ -27,7 +28,7 @@ mod world;
 use std::collections::{BTreeSet, VecDeque};
 use std::sync::Arc;
 
-use crate::control::{Answer, Identification, Procedures, Targets};
+use crate::control::{Answer, Heed, Identification, Procedures, Targets};
 use crate::device::{Adapter, DeviceId, Request};
 use crate::engine::command::{Choice, Role};
 use crate::engine::input::{Input, Output};
@@ -104,6 +105,8 @@ pub struct Core {
     identified: Option<DeviceId>,
     /// The target powers that the trainer took lately.
     targets: Targets,
+    /// Whether the trainer acts on what it takes.
+    heed: Heed,
     /// Whether rises are sent ahead.
     leads: bool,
     memory: Memory,
@@ -197,6 +200,7 @@ impl Core {
             identification: Identification::default(),
             identified: None,
             targets: Targets::default(),
+            heed: Heed::default(),
             leads: true,
             memory: Memory::default(),
             chosen: BTreeSet::new(),

@@ -2,6 +2,7 @@
 //! the gear of the last hold is told where it can be known. `cargo test --test it free -- --nocapture` prints the tables.
 
 mod gears;
+mod heedless;
 mod known;
 mod let_off;
 mod no_cadence;
@@ -9,6 +10,7 @@ mod search;
 mod settled;
 mod slow_hold;
 mod slow_laws;
+mod slow_safety;
 mod sprints;
 mod switching;
 mod trainers;

@@ -46,6 +46,8 @@ pub(super) fn summary(last: &Snapshot) -> Result<(String, bool), String> {
 pub(in crate::cli) struct Line {
     terminal: bool,
     next: Instant,
+    /// Whether the clock was hidden when a line was last due.
+    hidden: bool,
     shown: String,
     notice: String,
     cue: String,
@@ -57,6 +59,7 @@ impl Line {
         Self {
             terminal: std::io::stdout().is_terminal(),
             next: Instant::ZERO,
+            hidden: false,
             shown: String::new(),
             notice: String::new(),
             cue: String::new(),
@@ -94,11 +97,26 @@ impl Line {
                 drop(write!(out, "\r\x1b[K{text}"));
                 drop(out.flush());
             }
-        } else if snapshot.at >= self.next {
-            self.next = snapshot.at + Span::from_seconds(10);
+        } else if self.due(snapshot) {
             drop(writeln!(out, "{text}"));
         }
         self.shown = text;
+    }
+
+    /// Whether a line is due where they are written one under another.
+    fn due(&mut self, snapshot: &Snapshot) -> bool {
+        let hidden = hides_the_clock(snapshot);
+        let was_hidden = std::mem::replace(&mut self.hidden, hidden);
+        if hidden && was_hidden {
+            // A line every ten seconds would be a clock too: the next one comes when the block is over.
+            self.next = snapshot.at;
+            return false;
+        }
+        let due = hidden || snapshot.at >= self.next;
+        if due {
+            self.next = snapshot.at + Span::from_seconds(10);
+        }
+        due
     }
 
     /// The last notice that was shown; empty before the first.
@@ -113,11 +131,23 @@ impl Line {
     }
 }
 
+/// Whether the block that is ridden is a test's, in which no clock may be seen. A clock that stands shows again, as in the
+/// window.
+fn hides_the_clock(snapshot: &Snapshot) -> bool {
+    let lap = snapshot.laps.get(snapshot.lap);
+    let (Some(plan), Some(lap)) = (snapshot.plan.as_deref(), lap) else {
+        return false;
+    };
+    snapshot.mode.runs() && plan.hides_the_clock(lap.block)
+}
+
 /// One line that says where the ride stands.
 fn line(snapshot: &Snapshot) -> String {
     let fresh = |value: Option<String>| value.unwrap_or_else(|| "–".to_owned());
     // By effort there are no watts, neither of the rider nor of the lane.
-    let watts = snapshot.ride_mode == RideMode::TargetPower;
+    let hidden = hides_the_clock(snapshot);
+    // Nor are there in a test without a clock: a rider would pace themselves by them.
+    let watts = snapshot.ride_mode == RideMode::TargetPower && !hidden;
     let mut figures = vec![
         fresh(snapshot.cadence.fresh().map(|cadence| cadence.to_string())),
         fresh(snapshot.heart_rate.fresh().map(|rate| rate.to_string())),
@@ -158,10 +188,111 @@ fn line(snapshot: &Snapshot) -> String {
             let brake = snapshot
                 .brake
                 .map_or_else(String::new, |brake| format!("  brake {brake}"));
+            if hidden {
+                return format!("{state}{block}, until told to stop  {figures}  all out{brake}");
+            }
             format!(
                 "{state}{} of {}  {block}, {left} left  {figures}{aim}{brake}",
                 snapshot.session, snapshot.session_length,
             )
         }
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::engine::Core;
+    use crate::ride::{Lap, PauseCause, Reading};
+    use crate::units::{BrakeTarget, Rpm, Watts};
+
+    /// In the measured block of the three-minute test, 83 s into it.
+    fn in_the_test() -> Snapshot {
+        let text = crate::plan::builtin()
+            .iter()
+            .find(|(key, _)| *key == "three-minutes")
+            .unwrap()
+            .1;
+        let plan = crate::plan::read(text).plan.unwrap();
+        let tested = (0..plan.blocks.len()).find(|&block| plan.is_tested(block));
+        let tested = tested.unwrap();
+        let mut start = Span::ZERO;
+        let mut laps = Vec::new();
+        for (block, planned) in plan.blocks.iter().enumerate() {
+            laps.push(Lap {
+                block,
+                start,
+                length: planned.length,
+            });
+            start += planned.length;
+        }
+        let mut snapshot = Core::new(0).snapshot(Instant::ZERO);
+        snapshot.mode = Mode::Riding;
+        snapshot.ride_mode = RideMode::TargetPower;
+        snapshot.lap = tested;
+        snapshot.session = laps[tested].start + Span::from_seconds(83);
+        snapshot.session_length = start;
+        snapshot.laps = Arc::from(laps);
+        snapshot.plan = Some(Arc::new(plan));
+        snapshot.power = Reading::Fresh(Watts(431.0));
+        snapshot.cadence = Reading::Fresh(Rpm(97.0));
+        snapshot.lane = Some(Watts(431.0));
+        snapshot
+    }
+
+    #[test]
+    fn a_test_without_a_clock_tells_neither_time_nor_watts() {
+        let mut snapshot = in_the_test();
+        snapshot.brake = Some(BrakeTarget::Power(Watts(50.0)));
+        let text = line(&snapshot);
+        let left = snapshot.laps[snapshot.lap]
+            .end()
+            .less(snapshot.session)
+            .to_string();
+        let times = [
+            snapshot.session.to_string(),
+            snapshot.session_length.to_string(),
+            left,
+        ];
+        for time in times.iter().map(String::as_str).chain(["431"]) {
+            assert!(!text.contains(time), "{time} in {text}");
+        }
+        assert!(text.contains("97"), "{text}");
+        assert!(text.contains("until told to stop"), "{text}");
+        // A clock that stands ends what is measured, and all shows again.
+        snapshot.mode = Mode::Paused(PauseCause::Rider);
+        let text = line(&snapshot);
+        for time in times {
+            assert!(text.contains(&time), "{time} not in {text}");
+        }
+        assert!(text.contains("431"), "{text}");
+        // So it does in the block after it.
+        snapshot.mode = Mode::Riding;
+        snapshot.lap += 1;
+        assert!(line(&snapshot).contains(" left  "));
+    }
+
+    #[test]
+    fn a_log_has_one_line_of_a_test_without_a_clock() {
+        let mut snapshot = in_the_test();
+        let mut shown = Line::new();
+        shown.terminal = false;
+        let mut due = Vec::new();
+        for second in 0..60_u64 {
+            snapshot.at = Instant(second * 1_000_000);
+            // Another figure every second.
+            snapshot.cadence = Reading::Fresh(Rpm(60.0 + second as f64));
+            due.push(shown.due(&snapshot));
+        }
+        assert_eq!(due.iter().filter(|due| **due).count(), 1);
+        assert!(due[0]);
+        snapshot.lap += 1;
+        snapshot.at = Instant(60_000_000);
+        assert!(shown.due(&snapshot));
+        snapshot.at = Instant(61_000_000);
+        assert!(!shown.due(&snapshot));
     }
 }

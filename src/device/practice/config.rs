@@ -38,13 +38,17 @@ impl Takes {
 }
 
 /// The manners of trainer that can be asked for by a word, each with what it is.
-pub const MANNERS: [(&str, &str); 6] = [
+pub const MANNERS: [(&str, &str); 7] = [
     ("levels", "takes resistance levels and nothing else"),
     ("coarse", "the same, with twenty levels"),
     ("reckoned", "takes levels, and reckons its speed from power"),
     ("slopes", "takes slopes and nothing else"),
     ("watts", "takes target power and nothing else"),
     ("nothing", "cannot be set"),
+    (
+        "heedless",
+        "takes target power, says so, and does not act on it",
+    ),
 ];
 
 /// What the trainer reports as its speed.
@@ -61,6 +65,8 @@ pub enum SpeedFrom {
 pub struct TrainerParameters {
     /// The sorts of target it takes.
     pub takes: Takes,
+    /// Whether it acts on the target powers that it takes; else its brake stays at one level.
+    pub heeds_power: bool,
     /// What it reports as its speed.
     pub speed_from: SpeedFrom,
     /// The target powers it takes.
@@ -85,6 +91,7 @@ impl Default for TrainerParameters {
     fn default() -> Self {
         Self {
             takes: Takes::ALL,
+            heeds_power: true,
             speed_from: SpeedFrom::Wheel,
             power_range: PowerRange {
                 least: 0,
@@ -227,6 +234,10 @@ impl PracticeConfig {
                 ..Takes::NOTHING
             },
             "nothing" => Takes::NOTHING,
+            "heedless" => {
+                trainer.heeds_power = false;
+                Takes::ALL
+            }
             _ => return None,
         };
         Some(self)

@@ -16,6 +16,9 @@ pub const INDICATIONS_OFF: u8 = 0xFD;
 /// ATT error: a value of a length that no request has (Core Specification, ATT).
 pub const INVALID_LENGTH: u8 = 0x0D;
 
+/// Where the brake of a trainer stays that does not act on target power: some 165 W in 50 × 19 at 88 rpm.
+const HEEDLESS_LEVEL: f64 = 40.0;
+
 /// What the trainer makes of a request.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Answer {
@@ -187,7 +190,12 @@ impl ControlServer {
             Request::Power(watts) => {
                 let range = self.parameters.power_range.range();
                 let asked = within(f64::from(*watts), range)?;
-                Ok((Some(Setting::Power(asked)), Some(Status::Power(*watts))))
+                let setting = if self.parameters.heeds_power {
+                    Setting::Power(asked)
+                } else {
+                    Setting::Level(HEEDLESS_LEVEL)
+                };
+                Ok((Some(setting), Some(Status::Power(*watts))))
             }
             Request::Resistance(level) => {
                 let form = self.parameters.resistance_range;

@@ -15,6 +15,7 @@ impl Core {
             self.identification = Identification::of(known.and_then(|known| known.lag));
             self.identified = Some(id.clone());
         }
+        self.heed.interrupted();
         self.brake_interrupted();
     }
 
@@ -41,6 +42,7 @@ impl Core {
         let Some((power, cadence)) = self.links.trainer_report(now) else {
             return;
         };
+        self.watch_heed(now);
         let before = self.identification.answer().words();
         if !self.identification.reported(now, power, cadence) {
             return;

@@ -3,6 +3,7 @@
 use super::{Facts, Runner};
 use crate::plan::{Kind, Target};
 use crate::ride::build_up::{BUILD_UP, BuildUp};
+use crate::ride::gear::WheelSpeed;
 use crate::ride::meter_led::{Look, MeterLed, SETTLES};
 use crate::time::Instant;
 use crate::units::{BrakeTarget, Rpm, Watts};
@@ -173,6 +174,11 @@ impl Runner {
         } else {
             target
         }
+    }
+
+    /// Whether the speed that is shown was seen to be a wheel's.
+    pub fn speed_is_the_wheels(&self) -> bool {
+        self.gears.wheel_speed() == WheelSpeed::Real
     }
 
     /// The correction towards a separate meter.

@@ -12,7 +12,7 @@ const SESSION: &str = "[[block]]\nkind = \"hold\"\ntime = \"2:00\"\nwatts = 150\
     [[block]]\nkind = \"recovery\"\ntime = \"1:00\"\nwatts = 100\n";
 
 /// Levels 0 to 10.0 in tenths, one octet each.
-fn levels() -> Knobs {
+pub fn levels() -> Knobs {
     Knobs {
         offers_power: false,
         power_range: None,
@@ -21,7 +21,7 @@ fn levels() -> Knobs {
 }
 
 /// The levels that were written in a span of seconds, in tenths.
-fn written(ride: &Ride, from: f64, to: f64) -> Vec<(f64, u8)> {
+pub fn written(ride: &Ride, from: f64, to: f64) -> Vec<(f64, u8)> {
     ride.writes()
         .iter()
         .filter(|(now, bytes)| bytes[0] == 0x04 && (from..to).contains(&(now.0 as f64 / 1e6)))
@@ -29,12 +29,12 @@ fn written(ride: &Ride, from: f64, to: f64) -> Vec<(f64, u8)> {
         .collect()
 }
 
-fn rises(levels: &[(f64, u8)]) -> bool {
+pub fn rises(levels: &[(f64, u8)]) -> bool {
     levels.windows(2).any(|pair| pair[1].1 > pair[0].1)
 }
 
 /// A fake whose power follows its level: 60 W at none and 15 W a level, in one gear.
-fn acting() -> Fake {
+pub fn acting() -> Fake {
     Fake::new(Knobs {
         watts_a_level: 15.0,
         free_power: 60.0,

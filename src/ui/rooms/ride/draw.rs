@@ -32,7 +32,7 @@ pub fn room_ui(
     // Without a strip what stands in its place takes the own figure's.
     let covered = (data.banner.is_some() || data.why.is_some()) && layout.strip.is_none();
     if data.no_clock {
-        everything(ui, &layout, covered, sizes, look);
+        everything(ui, &layout, covered, look);
     } else if data.all_out && layout.strip.is_some() {
         sprint(ui, &layout, data, look);
     } else {
@@ -60,7 +60,13 @@ pub fn room_ui(
     }
     match (&data.banner, layout.strip) {
         (Some(words), place) => {
-            let place = place.unwrap_or(layout.own);
+            // In a test without a clock the two big words are said by the sentence as well: room for the stop signs.
+            let without = if data.no_clock {
+                layout.left.union(layout.own)
+            } else {
+                layout.own
+            };
+            let place = place.unwrap_or(without);
             banner::show(ui, place, words, sizes.least, look);
         }
         (None, place) if let Some(why) = &data.why => {
@@ -143,24 +149,20 @@ fn sprint(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     under(ui, layout, data, look);
 }
 
-/// In a test without a clock: two words where the two big figures stand otherwise.
-fn everything(ui: &Ui, layout: &Layout, covered: bool, sizes: Sizes, look: Look) {
+/// In a test without a clock: two words where the two big figures stand otherwise. In a small window what stands in the
+/// strip's place has all of theirs, and the sentence says them.
+fn everything(ui: &Ui, layout: &Layout, covered: bool, look: Look) {
     let ink = look.colours.ink;
     let painter = ui.painter();
-    // In a small window what stands in the strip's place has the own figure's: both words then share the other's.
-    let (places, words) = if covered {
-        (vec![layout.left], vec!["All out"])
-    } else {
-        (vec![layout.left, layout.own], vec!["All", "out"])
-    };
-    let size = sizes.huge.min(layout.left.width() / 2.1);
-    let mut told = layout.left;
-    for (rect, word) in places.into_iter().zip(words) {
+    let size = layout.sizes.huge.min(layout.left.width() / 2.1);
+    for (rect, word) in [(layout.left, "All"), (layout.own, "out")] {
+        if covered {
+            break;
+        }
         let galley = text::line(painter, word, bold, size, rect.width(), ink);
         text::place(painter, galley, rect, Align2::LEFT_CENTER, ink);
-        told = told.union(rect);
     }
-    name(ui, told, "Aim", "all out");
+    name(ui, layout.left.union(layout.own), "Aim", "all out");
 }
 
 /// Beside a cadence off its band a head that points the way back: up where the legs should turn faster.
