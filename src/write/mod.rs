@@ -2,6 +2,7 @@
 //! before. No window, no file, no clock.
 
 mod complete;
+pub mod draft;
 mod editor;
 mod here;
 mod history;
