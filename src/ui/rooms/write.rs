@@ -19,7 +19,7 @@ use crate::ride::RideMode;
 use crate::rider::Rider;
 use crate::time::{Instant, Span};
 use crate::ui::rooms::prepare::{SessionCard, card};
-use crate::write::{Completion, Editor, candidates};
+use crate::write::{Completion, Editor, about, candidates};
 
 /// A text of up to so many bytes is read over with every letter: that takes a small part of a frame.
 pub const AT_ONCE: usize = 24 * 1024;
@@ -90,6 +90,14 @@ struct Drawn {
     card: Arc<SessionCard>,
 }
 
+/// What is known of the cursor's place, and for which version of the text and which cursor that was found.
+#[derive(Clone, Debug, Default)]
+struct Offered {
+    of: Option<(u64, usize)>,
+    completion: Arc<Completion>,
+    about_key: Option<&'static str>,
+}
+
 /// What the room keeps from one frame to the next.
 #[derive(Clone, Debug, Default)]
 pub struct State {
@@ -114,8 +122,10 @@ pub struct State {
     /// The version of the text that was last seen.
     seen: u64,
     drawn: Option<Drawn>,
-    /// What may stand at the cursor, and for which version and cursor that was found.
-    offered: (u64, usize, Arc<Completion>),
+    /// What may stand at the cursor, and what the key of its line means.
+    offered: Offered,
+    /// How many lines of the text are in view.
+    page: usize,
     laid: text::Laid,
 }
 
@@ -184,10 +194,15 @@ impl State {
                 });
             }
         }
-        let of = (editor.version(), self.cursor);
-        if (self.offered.0, self.offered.1) != of || self.offered.2.replace.end == 0 {
-            let at = crate::write::byte_of(editor.text(), self.cursor);
-            self.offered = (of.0, of.1, Arc::new(candidates(editor.text(), at)));
+        let of = Some((editor.version(), self.cursor));
+        if self.offered.of != of {
+            let text = editor.text();
+            let at = crate::write::byte_of(text, self.cursor);
+            self.offered = Offered {
+                of,
+                completion: Arc::new(candidates(text, at)),
+                about_key: about(text, at),
+            };
         }
     }
 
@@ -203,7 +218,7 @@ impl State {
 
     /// Puts a candidate into the text.
     fn complete(&mut self, index: usize) {
-        let offered = Arc::clone(&self.offered.2);
+        let offered = Arc::clone(&self.offered.completion);
         let (Some(editor), Some(candidate)) = (&mut self.editor, offered.candidates.get(index))
         else {
             return;
@@ -255,6 +270,24 @@ impl State {
         let text = self.editor.as_ref().map_or("", Editor::text);
         let end = crate::write::byte_of(text, self.cursor);
         1 + text[..end].matches('\n').count()
+    }
+
+    /// So many lines down, or up, as far as there are any.
+    fn page(&mut self, down: bool) {
+        let lines = self.page.saturating_sub(2).max(1);
+        let last = 1 + self
+            .editor
+            .as_ref()
+            .map_or("", Editor::text)
+            .matches('\n')
+            .count();
+        let line = self.line();
+        let to = if down {
+            line + lines
+        } else {
+            line.saturating_sub(lines)
+        };
+        self.go_to(to.clamp(1, last), 1);
     }
 
     /// On to the next problem behind the cursor's line, round to the first.

@@ -71,10 +71,10 @@ impl Data {
             problems,
             question: state.question.as_ref().map(question),
             list: state.list.as_ref().map(|own| list(own, chosen, own_name)),
-            offered: Arc::clone(&state.offered.2),
+            offered: Arc::clone(&state.offered.completion),
             choosing: state.choosing,
             said: state.said.clone(),
-            about_key: editor.and_then(|editor| about_key(editor, state.cursor)),
+            about_key: state.offered.about_key,
         }
     }
 }
@@ -198,10 +198,4 @@ fn list(
         )
     });
     templates.chain(copy).chain(own).collect()
-}
-
-/// What the key of the cursor's line means.
-fn about_key(editor: &Editor, cursor: usize) -> Option<&'static str> {
-    let text = editor.text();
-    crate::write::about(text, crate::write::byte_of(text, cursor))
 }

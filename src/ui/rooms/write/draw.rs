@@ -80,13 +80,19 @@ fn keys(ui: &Ui, data: &Data, state: &mut State, wishes: &mut Vec<Wish>) {
     if pressed(Modifiers::NONE, Key::F8) {
         state.next_problem();
     }
+    let typing = ui.memory(|memory| memory.has_focus(text::id()));
+    for (key, down) in [(Key::PageDown, true), (Key::PageUp, false)] {
+        if typing && pressed(Modifiers::NONE, key) {
+            state.page(down);
+        }
+    }
     let count = data.offered.candidates.len();
     if pressed(control, Key::Space) && count > 0 {
         state.choosing = Some(0);
         return;
     }
     // Only where the text has the keyboard do the plain keys go on with it.
-    if !ui.memory(|memory| memory.has_focus(text::id())) || count == 0 {
+    if !typing || count == 0 {
         return;
     }
     let picked = data.choosing.map(|index| index.min(count - 1));

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::Arc;
 
+use egui::style::ScrollAnimation;
 use egui::text::{CCursor, CCursorRange, CharIndex, LayoutJob, TextFormat};
 use egui::text_edit::TextEditState;
 use egui::{
@@ -21,6 +22,9 @@ use crate::write::inks::{Ink, inks};
 
 /// How wide the numbers of lines with their marks are, at the reference.
 const GUTTER: f32 = 52.0;
+
+/// A text of up to so many bytes is drawn in its colours; a longer one plainly, so that a frame stays a frame.
+const COLOURED: usize = 64 * 1024;
 
 /// The laid-out text of the last frame, made anew only where something of it changed.
 #[derive(Clone, Debug, Default)]
@@ -137,7 +141,8 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, state: &mut State, look: Look, locke
                 let at = output.galley.pos_from_cursor(range.primary);
                 let at = at.translate(output.galley_pos.to_vec2());
                 // A few lines around it are seen too.
-                ui.scroll_to_rect(at.expand2(vec2(0.0, look.pt(60.0))), None);
+                let around = at.expand2(vec2(0.0, look.pt(60.0)));
+                ui.scroll_to_rect_animation(around, None, ScrollAnimation::none());
             }
             output
         });
@@ -147,6 +152,7 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, state: &mut State, look: Look, locke
         kept.clear_undoer();
         kept.store(ui.ctx(), id);
     }
+    state.page = (rect.height() / line_high(look)) as usize;
     let range = output.cursor_range.or(output.state.cursor.char_range());
     let cursor = range.map_or(before, |range| range.primary.index.0);
     editor.settle(before, cursor);
@@ -241,6 +247,11 @@ impl Laid {
     }
 }
 
+/// How high a line is, points.
+fn line_high(look: Look) -> f32 {
+    (look.pt(size::NOTE) * 1.45).round()
+}
+
 fn job(text: &str, marked: &BTreeMap<usize, Severity>, look: Look) -> LayoutJob {
     let colours = look.colours;
     let points = look.pt(size::NOTE);
@@ -260,10 +271,14 @@ fn job(text: &str, marked: &BTreeMap<usize, Severity>, look: Look) -> LayoutJob 
             font_id: font,
             color: colour,
             italics: ink == Ink::Remark,
-            line_height: Some((points * 1.45).round()),
+            line_height: Some(line_high(look)),
             ..TextFormat::default()
         }
     };
+    if text.len() > COLOURED {
+        job.append(text, 0.0, format(Ink::Plain));
+        return job;
+    }
     for (number, line) in text.split_inclusive('\n').enumerate() {
         let bare = line.strip_suffix('\n').unwrap_or(line);
         let wrong = marked.contains_key(&(number + 1));

@@ -26,13 +26,6 @@ pub(super) fn show(
     };
     let line = ui.cursor().top();
     ui.add(Label::new(heading(&words, look)).selectable(false));
-    let at = Rect::from_min_max(
-        pos2(rect.right() - look.pt(100.0), line - look.pt(2.0)),
-        pos2(rect.right(), ui.cursor().top() - look.pt(2.0)),
-    );
-    let button = Button::new(quiet(write, look).color(look.colours.ink)).truncate();
-    let writes = ui.place(at, button);
-    writes.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, "Write a session"));
     let list = List {
         name: "Sessions",
         lines: count,
@@ -77,5 +70,13 @@ pub(super) fn show(
     if count > 0 {
         chosen.session = picked;
     }
+    // Made after the list, so that the way from the large button to the list stays as short as it was.
+    let at = Rect::from_min_max(
+        pos2(rect.right() - look.pt(100.0), line - look.pt(2.0)),
+        pos2(rect.right(), room.top() - look.pt(4.0)),
+    );
+    let button = Button::new(quiet(write, look).color(look.colours.ink)).truncate();
+    let writes = ui.place(at, button);
+    writes.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, "Write a session"));
     writes.clicked()
 }
