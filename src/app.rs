@@ -9,9 +9,11 @@ mod open;
 mod prepare;
 mod repaint;
 mod threshold;
+mod write;
 
 pub use desk::Files;
 pub use open::open;
+pub use write::SessionFiles;
 
 use std::sync::Arc;
 
@@ -26,7 +28,7 @@ use crate::time::Instant;
 use crate::ui::keys::{self, Act, Effect, Hands};
 use crate::ui::rooms::prepare::{Chosen, State as PrepareState};
 use crate::ui::rooms::settings::{self, Capture};
-use crate::ui::rooms::{finish, ride};
+use crate::ui::rooms::{finish, ride, write as write_room};
 use crate::ui::settings::{Settings, to_toml};
 use crate::ui::theme::{self, Ground};
 use crate::ui::widgets::Look;
@@ -82,6 +84,7 @@ type ShowFolder = fn(&str) -> Result<(), String>;
 enum Room {
     Prepare,
     Settings,
+    Write,
     Ride,
     Finish,
 }
@@ -101,6 +104,13 @@ pub struct App {
     saved: Settings,
     /// Whether the rider is in the room of settings.
     in_settings: bool,
+    /// Whether the rider is in the room in which sessions are written.
+    in_write: bool,
+    /// What that room keeps, in or out of it: no text is lost by leaving.
+    write: write_room::State,
+    sessions: Box<dyn SessionFiles>,
+    /// The text that was last kept as a draft; none where nothing was.
+    drafted: Option<u64>,
     capture: Capture,
     hands: Hands,
     snapshot: Arc<Snapshot>,
@@ -142,6 +152,10 @@ impl App {
             settings,
             settings_troubles: Vec::new(),
             in_settings: false,
+            in_write: false,
+            write: write_room::State::default(),
+            sessions: Box::new(write::Nowhere),
+            drafted: None,
             capture: Capture::default(),
             hands: Hands::default(),
             snapshot,
@@ -165,6 +179,13 @@ impl App {
     #[must_use]
     pub fn showing_folders(mut self) -> Self {
         self.show_folder = Some(folder::show);
+        self
+    }
+
+    /// Keeps the sessions that are written here.
+    #[must_use]
+    pub fn keeping_sessions(mut self, sessions: Box<dyn SessionFiles>) -> Self {
+        self.sessions = sessions;
         self
     }
 
@@ -210,6 +231,7 @@ impl App {
     fn close(&mut self) {
         if !self.closed {
             self.closed = true;
+            self.keep_draft();
             self.ride.command(Command::Close);
         }
     }
@@ -217,6 +239,7 @@ impl App {
     fn act(&mut self, ctx: &Context, act: Act) {
         if act == Act::BrakeOff {
             self.in_settings = false;
+            self.step_back_from_writing();
         }
         for command in keys::commands(act, &self.snapshot, &mut self.hands) {
             self.ride.command(command);
@@ -233,6 +256,7 @@ impl App {
                     theme::dress(ctx, self.settings.ground);
                 }
                 Effect::Settings => self.in_settings = !self.in_settings,
+                Effect::Write => self.enter_write(),
                 Effect::Leave => self.leave_finish(),
                 Effect::TakeFound => self.answer_threshold(true),
                 Effect::LeaveFound => self.answer_threshold(false),
@@ -351,8 +375,12 @@ impl eframe::App for App {
             Mode::Riding | Mode::Paused(_) | Mode::Degraded { .. } | Mode::Finished(_)
         ) {
             self.in_settings = false;
+            self.in_write = false;
         }
-        let room = room_of(mode, self.left_finish, self.in_settings);
+        let room = match room_of(mode, self.left_finish, self.in_settings) {
+            Room::Prepare if self.in_write => Room::Write,
+            room => room,
+        };
         if room != self.room {
             self.room = room;
             self.hands = Hands::with_keys(self.settings.keys.clone());
@@ -420,6 +448,7 @@ impl eframe::App for App {
         match self.room {
             Room::Prepare => self.prepare_ui(ui, look, now),
             Room::Settings => self.settings_ui(ui, look),
+            Room::Write => self.write_ui(ui, look, now),
             Room::Ride => self.ride_ui(ui, look, now),
             Room::Finish => self.finish_ui(ui, look),
         }

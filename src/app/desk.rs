@@ -1,8 +1,11 @@
 //! The desk of a window on this computer: riders and settings, kept as files.
 
-use super::Desk;
+use std::sync::Arc;
+
+use super::{Desk, SessionFiles};
+use crate::plan;
 use crate::rider::{self, Rider};
-use crate::store::{Places, riders, settings, text_file};
+use crate::store::{FileError, Places, riders, sessions, settings, text_file};
 
 /// So many riders of one name get files of their own.
 const MOST_OF_ONE_NAME: u32 = 1000;
@@ -69,5 +72,41 @@ impl Desk for Files {
 
     fn save_settings(&mut self, text: &str) -> Result<(), String> {
         settings::save(&self.places.settings, text).map_err(|error| error.to_string())
+    }
+}
+
+impl SessionFiles for Files {
+    fn keys(&mut self) -> Result<Vec<String>, String> {
+        sessions::keys(&self.places.sessions).map_err(|error| error.to_string())
+    }
+
+    fn load(&mut self, key: &str) -> Result<Option<Arc<str>>, String> {
+        match sessions::load_own(&self.places.sessions, key) {
+            Ok(text) => Ok(Some(text)),
+            Err(FileError::Missing { .. }) => Ok(None),
+            Err(error) => Err(error.to_string()),
+        }
+    }
+
+    fn save_new(&mut self, name: &str, text: &str) -> Result<String, String> {
+        let taken: Vec<&str> = plan::builtin().iter().map(|(key, _)| *key).collect();
+        sessions::save_new(&self.places.sessions, name, &taken, text)
+            .map_err(|error| error.to_string())
+    }
+
+    fn save_over(&mut self, key: &str, known: &str, text: &str) -> Result<bool, String> {
+        match sessions::save_over(&self.places.sessions, key, known, text) {
+            Ok(()) => Ok(true),
+            Err(FileError::Changed { .. }) => Ok(false),
+            Err(error) => Err(error.to_string()),
+        }
+    }
+
+    fn draft(&mut self) -> Result<Option<String>, String> {
+        sessions::load_draft(&self.places.sessions).map_err(|error| error.to_string())
+    }
+
+    fn keep_draft(&mut self, text: Option<&str>) -> Result<(), String> {
+        sessions::save_draft(&self.places.sessions, text).map_err(|error| error.to_string())
     }
 }

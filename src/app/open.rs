@@ -49,6 +49,7 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
     let shelf = shelf(&places);
     let (settings, troubles) = settings_of(&places);
     let desk = Files::new(places.clone());
+    let sessions = Files::new(places.clone());
     let practised = shelf
         .riders
         .first()
@@ -96,6 +97,7 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
             look_for_fonts(cc.egui_ctx.clone());
             let app = App::new(cc, Box::new(engine), shelf, Box::new(desk))
                 .with_settings(&cc.egui_ctx, settings, troubles)
+                .keeping_sessions(Box::new(sessions))
                 .keeping_awake(Awake::new())
                 .showing_folders();
             Ok(Box::new(app))

@@ -17,6 +17,7 @@ impl App {
         let around = Around {
             display: self.awake.as_mut().and_then(Awake::trouble),
             settings_key: self.hands.keys.shown(Act::Settings),
+            write_key: self.hands.keys.shown(Act::Write),
             screen_told: self.settings.screen().is_some(),
             settings_troubles: &self.settings_troubles,
         };
@@ -35,6 +36,9 @@ impl App {
             self.ride.command(command);
         }
         self.in_settings |= answer.settings;
+        if answer.write {
+            self.enter_write();
+        }
         if let Some((place, rider)) = answer.save {
             self.save_rider(place, rider);
         }

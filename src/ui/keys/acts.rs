@@ -39,6 +39,8 @@ pub enum Act {
     Ground,
     /// The room of settings.
     Settings,
+    /// The room in which sessions are written.
+    Write,
     /// A digit, for an answer. Not assigned: a digit that no act has taken is one.
     Digit(u8),
 }
@@ -148,6 +150,7 @@ pub const BINDINGS: &[Binding] = &[
     on(Act::End, "key_end", "end, twice", &[Key::Q], false),
     on(Act::Ground, "key_ground", "dark or paper", &[Key::G], false),
     on(Act::Settings, "key_settings", "settings", &[Key::S], false),
+    on(Act::Write, "key_write", "write a session", &[Key::T], false),
 ];
 
 /// The row of an act; none for a digit.

@@ -241,7 +241,9 @@ fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Ve
                 return vec![Command::Rate(Effort(f64::from(rating)))];
             }
         }
-        Effect::Ground | Effect::Settings | Effect::Leave => hands.for_window.push(does),
+        Effect::Ground | Effect::Settings | Effect::Write | Effect::Leave => {
+            hands.for_window.push(does)
+        }
         // The rest is done by the widgets, or is nothing.
         _ => {}
     }

@@ -138,6 +138,8 @@ pub enum Effect {
     Ground,
     /// The room of settings.
     Settings,
+    /// The room in which sessions are written.
+    Write,
     /// On to the next control.
     NextControl,
     /// Back to the control before.
@@ -188,6 +190,7 @@ impl Effect {
             Self::Pass => "no answer",
             Self::Ground => "dark or paper",
             Self::Settings => "settings",
+            Self::Write => "write a session",
             Self::NextControl => "next control",
             Self::PreviousControl => "control before",
             Self::Press => "press the control",
@@ -229,7 +232,7 @@ impl Effect {
 use Effect::{
     Answer, BrakeOff, Cut, Digit, Ease, Easier, End, Ground, Harder, Higher, Leave, Lower, Next,
     NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous, PreviousControl,
-    Settings, Skip, Stretch, SwitchMode, Take, Undo, Why,
+    Settings, Skip, Stretch, SwitchMode, Take, Undo, Why, Write,
 };
 
 /// An act that does one thing all through a ride, and nothing before or after.
@@ -242,7 +245,7 @@ const fn riding(act: Act, does: Effect) -> (Act, [Effect; 8]) {
 /// While a skip or an end waits for its second press, every key does what it does otherwise: the second press is the
 /// same key, or the same choice taken again.
 #[rustfmt::skip]
-pub const TABLE: [(Act, [Effect; 8]); 18] = [
+pub const TABLE: [(Act, [Effect; 8]); 19] = [
     //             before           riding    choices   paused    let off   asked     answering after
     (Act::BrakeOff, [BrakeOff,        BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff]),
     (Act::Less,     [PreviousControl, Easier,   Previous, Previous, Previous, Lower,    Lower,    Lower]),
@@ -261,6 +264,7 @@ pub const TABLE: [(Act, [Effect; 8]); 18] = [
     (Act::Pass,     [Nothing,         Nothing,  Pass,     Pass,     Pass,     Pass,     Pass,     Pass]),
     (Act::Ground,   [Ground,          Ground,   Ground,   Ground,   Ground,   Ground,   Ground,   Ground]),
     (Act::Settings, [Settings,        Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
+    (Act::Write,    [Write,           Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Digit(0), [Nothing,         Nothing,  Digit,    Digit,    Digit,    Digit,    Digit,    Digit]),
 ];
 

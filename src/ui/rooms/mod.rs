@@ -5,3 +5,4 @@ pub mod prepare;
 pub mod ride;
 pub mod rider;
 pub mod settings;
+pub mod write;

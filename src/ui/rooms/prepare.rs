@@ -17,6 +17,7 @@ pub use devices::{DeviceLine, FlywheelLine, Order, RoleButton};
 pub(in crate::ui::rooms) use draw::dress;
 pub use draw::room_ui;
 pub use go::{Button, Press, Trouble};
+pub(in crate::ui::rooms) use session::card;
 pub use session::{SessionCard, SessionLine};
 pub use spin_down::{CalibrateButton, Guide};
 pub use timing::TimingRow;
@@ -114,6 +115,8 @@ pub struct Around<'a> {
     pub display: Option<&'a str>,
     /// The key of the settings, as it is written on the screen.
     pub settings_key: String,
+    /// The key of the Write room, as it is written on the screen.
+    pub write_key: String,
     /// Whether the size of the screen and its distance were told.
     pub screen_told: bool,
     /// What is wrong with the settings' file, a sentence each.
@@ -127,6 +130,8 @@ pub struct Answer {
     pub commands: Vec<Command>,
     /// Whether the rider goes to the settings.
     pub settings: bool,
+    /// Whether the rider goes to write a session.
+    pub write: bool,
     /// A rider to be saved: the place on the shelf that it takes, none for a new one, and the rider. Its source is the
     /// text that it was edited from.
     pub save: Option<(Option<usize>, Rider)>,

@@ -181,6 +181,11 @@ pub const FIELDS: &[Field] = &[
         "What opens the settings, before a ride.",
         "[\"s\"]",
     ),
+    keys(
+        "key_write",
+        "What opens the room in which sessions are written, before a ride.",
+        "[\"t\"]",
+    ),
 ];
 
 /// The JSON Schema of a file of settings.

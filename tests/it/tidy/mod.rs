@@ -113,7 +113,7 @@ const WORLD: &[&str] = &[
 ];
 
 /// The modules that know nothing of the world, whatever stands above them.
-const PURE: [&str; 13] = [
+const PURE: [&str; 14] = [
     "units",
     "time",
     "toml_table",
@@ -125,6 +125,7 @@ const PURE: [&str; 13] = [
     "control",
     "record",
     "review",
+    "write",
     "engine",
     "ui",
 ];

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use egui_kittest::Harness;
 use egui_kittest::kittest::NodeT as _;
-use stillroad::app::{App, Desk, Ride, Shelf};
+use stillroad::app::{App, Desk, Ride, SessionFiles, Shelf};
 use stillroad::engine::{Command, Snapshot};
 use stillroad::rider::Rider;
 use stillroad::time::Instant;
@@ -101,6 +101,76 @@ impl Desk for Drawer {
     }
 }
 
+/// A session that was saved: the key of its file, and what it says.
+type SavedSession = (String, String);
+
+/// A folder of sessions that remembers what was saved.
+#[derive(Clone, Default)]
+pub struct Folder {
+    pub files: Rc<RefCell<Vec<SavedSession>>>,
+    pub draft: Rc<RefCell<Option<String>>>,
+    pub refuses: Rc<Cell<bool>>,
+}
+
+impl Folder {
+    pub fn says(&self, key: &str) -> Option<String> {
+        let files = self.files.borrow();
+        let found = files.iter().find(|(known, _)| known == key);
+        found.map(|(_, text)| text.clone())
+    }
+
+    /// What another program does.
+    pub fn put(&self, key: &str, text: &str) {
+        let mut files = self.files.borrow_mut();
+        files.retain(|(known, _)| known != key);
+        files.push((key.to_owned(), text.to_owned()));
+    }
+}
+
+impl SessionFiles for Folder {
+    fn keys(&mut self) -> Result<Vec<String>, String> {
+        Ok(self
+            .files
+            .borrow()
+            .iter()
+            .map(|(key, _)| key.clone())
+            .collect())
+    }
+
+    fn load(&mut self, key: &str) -> Result<Option<Arc<str>>, String> {
+        Ok(self.says(key).map(Arc::from))
+    }
+
+    fn save_new(&mut self, name: &str, text: &str) -> Result<String, String> {
+        if self.refuses.get() {
+            return Err("The folder is full. Throw something away.".to_owned());
+        }
+        let mut key = name.replace(' ', "-");
+        while self.says(&key).is_some() {
+            key.push_str("-2");
+        }
+        self.put(&key, text);
+        Ok(key)
+    }
+
+    fn save_over(&mut self, key: &str, known: &str, text: &str) -> Result<bool, String> {
+        let as_known = self.says(key).as_deref() == Some(known);
+        if as_known {
+            self.put(key, text);
+        }
+        Ok(as_known)
+    }
+
+    fn draft(&mut self) -> Result<Option<String>, String> {
+        Ok(self.draft.borrow().clone())
+    }
+
+    fn keep_draft(&mut self, text: Option<&str>) -> Result<(), String> {
+        *self.draft.borrow_mut() = text.map(str::to_owned);
+        Ok(())
+    }
+}
+
 pub fn shelf() -> Shelf {
     Shelf {
         sessions: vec![
@@ -120,6 +190,7 @@ pub struct Window {
     pub harness: Harness<'static, App>,
     pub hand: Hand,
     pub drawer: Drawer,
+    pub folder: Folder,
     textures: Textures,
     size: [usize; 2],
 }
@@ -166,6 +237,8 @@ impl Window {
     ) -> Self {
         let drawer = Drawer::default();
         let desk = drawer.clone();
+        let folder = Folder::default();
+        let sessions = folder.clone();
         let hand = Hand::new(snapshot);
         let textures = Textures::default();
         let ride = hand.clone();
@@ -174,11 +247,9 @@ impl Window {
             .with_pixels_per_point(dots)
             .renderer(textures.clone())
             .build_eframe(move |cc| {
-                App::new(cc, Box::new(ride), shelf, Box::new(desk)).with_settings(
-                    &cc.egui_ctx,
-                    settings,
-                    Vec::new(),
-                )
+                App::new(cc, Box::new(ride), shelf, Box::new(desk))
+                    .keeping_sessions(Box::new(sessions))
+                    .with_settings(&cc.egui_ctx, settings, Vec::new())
             });
         harness.run_steps(3);
         hand.told();
@@ -186,6 +257,7 @@ impl Window {
             harness,
             hand,
             drawer,
+            folder,
             textures,
             size: [width, height].map(|points| (points as f32 * dots) as usize),
         }

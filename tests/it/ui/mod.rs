@@ -24,3 +24,4 @@ mod three_buttons;
 mod views;
 mod why;
 mod window;
+mod write;

@@ -48,6 +48,8 @@ pub struct Data {
     pub calm: &'static str,
     /// The way to the settings, with its key.
     pub settings: String,
+    /// The way to where sessions are written, with its key.
+    pub write: String,
 }
 
 impl Data {
@@ -104,6 +106,10 @@ impl Data {
             settings: match around.settings_key.as_str() {
                 "" => "Settings".to_owned(),
                 key => format!("Settings ({key})"),
+            },
+            write: match around.write_key.as_str() {
+                "" => "Write".to_owned(),
+                key => format!("Write ({key})"),
             },
             primary,
             others,

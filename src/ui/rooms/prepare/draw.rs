@@ -52,7 +52,7 @@ pub fn room_ui(
             }
         }
         _ => {
-            sessions::show(ui, layout.sessions, shelf, chosen, look);
+            answer.write = sessions::show(ui, layout.sessions, shelf, chosen, &data.write, look);
             table::show(ui, layout.timing, data, chosen, look);
             rider::show(ui, layout.rider, data, shelf, chosen, state, look);
             devices::show(ui, layout.devices, data, state, &mut answer.commands, look);

@@ -1,21 +1,30 @@
 //! The list of sessions, each with its small strip and its lengths.
 
-use egui::{Align2, Label, Rect, Ui, pos2, vec2};
+use egui::{Align2, Button, Label, Rect, Ui, pos2, vec2};
 
 use super::list::List;
-use super::{heading, one_line, part};
+use super::{heading, one_line, part, quiet};
 use crate::ui::rooms::prepare::session;
 use crate::ui::rooms::prepare::{Chosen, Shelf};
 use crate::ui::theme::{regular, size};
 use crate::ui::widgets::{Look, preview, text};
 
-pub(super) fn show(ui: &mut Ui, rect: Rect, shelf: &Shelf, chosen: &mut Chosen, look: Look) {
+/// Draws it; whether the rider goes to write a session. `write` names the way there, with its key.
+pub(super) fn show(
+    ui: &mut Ui,
+    rect: Rect,
+    shelf: &Shelf,
+    chosen: &mut Chosen,
+    write: &str,
+    look: Look,
+) -> bool {
     let mut ui = part(ui, rect, "sessions", look);
     let count = shelf.sessions.len();
     let words = match count {
         0 | 1 => "Session".to_owned(),
         _ => format!("Session {} of {count}", chosen.session + 1),
     };
+    let line = ui.cursor().top();
     ui.add(Label::new(heading(&words, look)).selectable(false));
     let list = List {
         name: "Sessions",
@@ -61,4 +70,13 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, shelf: &Shelf, chosen: &mut Chosen, 
     if count > 0 {
         chosen.session = picked;
     }
+    // Made after the list, so that the way from the large button to the list stays as short as it was.
+    let at = Rect::from_min_max(
+        pos2(rect.right() - look.pt(100.0), line - look.pt(2.0)),
+        pos2(rect.right(), room.top() - look.pt(4.0)),
+    );
+    let button = Button::new(quiet(write, look).color(look.colours.ink)).truncate();
+    let writes = ui.place(at, button);
+    writes.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, "Write a session"));
+    writes.clicked()
 }

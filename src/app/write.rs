@@ -1,0 +1,491 @@
+//! The window's side of the Write room: opens and saves sessions, and keeps what is not saved.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use egui::Ui;
+
+use super::App;
+use crate::plan::{self, Plan, Severity};
+use crate::time::{Instant, Span};
+use crate::ui::rooms::write::{self, Data, Question, REST, Start, Wish};
+use crate::ui::widgets::Look;
+use crate::write::{Editor, Origin, TEMPLATES, draft};
+
+/// What is not saved is kept as a draft when nothing was typed for so long: a program that is killed loses no more.
+const DRAFT_AFTER: Span = Span::from_seconds(2);
+
+/// Where sessions that are written here are kept: the rider's own folder. Never asked while a ride is under way.
+pub trait SessionFiles {
+    /// The names of the rider's own sessions.
+    ///
+    /// # Errors
+    /// A sentence: why they cannot be listed, and what to do.
+    fn keys(&mut self) -> Result<Vec<String>, String>;
+
+    /// What a file says now; nothing where there is none.
+    ///
+    /// # Errors
+    /// A sentence: why it cannot be read, and what to do.
+    fn load(&mut self, key: &str) -> Result<Option<Arc<str>>, String>;
+
+    /// Saves a session of this name in a file of its own, and gives the file's key.
+    ///
+    /// # Errors
+    /// A sentence: why it was not saved, and what to do.
+    fn save_new(&mut self, name: &str, text: &str) -> Result<String, String>;
+
+    /// Saves over a file that says what is `known`, and keeps that beside it. False, and nothing saved, where it says
+    /// something else by now or is gone.
+    ///
+    /// # Errors
+    /// A sentence: why it was not saved, and what to do.
+    fn save_over(&mut self, key: &str, known: &str, text: &str) -> Result<bool, String>;
+
+    /// What was kept as a draft, if anything.
+    ///
+    /// # Errors
+    /// A sentence: why it cannot be read, and what to do.
+    fn draft(&mut self) -> Result<Option<String>, String>;
+
+    /// Keeps a draft; none takes it away.
+    ///
+    /// # Errors
+    /// A sentence: why it was not kept, and what to do.
+    fn keep_draft(&mut self, text: Option<&str>) -> Result<(), String>;
+}
+
+/// Where nothing is kept: a window without a place for sessions.
+pub(super) struct Nowhere;
+
+impl Nowhere {
+    fn refused<T>() -> Result<T, String> {
+        Err("This window has no folder for sessions, so nothing is saved. Copy the text to keep it.".to_owned())
+    }
+}
+
+impl SessionFiles for Nowhere {
+    fn keys(&mut self) -> Result<Vec<String>, String> {
+        Ok(Vec::new())
+    }
+
+    fn load(&mut self, _key: &str) -> Result<Option<Arc<str>>, String> {
+        Ok(None)
+    }
+
+    fn save_new(&mut self, _name: &str, _text: &str) -> Result<String, String> {
+        Self::refused()
+    }
+
+    fn save_over(&mut self, _key: &str, _known: &str, _text: &str) -> Result<bool, String> {
+        Self::refused()
+    }
+
+    fn draft(&mut self) -> Result<Option<String>, String> {
+        Ok(None)
+    }
+
+    fn keep_draft(&mut self, _text: Option<&str>) -> Result<(), String> {
+        Ok(())
+    }
+}
+
+impl App {
+    /// Goes to the Write room: to the text that was left there, else to a draft, else to the session that is chosen.
+    pub(super) fn enter_write(&mut self) {
+        self.in_write = true;
+        self.write.enter();
+        if self.write.editor.is_some() {
+            self.notice_changes();
+            return;
+        }
+        match self.sessions.draft() {
+            Ok(Some(kept)) => {
+                if let Some(draft) = draft::read(&kept) {
+                    return self.restore(draft);
+                }
+            }
+            Ok(None) => {}
+            Err(sentence) => self.write.say(sentence, true),
+        }
+        let said = self.write.said.clone();
+        self.begin(&Start::Copy);
+        if !said.words.is_empty() {
+            self.write.said = said;
+        }
+    }
+
+    /// Puts a draft back as it was.
+    fn restore(&mut self, draft: draft::Draft) {
+        let origin = match &draft.key {
+            None => Origin::New,
+            Some(key) => {
+                let now = self.sessions.load(key).ok().flatten();
+                // Where the file says something else by now, it is not known what it says: saving will ask.
+                let known = now.filter(|now| draft.is_of(now)).unwrap_or_default();
+                Origin::Own {
+                    key: key.clone(),
+                    known,
+                }
+            }
+        };
+        self.write.begin(Editor::restored(origin, &draft.text));
+        // It is kept already, as it stands.
+        self.drafted = self.write.editor.as_ref().map(Editor::version);
+        self.write.say(
+            "This was written before and not saved. Save it, or begin with something else.",
+            false,
+        );
+    }
+
+    /// Escape in the Write room: closes what stands over the text, else leaves. The text stays as it is.
+    pub(super) fn step_back_from_writing(&mut self) {
+        if self.in_write && !self.write.step_back() {
+            self.in_write = false;
+        }
+    }
+
+    pub(super) fn write_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
+        if ui.input(|input| {
+            let focused = |event: &egui::Event| matches!(event, egui::Event::WindowFocused(true));
+            input.events.iter().any(focused)
+        }) {
+            self.notice_changes();
+        }
+        let rider = self.shelf.riders.get(self.chosen.rider);
+        let rider = rider.map(|(_, rider)| &**rider);
+        self.write.settle(now, rider, self.chosen.mode);
+        let sessions = &self.shelf.sessions;
+        let chosen = sessions.get(self.chosen.session);
+        let data = Data::new(
+            &self.write,
+            chosen.map(|(_, plan)| plan.name.as_str()),
+            |key| {
+                let own = sessions
+                    .iter()
+                    .find(|(known, plan)| known == key && !is_built_in(known, plan));
+                own.map(|(_, plan)| plan.name.clone())
+            },
+        );
+        for wish in write::room_ui(ui, &data, look, &mut self.write) {
+            self.grant(wish);
+        }
+        self.keep_draft_when_resting(now);
+        if self.write.waits() || self.draft_is_due() {
+            ui.ctx()
+                .request_repaint_after(Duration::from_micros(REST.0));
+        }
+    }
+
+    fn grant(&mut self, wish: Wish) {
+        match wish {
+            Wish::Save => {
+                self.save_session();
+            }
+            Wish::Ride => self.ride_it(),
+            Wish::Leave => self.in_write = false,
+            Wish::List(shown) => self.show_list(shown),
+            Wish::Start(start) => {
+                let unsaved = self.write.editor.as_ref().is_some_and(Editor::is_unsaved);
+                if unsaved {
+                    self.show_list(false);
+                    self.write.question = Some(Question::Unsaved(start));
+                } else {
+                    self.begin(&start);
+                }
+            }
+            Wish::LetGo(start) => self.begin(&start),
+            Wish::KeepMine => {
+                if let Some(Question::Changed(Some(now))) = self.write.question.take() {
+                    if let Some(editor) = &mut self.write.editor {
+                        editor.knows(now);
+                    }
+                    self.save_session();
+                }
+                self.write.enter();
+            }
+            Wish::TakeTheirs => {
+                if let Some(Question::Changed(Some(now))) = self.write.question.take()
+                    && let Some(editor) = &mut self.write.editor
+                {
+                    editor.take_over(now);
+                    self.write.say("This is the file as it says now.", false);
+                }
+                self.write.enter();
+            }
+            Wish::SaveCopy => {
+                self.write.question = None;
+                if let Some(editor) = &mut self.write.editor {
+                    editor.becomes_new();
+                }
+                self.save_session();
+                self.write.enter();
+            }
+            Wish::Stay => {
+                self.write.question = None;
+                self.write.enter();
+            }
+        }
+    }
+
+    fn show_list(&mut self, shown: bool) {
+        self.write.list = None;
+        if shown {
+            match self.sessions.keys() {
+                Ok(keys) => self.write.list = Some(keys),
+                Err(sentence) => {
+                    self.write.list = Some(Vec::new());
+                    self.write.say(sentence, true);
+                }
+            }
+        } else {
+            self.write.enter();
+        }
+    }
+
+    /// Begins with something else; what was not saved is let go.
+    fn begin(&mut self, start: &Start) {
+        let editor = match start {
+            Start::Template(index) => TEMPLATES
+                .get(*index)
+                .map(|template| Ok(Editor::new(template.text))),
+            Start::Copy => Some(self.open_chosen()),
+            Start::Own(key) => Some(self.open_own(key)),
+        };
+        match editor {
+            Some(Ok(editor)) => {
+                self.write.begin(editor);
+                self.forget_draft();
+            }
+            Some(Err(sentence)) => self.write.say(sentence, true),
+            None => {}
+        }
+    }
+
+    fn open_own(&mut self, key: &str) -> Result<Editor, String> {
+        match self.sessions.load(key)? {
+            Some(text) => Ok(Editor::open(key.to_owned(), text)),
+            None => Err(format!(
+                "The session {key} is no longer there. Choose another."
+            )),
+        }
+    }
+
+    /// The session that is chosen in Prepare: the file itself the first time that the room is entered, if it is the
+    /// rider's own; else a copy.
+    fn open_chosen(&mut self) -> Result<Editor, String> {
+        let chosen = self.shelf.sessions.get(self.chosen.session);
+        let Some((key, plan)) = chosen.map(|(key, plan)| (key.clone(), Arc::clone(plan))) else {
+            return Ok(Editor::new(TEMPLATES[0].text));
+        };
+        let first = self.write.editor.is_none();
+        if first
+            && !is_built_in(&key, &plan)
+            && let Some(text) = self.sessions.load(&key)?
+        {
+            return Ok(Editor::open(key, text));
+        }
+        Ok(Editor::new(&plan.source))
+    }
+
+    /// Looks whether another program changed the file. A text without changes of its own takes over what it says; else
+    /// the rider is asked.
+    fn notice_changes(&mut self) {
+        let Some(editor) = &mut self.write.editor else {
+            return;
+        };
+        let Origin::Own { key, known } = editor.origin() else {
+            return;
+        };
+        let Ok(now) = self.sessions.load(key) else {
+            // What cannot be read now is asked about when it is saved.
+            return;
+        };
+        if now.as_deref() == Some(&**known) {
+            return;
+        }
+        match now {
+            Some(now) if !editor.is_unsaved() => {
+                editor.take_over(now);
+                self.write.say(
+                    "Another program changed this file: this is what it says now.",
+                    false,
+                );
+            }
+            now => self.write.question = Some(Question::Changed(now)),
+        }
+    }
+
+    /// Saves the text; whether it is in its file now.
+    fn save_session(&mut self) -> bool {
+        let Some(editor) = &mut self.write.editor else {
+            return false;
+        };
+        editor.read_over();
+        let text = editor.file_text();
+        let saved = match editor.origin() {
+            Origin::New => {
+                let name = editor.name().unwrap_or("A session").to_owned();
+                self.sessions.save_new(&name, &text).map(Some)
+            }
+            Origin::Own { key, known } => {
+                let saved = self.sessions.save_over(key, known, &text);
+                saved.map(|saved| saved.then(|| key.clone()))
+            }
+        };
+        match saved {
+            Ok(Some(key)) => {
+                editor.saved(key.clone());
+                let words = match editor.count(Severity::Error) {
+                    0 => format!("Saved as {key}.toml."),
+                    _ => format!(
+                        "Saved as {key}.toml. It cannot be ridden yet: mend what is marked."
+                    ),
+                };
+                let plan = editor.plan().cloned();
+                self.write.question = None;
+                self.write.say(words, false);
+                self.put_on_shelf(key, plan);
+                self.forget_draft();
+                true
+            }
+            Ok(None) => {
+                let Origin::Own { key, .. } = editor.origin() else {
+                    return false;
+                };
+                match self.sessions.load(key) {
+                    Ok(now) => self.write.question = Some(Question::Changed(now)),
+                    Err(sentence) => self.write.say(sentence, true),
+                }
+                false
+            }
+            Err(sentence) => {
+                self.write.say(sentence, true);
+                false
+            }
+        }
+    }
+
+    /// Has Prepare offer the session as it was saved, or no more where it cannot be ridden.
+    fn put_on_shelf(&mut self, key: String, plan: Option<Arc<Plan>>) {
+        let sessions = &mut self.shelf.sessions;
+        let place = sessions
+            .iter()
+            .position(|(known, plan)| *known == key && !is_built_in(known, plan));
+        match (place, plan) {
+            (Some(place), Some(plan)) => {
+                sessions[place].1 = plan;
+                if place != self.chosen.session {
+                    return;
+                }
+            }
+            (None, Some(plan)) => return sessions.push((key, plan)),
+            (Some(place), None) => {
+                sessions.remove(place);
+                match place.cmp(&self.chosen.session) {
+                    std::cmp::Ordering::Less => {
+                        self.chosen.session -= 1;
+                        return;
+                    }
+                    std::cmp::Ordering::Equal => self.chosen.session = 0,
+                    std::cmp::Ordering::Greater => return,
+                }
+            }
+            (None, None) => return,
+        }
+        // What the core holds is another session now.
+        if let Some(command) = self.chosen.command(&self.shelf) {
+            self.ride.command(command);
+        }
+    }
+
+    /// Saves, and goes back to Prepare with the session chosen.
+    fn ride_it(&mut self) {
+        let Some(editor) = &mut self.write.editor else {
+            return;
+        };
+        editor.read_over();
+        if editor.plan().is_none() {
+            self.write
+                .say("It cannot be ridden yet: mend what is marked first.", true);
+            return;
+        }
+        // A copy that was not changed is the session that it was copied from.
+        let untouched = *editor.origin() == Origin::New && !editor.is_unsaved();
+        let source = editor.plan().map(|plan| Arc::clone(&plan.source));
+        let same = |(_, plan): &(String, Arc<Plan>)| Some(&plan.source) == source.as_ref();
+        let place = self.shelf.sessions.iter().position(same);
+        let place = match place.filter(|_| untouched) {
+            Some(place) => Some(place),
+            None if self.save_session() => self.place_of_text(),
+            None => None,
+        };
+        if let Some(place) = place {
+            self.chosen.session = place;
+            if let Some(command) = self.chosen.command(&self.shelf) {
+                self.ride.command(command);
+            }
+            self.in_write = false;
+        }
+    }
+
+    /// Where the text's file stands on the shelf.
+    fn place_of_text(&self) -> Option<usize> {
+        let Origin::Own { key, .. } = self.write.editor.as_ref()?.origin() else {
+            return None;
+        };
+        let mut sessions = self.shelf.sessions.iter();
+        sessions.position(|(known, plan)| known == key && !is_built_in(known, plan))
+    }
+
+    /// Whether there is something unsaved that is not kept yet.
+    fn draft_is_due(&self) -> bool {
+        let editor = self.write.editor.as_ref();
+        editor.is_some_and(|editor| editor.is_unsaved() && self.drafted != Some(editor.version()))
+    }
+
+    fn keep_draft_when_resting(&mut self, now: Instant) {
+        let rested = self
+            .write
+            .changed_at()
+            .is_none_or(|at| now.since(at) >= DRAFT_AFTER);
+        if rested {
+            self.keep_draft();
+        }
+    }
+
+    /// Keeps what is not saved, where that is not kept yet. Where it cannot be kept the rider is told.
+    pub(super) fn keep_draft(&mut self) {
+        let unsaved = self.write.editor.as_ref().is_some_and(Editor::is_unsaved);
+        if !unsaved {
+            return self.forget_draft();
+        }
+        if !self.draft_is_due() {
+            return;
+        }
+        let Some(editor) = &self.write.editor else {
+            return;
+        };
+        self.drafted = Some(editor.version());
+        let text = draft::written(editor.origin(), &editor.file_text());
+        if let Err(sentence) = self.sessions.keep_draft(Some(&text)) {
+            self.write.say(sentence, true);
+        }
+    }
+
+    /// Nothing is unsaved any more. A draft that was not written or read here stays where it is.
+    fn forget_draft(&mut self) {
+        if self.drafted.take().is_none() {
+            return;
+        }
+        if let Err(sentence) = self.sessions.keep_draft(None) {
+            self.write.say(sentence, true);
+        }
+    }
+}
+
+/// Whether a session of the shelf is one of those that come with the program: they are never written over.
+fn is_built_in(key: &str, plan: &Plan) -> bool {
+    let mut built_in = plan::builtin().iter();
+    built_in.any(|(known, text)| *known == key && **text == *plan.source)
+}
