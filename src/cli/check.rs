@@ -139,7 +139,13 @@ fn file_json(name: &str, plan: Option<&Plan>, problems: &[Problem], rider: &Ride
     json!({"file": name, "session": session, "problems": problems, "trouble": null})
 }
 
-fn file_text(name: &str, plan: Option<&Plan>, problems: &[Problem], rider: &Rider) -> String {
+/// A session as text: what it is for, its timing, its totals, and its problems under the file's name.
+pub(super) fn file_text(
+    name: &str,
+    plan: Option<&Plan>,
+    problems: &[Problem],
+    rider: &Rider,
+) -> String {
     let mut text = String::new();
     if let Some(plan) = plan {
         let rows = plan.timing();

@@ -5,6 +5,7 @@ pub mod decode;
 pub mod devices;
 pub mod export;
 mod files;
+pub mod fit;
 mod logs;
 pub mod replay;
 pub mod review;
@@ -45,6 +46,8 @@ enum Verb {
         #[arg(long)]
         json: bool,
     },
+    /// Fit a session to the day: to the time there is, with a longer warm-up, with easier recoveries
+    Fit(fit::Options),
     /// Ride a session without a window
     Ride(Box<ride::Options>),
     /// Tell what recordings hold: how each block went, what the brake did and what the legs did
@@ -79,6 +82,7 @@ enum Verb {
 pub fn run(arguments: Arguments) -> Option<ExitCode> {
     let outcome = match arguments.verb? {
         Verb::Check { files, rider, json } => check_files(&files, rider.as_deref(), json),
+        Verb::Fit(options) => fit::run(&options).map(|text| (text, true)),
         Verb::Ride(options) => ride::run(&options),
         Verb::Review(options) => review::run(&options),
         Verb::Devices { seconds, json } => {

@@ -21,6 +21,7 @@ use crate::engine::input::Input;
 use crate::engine::world::World;
 use crate::engine::{Choice, Command, Core};
 use crate::memory::Memory;
+use crate::plan;
 use crate::record::Kept;
 use crate::ride::{Mode, RideMode};
 use crate::store::{Places, RideWriter, memory};
@@ -39,6 +40,8 @@ pub struct Options {
     /// The session: a file, or the name of a built-in session or of one in your folder
     #[arg(value_name = "SESSION")]
     session: PathBuf,
+    #[command(flatten)]
+    wish: super::fit::WishOptions,
     /// The trainer: practice, none, or a device's name or address; if left out the one last used, else practice. Practice in
     /// another manner: practice:levels, coarse, reckoned, slopes, watts, nothing or heedless (see docs/practice-trainer.md)
     #[arg(long, value_name = "DEVICE")]
@@ -128,7 +131,13 @@ impl Wanted {
 /// # Errors
 /// A sentence: what is missing, what it means, what to do.
 pub fn run(options: &Options) -> Result<(String, bool), String> {
-    let (plan, warnings) = super::files::session(&options.session)?;
+    let (written, mut warnings) = super::files::session(&options.session)?;
+    let fitted = options.wish.fitted(&written)?;
+    if !fitted.changes.is_empty() {
+        super::print(&super::fit::told(&written, &fitted));
+        warnings = plan::read(&fitted.plan.source).problems;
+    }
+    let plan = fitted.plan;
     let rider = super::files::rider(options.rider.as_deref())?;
     let out = match &options.out {
         Some(folder) => folder.clone(),

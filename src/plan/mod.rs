@@ -4,6 +4,7 @@ mod block;
 mod builtin;
 mod cue;
 pub mod fields;
+pub mod fit;
 mod format;
 mod literal;
 mod model;
@@ -12,6 +13,7 @@ mod timing;
 mod unroll;
 mod warn;
 pub mod words;
+mod write;
 
 pub use crate::toml_table::{Problem, Severity};
 pub use builtin::builtin;

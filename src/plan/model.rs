@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+use super::fit::Fitting;
 use crate::time::Span;
 use crate::units::{Effort, Fraction, Grade, Rpm, Watts};
 
@@ -346,6 +347,9 @@ pub struct Plan {
     /// The text it was read from, kept beside the recording.
     #[serde(skip)]
     pub source: Arc<str>,
+    /// Where it comes from, where it was fitted to the day.
+    #[serde(skip)]
+    pub fitted: Option<Arc<Fitting>>,
 }
 
 impl Plan {

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::fields::{FIELDS, SESSION};
 use super::model::{Audience, Brake, Kind, Load, Plan, Target, ThresholdTest};
-use super::unroll::{Unrolled, read_pieces, unroll};
+use super::unroll::{Piece, Unrolled, read_pieces, unroll};
 use super::warn;
 use crate::time::Span;
 use crate::toml_table::{Problem, Problems, Table, Values, decode, parse, read_table};
@@ -62,6 +62,18 @@ pub fn read(text: &str) -> Reading {
     }
 }
 
+/// The blocks and sets of a session's text; nothing where one of them has an error.
+pub(super) fn read_pieces_of(text: &str) -> Option<Vec<Piece>> {
+    let mut problems = Problems::new(text);
+    let mut pieces = Vec::new();
+    parse(text, &mut problems, |entries, lost_keys, problems| {
+        let table = Table { at: 0, entries };
+        let values = read_table(FIELDS, SESSION, table, lost_keys, problems);
+        pieces = read_pieces(values.tables("block"), lost_keys, problems);
+    });
+    (!problems.has_errors()).then_some(pieces)
+}
+
 fn read_session(table: Table<'_>, lost_keys: &[String], problems: &mut Problems) -> Option<Plan> {
     let values = read_table(FIELDS, SESSION, table, lost_keys, problems);
     let pieces = read_pieces(values.tables("block"), lost_keys, problems);
@@ -88,6 +100,7 @@ fn read_session(table: Table<'_>, lost_keys: &[String], problems: &mut Problems)
         }),
         blocks: unrolled.iter().map(|one| one.block.clone()).collect(),
         source: Arc::from(problems.text()),
+        fitted: None,
     };
     // Sums over a session of which blocks could not be read would only be wrong as well.
     if whole_file_read {

@@ -8,6 +8,7 @@ use crate::time::Span;
 use crate::toml_table::{Place, Problems, Table, read_table};
 
 /// A block or a set as read.
+#[derive(Clone, Debug)]
 pub(super) enum Piece {
     One(Box<ReadBlock>),
     Set(u32, Vec<Piece>),
@@ -107,7 +108,8 @@ pub(super) fn unroll(pieces: &[Piece], problems: &mut Problems) -> Option<Vec<Un
     Some(blocks)
 }
 
-fn size(pieces: &[Piece]) -> (u64, Span) {
+/// How many blocks these become once unrolled, and how long they are.
+pub(super) fn size(pieces: &[Piece]) -> (u64, Span) {
     pieces
         .iter()
         .fold((0, Span::ZERO), |(count, length), piece| match piece {

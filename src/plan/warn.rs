@@ -10,9 +10,9 @@ use crate::toml_table::{Problems, quoted};
 /// Words a second of an unhurried speaker (common practice, no source).
 const SPOKEN_WORDS_PER_SECOND: f64 = 2.5;
 /// The least warm-up before hard work (rules of the ride).
-const LEAST_WARM_UP: Span = Span::from_seconds(480);
+pub(super) const LEAST_WARM_UP: Span = Span::from_seconds(480);
 /// The least cool-down (rules of the ride).
-const LEAST_COOL_DOWN: Span = Span::from_seconds(180);
+pub(super) const LEAST_COOL_DOWN: Span = Span::from_seconds(180);
 /// From this effort on work is hard.
 const HARD_EFFORT: f64 = 8.0;
 /// The share of threshold that stands for the same: the foot of the 88 to 94 % at which common practice puts effort 8.

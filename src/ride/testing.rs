@@ -35,6 +35,7 @@ pub fn of(blocks: Vec<Block>) -> Plan {
         test: None,
         blocks,
         source: Arc::from(""),
+        fitted: None,
     }
 }
 

@@ -282,6 +282,7 @@ mod tests {
             test: None,
             blocks,
             source: Arc::from(""),
+            fitted: None,
         };
         (plan, laps)
     }

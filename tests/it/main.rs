@@ -10,6 +10,7 @@ mod drawn_lane;
 mod engine;
 mod faults;
 mod faults_many;
+mod fit;
 mod formats;
 mod free;
 mod gatt;

@@ -69,6 +69,7 @@ pub fn steady_plan() -> Plan {
         test: None,
         blocks,
         source: Arc::from(""),
+        fitted: None,
     }
 }
 
@@ -93,6 +94,7 @@ pub fn sprint_plan() -> Plan {
         test: None,
         blocks,
         source: Arc::from(""),
+        fitted: None,
     }
 }
 
