@@ -113,7 +113,7 @@ const WORLD: &[&str] = &[
 ];
 
 /// The modules that know nothing of the world, whatever stands above them.
-const PURE: [&str; 13] = [
+const PURE: [&str; 14] = [
     "units",
     "time",
     "toml_table",
@@ -122,6 +122,7 @@ const PURE: [&str; 13] = [
     "rider",
     "memory",
     "ride",
+    "cue",
     "control",
     "record",
     "review",
