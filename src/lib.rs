@@ -12,6 +12,7 @@
 //! | [`rider`] | threshold, caps, and what an effort means in watts |
 //! | [`memory`] | what is remembered between rides |
 //! | [`ride`] | how a ride behaves: modes, clock, guards, the ledger |
+//! | [`cue`] | what is heard: when each tone and cue is due |
 //! | [`control`] | the control-point procedures |
 //! | [`record`] | what is kept, encoded and decoded |
 //! | [`review`] | from a recording to what it tells |
@@ -26,6 +27,7 @@ pub mod app;
 pub mod awake;
 pub mod cli;
 pub mod control;
+pub mod cue;
 pub mod device;
 pub mod engine;
 pub mod gatt;

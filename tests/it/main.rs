@@ -6,6 +6,7 @@ mod bounded;
 mod command_line;
 mod conformance;
 mod control;
+mod cues;
 mod drawn_lane;
 mod engine;
 mod faults;

@@ -122,6 +122,7 @@ const PURE: [&str; 14] = [
     "rider",
     "memory",
     "ride",
+    "cue",
     "control",
     "record",
     "review",
