@@ -233,7 +233,7 @@ pub(super) fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Optio
     if !focused {
         return Some(banner::Data {
             title: "No keys: click this window".to_owned(),
-            lines: vec!["Stopping the pedals lets the brake off.".to_owned()],
+            lines: vec!["Stop pedalling: brake off.".to_owned()],
             stop_signs: paused.is_some() || off,
             loud: true,
         });
