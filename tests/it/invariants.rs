@@ -9,6 +9,7 @@ mod checks;
 mod fortune;
 mod many;
 mod tired;
+mod trace;
 
 use proptest::prelude::*;
 use stillroad::device::Request;

@@ -39,7 +39,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     let below = |used: f32| Rect::from_min_max(pos2(inside.left(), used), inside.max);
     // The title, then the first line, which says what to do: both are read from the saddle. The rest has what is left,
     // and goes where there is nothing left for it: the stop signs last.
-    let most = if data.loud { 0.72 } else { 0.34 };
+    let most = if data.loud { 0.6 } else { 0.34 };
     let room = vec2(inside.width(), inside.height() * most);
     let title = text::fit(painter, &data.title, bold, look.far(96.0), least, room, ink);
     let title = text::place(painter, title, inside, Align2::LEFT_TOP, ink);
@@ -52,7 +52,8 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     let galley = text::fit(painter, first, regular, size, least, room.size(), ink);
     let mut told = text::place(painter, galley, room, Align2::LEFT_TOP, ink);
     room = below(told.bottom() + look.pt(6.0));
-    let mut rest = rest.join(" ");
+    let whole = rest.join(" ");
+    let mut rest = whole.as_str();
     let signs = if data.stop_signs {
         crate::ui::words::STOP_SIGNS
     } else {
@@ -74,18 +75,14 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
             .map(|step| most + (near - most) * f32::from(step) / 8.0)
             .find(|&size| high(rest, size) + high(signs, size) <= room.height())
     };
-    let near = match fitting(&rest) {
-        Some(size) => size,
+    let near = fitting(rest).unwrap_or_else(|| {
         // When to stop matters more than what else there is to say: that goes first.
-        None => match fitting("").filter(|_| data.stop_signs) {
-            Some(size) => {
-                rest.clear();
-                size
-            }
-            None => near,
-        },
-    };
-    let galley = text::block(painter, &rest, regular, near, room.size(), ink);
+        if data.stop_signs {
+            rest = "";
+        }
+        fitting(rest).unwrap_or(near)
+    });
+    let galley = text::block(painter, rest, regular, near, room.size(), ink);
     if !rest.is_empty() && galley.size().y <= room.height() && galley.size().x <= room.width() {
         let drawn = text::place(painter, galley, room, Align2::LEFT_TOP, ink);
         told = told.union(drawn);
@@ -100,5 +97,5 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
         }
         name(ui, room, "Stop signs", signs);
     }
-    name(ui, told, "What to do", &format!("{first} {rest}"));
+    name(ui, told, "What to do", &format!("{first} {whole}"));
 }

@@ -12,13 +12,13 @@ use stillroad::gatt::{
     PowerRange, Uuid16,
 };
 use stillroad::plan::{Brake, Kind};
-use stillroad::record::{Kept, Row};
 use stillroad::ride::RideMode;
 use stillroad::rider::Rider;
 use stillroad::time::{Instant, Span};
 use stillroad::units::{Bpm, MetresPerSecond, Rpm, Watts};
 
-use crate::world::{EPOCH_MS, rider, session, slow, watts_of};
+pub use super::trace::{Step, Trace};
+use crate::world::{EPOCH_MS, rider, session, slow};
 
 /// The trainer's least and most, W.
 pub const LEAST: i16 = 10;
@@ -80,6 +80,10 @@ pub enum Turn {
     Up,
     /// The same, with the session for riders who tire.
     UpLong,
+    /// The trainer takes levels alone, so that watts are held slowly. Before it is connected.
+    LevelsAlone,
+    /// Ten seconds of reports, a quarter of a second apart, at this cadence (rpm), whose power follows the level.
+    Along(u16),
     /// Half a minute of reports, a second apart, at this cadence (rpm) and heart rate (bpm).
     Strained(u16, u8),
     Start,
@@ -115,79 +119,15 @@ pub enum Turn {
     Event(Event),
 }
 
-/// One input and what came of it.
-#[derive(Clone, Debug)]
-pub struct Step {
-    pub now: Instant,
-    pub input: Input,
-    pub requests: Vec<Request>,
-    pub kept: Vec<Kept>,
-    /// Whether a held sprint is ridden after it.
-    pub held_sprint: bool,
-    /// How far ahead of its beat the newest target was sent.
-    pub lead: Span,
-}
-
-/// Everything that happened.
-#[derive(Clone, Debug, Default)]
-pub struct Trace {
-    pub steps: Vec<Step>,
-    pub devices: usize,
-    pub ink: usize,
-}
-
-impl Trace {
-    pub fn kept(&self) -> impl Iterator<Item = (Instant, &Kept)> {
-        let all = |step: &'_ Step| step.now;
-        self.steps
-            .iter()
-            .flat_map(move |step| step.kept.iter().map(move |kept| (all(step), kept)))
-    }
-
-    pub fn rows(&self) -> Vec<&Row> {
-        let mut rows = Vec::new();
-        for (_, kept) in self.kept() {
-            if let Kept::Row(row) = kept {
-                rows.push(row.as_ref());
-            }
-        }
-        rows
-    }
-
-    pub fn writes(&self) -> Vec<(Instant, Vec<u8>)> {
-        let write = |step: &Step| -> Vec<_> {
-            let bytes = |request: &Request| match request {
-                Request::Write(_, CONTROL_POINT, bytes) => Some((step.now, bytes.clone())),
-                _ => None,
-            };
-            step.requests.iter().filter_map(bytes).collect()
-        };
-        self.steps.iter().flat_map(write).collect()
-    }
-
-    pub fn watts(&self) -> Vec<(Instant, i16)> {
-        let watts = |(at, bytes): (Instant, Vec<u8>)| Some((at, watts_of(&bytes)?));
-        self.writes().into_iter().filter_map(watts).collect()
-    }
-
-    /// The moment of a ridden second where nothing pauses.
-    pub fn second(&self, second: u64) -> Instant {
-        let begin = self.kept().find(|(_, kept)| matches!(kept, Kept::Begin(_)));
-        begin.unwrap().0 + Span::from_seconds(second)
-    }
-
-    pub fn end(&self) -> Option<Instant> {
-        let end = self.kept().find(|(_, kept)| matches!(kept, Kept::End(_)));
-        end.map(|(at, _)| at)
-    }
-}
-
 struct Campaign {
     core: Core,
     now: Instant,
     mood: Mood,
     connect_fails: bool,
     linked: bool,
+    levels_alone: bool,
+    /// The level that the trainer took last.
+    level: u8,
     queue: BTreeMap<(Instant, u64), Event>,
     number: u64,
     trace: Trace,
@@ -274,8 +214,13 @@ impl Campaign {
                 let value = match what {
                     FITNESS_MACHINE_FEATURE => FitnessMachineFeature {
                         machine: FitnessMachineFeature::CADENCE,
-                        targets: FitnessMachineFeature::POWER_TARGET
-                            | FitnessMachineFeature::RESISTANCE_TARGET,
+                        targets: FitnessMachineFeature::RESISTANCE_TARGET
+                            | FitnessMachineFeature::SPIN_DOWN
+                            | if self.levels_alone {
+                                0
+                            } else {
+                                FitnessMachineFeature::POWER_TARGET
+                            },
                     }
                     .encode(),
                     POWER_RANGE => PowerRange {
@@ -302,6 +247,12 @@ impl Campaign {
                     Mood::Result(code) if bytes[0] != 0 => code,
                     _ => 1,
                 };
+                if answered
+                    && result == 1
+                    && let [0x04, level, ..] = bytes[..]
+                {
+                    self.level = level;
+                }
                 if answered {
                     let answer = vec![0x80, bytes[0], result];
                     self.later(60, Event::Notified(id, what, answer));
@@ -356,6 +307,17 @@ impl Campaign {
                 self.feed(Input::Command(Command::Use(Role::Meter, Some(meter()))));
                 self.feed(Input::Command(Command::Use(Role::Heart, Some(strap()))));
                 self.pass(1_000, true);
+            }
+            Turn::LevelsAlone => self.levels_alone = true,
+            Turn::Along(cadence) => {
+                for _ in 0..40 {
+                    let pushed = (60.0 + 3.0 * f64::from(self.level)) * f64::from(cadence) / 85.0;
+                    self.play(&Turn::Pedal {
+                        after_ms: 250,
+                        cadence,
+                        watts: pushed as i16,
+                    });
+                }
             }
             Turn::Start => self.feed(Input::Command(Command::Start)),
             Turn::End => {
@@ -465,6 +427,8 @@ pub fn campaign(turns: &[Turn]) -> Trace {
         mood: Mood::Result(1),
         connect_fails: false,
         linked: false,
+        levels_alone: false,
+        level: 0,
         queue: BTreeMap::new(),
         number: 0,
         trace: Trace::default(),
@@ -473,6 +437,7 @@ pub fn campaign(turns: &[Turn]) -> Trace {
     for turn in turns {
         campaign.play(turn);
     }
+    campaign.trace.sorts = if campaign.levels_alone { 1 } else { 2 };
     if campaign.trace.end().is_some() {
         campaign.mood = Mood::Result(1);
         campaign.connect_fails = false;

@@ -32,6 +32,8 @@ fn command() -> impl Strategy<Value = Command> {
         1 => Just(Command::Use(Role::Meter, None)),
         1 => any::<bool>().prop_map(Command::HoldByMeter),
         1 => any::<bool>().prop_map(Command::FixedFlywheel),
+        1 => Just(Command::SpinDown),
+        1 => Just(Command::LeaveSpinDown),
     ]
 }
 
@@ -63,6 +65,7 @@ fn turn() -> impl Strategy<Value = Turn> {
             Just(vec![0x03]),
             Just(vec![0x04]),
             Just(vec![0x08, 200, 0]),
+            (0u8..6).prop_map(|step| vec![0x14, step]),
             prop::collection::vec(any::<u8>(), 0..4),
         ]
         .prop_map(|bytes| (FITNESS_MACHINE_STATUS, bytes)),
@@ -97,6 +100,7 @@ fn turn() -> impl Strategy<Value = Turn> {
         6 => command().prop_map(Turn::Hand),
         2 => (1u16..12).prop_map(Turn::Stall),
         1 => (60u16..100, 130u8..190).prop_map(|(rpm, bpm)| Turn::Strained(rpm, bpm)),
+        2 => (50u16..105).prop_map(Turn::Along),
         3 => (0i16..420).prop_map(Turn::Meter),
         3 => (40u8..200).prop_map(Turn::Heart),
         1 => prop_oneof![Just(Role::Meter), Just(Role::Heart)].prop_map(Turn::SensorLost),
@@ -119,11 +123,14 @@ pub fn turns() -> impl Strategy<Value = Vec<Turn>> {
     (
         any::<bool>(),
         any::<bool>(),
+        prop::bool::weighted(0.3),
         any_turns,
         prop::option::weighted(0.05, 60u16..200),
     )
-        .prop_map(|(start, long, rest, crowd)| {
-            let mut turns = vec![if long { Turn::UpLong } else { Turn::Up }];
+        .prop_map(|(start, long, levels, rest, crowd)| {
+            let mut turns = Vec::new();
+            turns.extend(levels.then_some(Turn::LevelsAlone));
+            turns.push(if long { Turn::UpLong } else { Turn::Up });
             if start {
                 turns.push(Turn::Start);
                 let steady = Turn::Pedal {

@@ -56,6 +56,8 @@ struct Came {
     guards: u64,
     eased: u64,
     hearts_lost: u64,
+    held_slowly: u64,
+    spin_downs: u64,
 }
 
 /// Rides from `from` on, until `most` are ridden or `enough` says so. Gives how many, or the ride that breaks a law.
@@ -73,6 +75,8 @@ fn rides(seed: u64, from: u64, most: u64, enough: impl Fn() -> bool) -> Result<C
                     "guard" => came.guards += 1,
                     "ease-down" => came.eased += 1,
                     "heart-lost" => came.hearts_lost += 1,
+                    "slow-hold" => came.held_slowly += 1,
+                    "spin-down" => came.spin_downs += 1,
                     _ => {}
                 }
             }
@@ -85,8 +89,8 @@ fn rides(seed: u64, from: u64, most: u64, enough: impl Fn() -> bool) -> Result<C
 fn print(seed: u64, from: u64, came: &Came) {
     println!(
         "seed {seed}: {} rides from number {from} on, no law broken; the guard acted {} times, the load was eased {} times, a \
-         heart rate that limited was lost {} times",
-        came.rides, came.guards, came.eased, came.hearts_lost
+         heart rate that limited was lost {} times, watts were held slowly in {} rides, {} spin-downs were begun",
+        came.rides, came.guards, came.eased, came.hearts_lost, came.held_slowly, came.spin_downs
     );
 }
 
@@ -96,7 +100,11 @@ fn three_hundred_short_rides_break_no_law() {
     print(20_261_125, 0, &came);
     assert_eq!(came.rides, 300);
     assert!(
-        came.guards > 0 && came.eased > 0 && came.hearts_lost > 0,
+        came.guards > 0
+            && came.eased > 0
+            && came.hearts_lost > 0
+            && came.held_slowly > 0
+            && came.spin_downs > 0,
         "all of them are tried"
     );
 }

@@ -215,13 +215,11 @@ pub(super) const TOLD: &str = "You are told when it is over.";
 pub(super) fn until_told(hands: &Hands) -> banner::Data {
     let off = hands.keys.shown(Act::BrakeOff);
     banner::Data {
-        title: "Until told to stop".to_owned(),
+        // That it lasts until told to stop is said above and below it.
+        title: "Give it all".to_owned(),
         lines: vec![
-            "Hold nothing back.".to_owned(),
-            format!(
-                "No clock and no watts in a test: you would pace yourself by them. {} lets the brake off at any time.",
-                crate::toml_table::a_capital(&off)
-            ),
+            format!("{} lets the brake off.", crate::toml_table::a_capital(&off)),
+            "No clock and no watts in a test: you would pace yourself by them.".to_owned(),
         ],
         stop_signs: true,
         loud: false,
@@ -235,7 +233,7 @@ pub(super) fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Optio
     if !focused {
         return Some(banner::Data {
             title: "No keys: click this window".to_owned(),
-            lines: vec!["Stopping the pedals lets the brake off without any key.".to_owned()],
+            lines: vec!["Stop pedalling: brake off.".to_owned()],
             stop_signs: paused.is_some() || off,
             loud: true,
         });
