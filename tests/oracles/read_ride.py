@@ -23,6 +23,7 @@ COLUMNS = {
     "samples.csv": [
         "ridden_s", "plan_s", "utc", "block", "kind", "mode", "effort", "lane_w", "brake_target", "brake_unit",
         "released", "brake_could_w", "power_w", "cadence_rpm", "heart_rate_bpm", "speed_kmh", "distance_m", "w_balance_j",
+        "power_from", "cadence_from", "heart_rate_from",
     ],
     "events.csv": ["ridden_s", "plan_s", "utc", "what", "detail"],
     "notes.csv": ["utc", "block", "what", "rating", "text"],
