@@ -29,6 +29,7 @@ COLUMNS = {
     "notes.csv": ["utc", "block", "what", "rating", "text"],
     "raw.csv": ["at_us", "input", "content", "check"],
 }
+SOURCES = {"trainer", "meter", "cadence", "heart", "second-heart"}
 KINDS = {"warm-up", "hold", "recovery", "sprint", "cool-down", "free"}
 # Wide bounds of what a body on a bicycle can do: common practice, no source.
 BOUNDS = {
@@ -103,6 +104,10 @@ def main(arguments):
         check(set(rows["mode"]) <= {"target-power", "effort-only"}, "samples.csv: an unknown mode")
         check((rows["brake_target"].isna() == rows["brake_unit"].isna()).all(), "samples.csv: a target without unit")
         check(set(rows["brake_unit"].dropna()) <= {"W", "level", "%"}, "samples.csv: an unknown unit of the brake")
+        for column, source in (("power_w", "power_from"), ("cadence_rpm", "cadence_from"),
+                               ("heart_rate_bpm", "heart_rate_from")):
+            check((rows[column].isna() == rows[source].isna()).all(), f"samples.csv: {column} without {source}, or the other")
+            check(set(rows[source].dropna()) <= SOURCES, f"samples.csv: an unknown word in {source}")
         for column, (least, most) in BOUNDS.items():
             seen = rows[column].dropna()
             check(seen.between(least, most).all(), f"samples.csv: {column} from {seen.min()} to {seen.max()}")
