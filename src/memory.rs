@@ -11,6 +11,9 @@ use crate::units::{BrakeLag, BrakeTarget};
 /// The version that this program writes. It goes up when an older program could misread a newer file.
 pub const VERSION: u32 = 1;
 
+/// So many trainers may be marked as held at a time: more than anybody rides on between two starts of the program.
+pub const MOST_HELD: usize = 8;
+
 /// What is remembered between rides. Keys that this program does not know are kept as they are.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Memory {
@@ -19,11 +22,13 @@ pub struct Memory {
     /// The day on which the cautions were last seen and taken, as `2026-11-24`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cautions_seen: Option<String>,
-    /// The trainer whose brake this program held when it was last heard of. Set when a load is asked for, cleared when
-    /// the trainer confirms that it is let off: where it stands at a start the trainer may still hold its last load.
-    /// Never a model, which ends with the program.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub control_held: Option<String>,
+    /// The trainers whose brakes this program held when it last heard of them, the newest last. Set when a load is asked
+    /// for, cleared when the trainer confirms that it is let off: where one stands at a start that trainer may still hold
+    /// its last load. Never a model, which ends with the program. At most [`MOST_HELD`]: then the oldest goes.
+    ///
+    /// In the file a single one is a text of its own, several are a list.
+    #[serde(default, with = "one_or_more", skip_serializing_if = "Vec::is_empty")]
+    pub control_held: Vec<String>,
     /// What was learned of each trainer, by its address.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub trainers: BTreeMap<String, TrainerMemory>,
@@ -44,7 +49,7 @@ impl Default for Memory {
         Self {
             version: VERSION,
             cautions_seen: None,
-            control_held: None,
+            control_held: Vec::new(),
             trainers: BTreeMap::new(),
             devices: BTreeMap::new(),
             services: BTreeMap::new(),
@@ -127,7 +132,57 @@ impl From<[f64; 5]> for LevelPoint {
     }
 }
 
+/// A list of which a single one stands as itself.
+mod one_or_more {
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    #[derive(Deserialize)]
+    #[serde(untagged)]
+    enum OneOrMore {
+        One(String),
+        More(Vec<String>),
+    }
+
+    pub fn serialize<S: Serializer>(all: &[String], to: S) -> Result<S::Ok, S::Error> {
+        match all {
+            [one] => one.serialize(to),
+            more => more.serialize(to),
+        }
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<String>, D::Error> {
+        Ok(match OneOrMore::deserialize(from)? {
+            OneOrMore::One(one) => vec![one],
+            OneOrMore::More(mut more) => {
+                // A file from anywhere may hold more; the newest stand last.
+                let surplus = more.len().saturating_sub(super::MOST_HELD);
+                more.drain(..surplus);
+                more
+            }
+        })
+    }
+}
+
 impl Memory {
+    /// Whether a trainer is marked as held.
+    pub fn holds(&self, address: &str) -> bool {
+        self.control_held.iter().any(|held| held == address)
+    }
+
+    /// Marks a trainer as held.
+    pub fn mark_held(&mut self, address: &str) {
+        self.unmark_held(address);
+        if self.control_held.len() >= MOST_HELD {
+            self.control_held.remove(0);
+        }
+        self.control_held.push(address.to_owned());
+    }
+
+    /// Takes the mark away.
+    pub fn unmark_held(&mut self, address: &str) {
+        self.control_held.retain(|held| held != address);
+    }
+
     /// Whether a device is remembered in any role.
     pub fn knows(&self, address: &str) -> bool {
         self.devices.values().any(|known| known == address)

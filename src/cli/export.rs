@@ -84,6 +84,22 @@ pub fn run(options: &Options) -> Result<String, String> {
 /// # Errors
 /// A sentence where the recording cannot be read or replayed, or the file not be written.
 pub fn export(recording: &Recording, to: &Path, keep_day: bool) -> Result<Disguise, String> {
+    export_with(recording, to, keep_day, &mut Core::handle)
+}
+
+/// How an input is handed to the core.
+pub type Handle<'a> = &'a mut dyn FnMut(&mut Core, Instant, Input);
+
+/// The same with a word in how inputs are handed to the core, so that its failure can be brought in from outside.
+///
+/// # Errors
+/// As [`export`].
+pub fn export_with(
+    recording: &Recording,
+    to: &Path,
+    keep_day: bool,
+    handle: Handle<'_>,
+) -> Result<Disguise, String> {
     let mut disguise = Disguise::default();
     feed(recording, &mut |found| {
         if let LogItem::Line { line, .. } = &found.item {
@@ -109,7 +125,7 @@ pub fn export(recording: &Recording, to: &Path, keep_day: bool) -> Result<Disgui
     let mut core = None;
     let mut folder = None;
     feed(recording, &mut |found| {
-        let more = ride_on(&found, &disguise, &mut core, &mut writer);
+        let more = ride_on(&found, &disguise, &mut core, &mut writer, handle);
         if writer.due() {
             writer.tick();
         }
@@ -140,6 +156,7 @@ fn ride_on(
     disguise: &Disguise,
     core: &mut Option<Core>,
     writer: &mut RideWriter,
+    handle: Handle<'_>,
 ) -> bool {
     let LogItem::Line { line, .. } = &found.item else {
         return true;
@@ -159,8 +176,8 @@ fn ride_on(
             if let (Some(core), Ok(input)) = (core, Input::from_raw(&line.input, &line.content)) {
                 let input = disguise.input(input);
                 // The input on which the program fails is the last of the file, so that it fails there too.
-                let handled =
-                    catch_unwind(AssertUnwindSafe(|| core.handle(Instant(line.at_us), input)));
+                let now = Instant(line.at_us);
+                let handled = catch_unwind(AssertUnwindSafe(|| handle(core, now, input)));
                 while let Some(output) = core.poll_output() {
                     if let Output::Kept(kept) = output {
                         writer.take(kept);

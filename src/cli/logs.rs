@@ -25,15 +25,15 @@ pub(super) fn feed(
     take: &mut impl FnMut(Found<'_>) -> bool,
 ) -> Result<Vec<String>, String> {
     let mut wrong = Vec::new();
-    walk(recording, None, 0, &mut wrong, take)?;
+    walk(recording, None, &[&recording.name()], &mut wrong, take)?;
     Ok(wrong)
 }
 
-/// Gives the check of the log's last line.
+/// Gives the check of the log's last line. `run` names this ride and those that go on from it.
 fn walk(
     recording: &Recording,
     before: Option<&str>,
-    depth: usize,
+    run: &[&str],
     wrong: &mut Vec<String>,
     take: &mut impl FnMut(Found<'_>) -> bool,
 ) -> Result<String, String> {
@@ -56,12 +56,18 @@ fn walk(
         if let LogItem::Line { line, .. } = &item
             && std::mem::take(&mut first)
             && line.input == word::FOLLOWS
-            && depth < LONGEST_RUN
+            && run.len() <= LONGEST_RUN
             && let Ok(follows) = serde_json::from_str::<Follows>(&line.content)
         {
-            match recording.beside(&follows.ride) {
+            let earlier = recording.beside(&follows.ride);
+            match earlier {
+                _ if run.contains(&&*follows.ride) => wrong.push(format!(
+                    "{}, from whose log this one is said to go on, goes on from this one itself",
+                    follows.ride
+                )),
                 Some(earlier) => {
-                    let check = walk(&earlier, Some(&follows.ride), depth + 1, wrong, take)?;
+                    let run = [run, &[&*follows.ride]].concat();
+                    let check = walk(&earlier, Some(&follows.ride), &run, wrong, take)?;
                     if check != follows.check {
                         wrong.push(format!(
                             "the end of the log of {}, from which this one goes on, with the check {}",

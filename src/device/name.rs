@@ -14,6 +14,16 @@ pub const NAMELESS: &str = "(no name)";
 ///
 /// Nothing left gives [`NAMELESS`].
 pub fn safe_name(text: &str) -> String {
+    let safe = safe_text(text, LONGEST_NAME);
+    if safe.is_empty() {
+        NAMELESS.to_owned()
+    } else {
+        safe
+    }
+}
+
+/// A text from the air, made safe in the same way, of at most so many characters; empty where nothing is left.
+pub fn safe_text(text: &str, longest: usize) -> String {
     let mut safe = String::new();
     let mut characters = 0;
     let mut marks = 0;
@@ -37,7 +47,7 @@ pub fn safe_name(text: &str) -> String {
         if space && (safe.is_empty() || safe.ends_with(' ')) {
             continue;
         }
-        if characters == LONGEST_NAME {
+        if characters == longest {
             safe.truncate(safe.trim_end().len());
             safe.push('…');
             return safe;
@@ -46,11 +56,7 @@ pub fn safe_name(text: &str) -> String {
         characters += 1;
     }
     safe.truncate(safe.trim_end().len());
-    if safe.is_empty() {
-        NAMELESS.to_owned()
-    } else {
-        safe
-    }
+    safe
 }
 
 /// Names to be listed beside each other, from names made safe and their addresses: those that look the same get the end

@@ -12,6 +12,7 @@ mod due;
 mod flywheel;
 mod heed;
 mod held;
+mod hung;
 mod identify;
 mod known;
 mod learned;
@@ -22,6 +23,7 @@ mod rows;
 mod sources;
 mod spin_down;
 mod threshold_test;
+mod training;
 mod view;
 mod world;
 
@@ -114,11 +116,14 @@ pub struct Core {
     chosen: BTreeSet<Role>,
     /// Whether `memory` has changed since it was put out.
     memory_changed: bool,
-    /// The trainer whose brake an earlier run of the program left held, until it is let off.
-    left_held: Option<DeviceId>,
+    /// The trainers whose brakes an earlier run of the program left held, until each is let off.
+    left_held: Vec<DeviceId>,
+    /// The trainer that was remembered when the program started: it is taken again once those are let off.
+    usual_trainer: Option<DeviceId>,
     doubts: doubt::Doubts,
     asked_for_control: doubt::AskedForControl,
     spin_down: spin_down::SpinDownState,
+    trainer_text: training::TrainerText,
     closing: Option<Closing>,
     /// Whether the log has its head.
     headed: bool,
@@ -150,6 +155,8 @@ struct Closing {
     since: Instant,
     /// The release was written past a command that the trainer has not answered.
     insisted: bool,
+    /// The trainer's link hung and is made anew, which takes longer.
+    remade: bool,
     links_closed: bool,
     done: bool,
 }
@@ -205,10 +212,12 @@ impl Core {
             memory: Memory::default(),
             chosen: BTreeSet::new(),
             memory_changed: false,
-            left_held: None,
+            left_held: Vec::new(),
+            usual_trainer: None,
             doubts: doubt::Doubts::default(),
             asked_for_control: doubt::AskedForControl::default(),
             spin_down: spin_down::SpinDownState::default(),
+            trainer_text: training::TrainerText::default(),
             closing: None,
             headed: false,
             outputs: VecDeque::new(),
@@ -246,7 +255,7 @@ impl Core {
         self.close_seconds(now);
         self.handled = now;
         match input {
-            Input::Wake => {}
+            Input::Wake => self.tend_hung(now),
             Input::Command(command) => self.command(now, command),
             Input::Device(event) => self.device(now, event),
             Input::Slept(span) => self.slept(now, span),

@@ -19,6 +19,16 @@ const RIDER: &str = "Rider";
 /// Names of devices of fewer letters are not looked for inside of texts: they would be found in every other word.
 const SHORTEST_NAME: usize = 3;
 
+/// Words of a name of fewer letters are not looked for by themselves.
+const SHORTEST_PART: usize = 3;
+
+/// Words that stand in the names of devices and tell of nobody.
+const COMMON: [&str; 28] = [
+    "trainer", "bike", "heart", "rate", "strap", "belt", "chest", "power", "meter", "pedal",
+    "pedals", "crank", "cadence", "speed", "sensor", "smart", "fitness", "indoor", "cycling",
+    "cycle", "turbo", "roller", "dual", "plus", "the", "and", "for", "new",
+];
+
 const DAY_MS: i64 = 86_400_000;
 
 /// Days from 1970-01-01 to 2000-01-01, the day of every disguised ride: 30 years and 7 leap days.
@@ -227,7 +237,11 @@ impl Disguise {
         let mut out = Memory {
             version: memory.version,
             cautions_seen: memory.cautions_seen.map(|day| self.day(&day)),
-            control_held: memory.control_held.map(|id| self.address(&id)),
+            control_held: memory
+                .control_held
+                .iter()
+                .map(|id| self.address(id))
+                .collect(),
             trainers: BTreeMap::new(),
             devices: memory
                 .devices
@@ -287,17 +301,46 @@ impl Disguise {
         replaced(text, &self.stand_ins(), true)
     }
 
+    /// The same of the words that names are made of: who calls a trainer "Tims Trainer" is called so elsewhere too.
+    fn parts_out_of(&self, text: &str) -> String {
+        let mut all = self.stand_ins();
+        let riders = self.riders.iter().map(|name| (name.as_str(), RIDER));
+        let names = self.names.iter();
+        let names = names.map(|(name, other)| (name.as_str(), other.as_str()));
+        for (name, other) in riders.chain(names) {
+            let words = name.split(|letter: char| !letter.is_alphanumeric());
+            let telling = words.filter(|word| {
+                word.chars().count() >= SHORTEST_PART
+                    && word.chars().any(char::is_alphabetic)
+                    && !COMMON.contains(&word.to_lowercase().as_str())
+                    && *word != RIDER
+            });
+            all.extend(telling.map(|word| (word, other)));
+        }
+        // The longest first, and of the same word what stands for the rider: the order was theirs.
+        all.sort_by_key(|(name, _)| std::cmp::Reverse(name.len()));
+        replaced(text, &all, true)
+    }
+
     /// A session without the names: they go out of its comments and of the strings that are read by people.
     fn session(&self, source: &str) -> Result<Option<Arc<Plan>>, String> {
-        let mut text = String::with_capacity(source.len());
-        let mut from = 0;
-        for (start, end) in toml_texts::spans(source) {
-            text += &source[from..start];
-            text += &self.names_out_of(&source[start..end]);
-            from = end;
+        let without = |out: &dyn Fn(&str) -> String| {
+            let mut text = String::with_capacity(source.len());
+            let mut from = 0;
+            for (start, end) in toml_texts::spans(source) {
+                text += &source[from..start];
+                text += &out(&source[start..end]);
+                from = end;
+            }
+            text + &source[from..]
+        };
+        let mut text = without(&|part| self.parts_out_of(part));
+        let mut read = plan::read(&text);
+        if read.plan.is_none() {
+            // A word of a name may be one of the format's own.
+            text = without(&|part| self.names_out_of(part));
+            read = plan::read(&text);
         }
-        text += &source[from..];
-        let read = plan::read(&text);
         let hidden = toml::from_str::<toml::Table>(&text)
             .is_ok_and(|table| self.is_named_in(&toml::Value::Table(table)));
         if hidden || (text != source && read.plan.is_none()) {
@@ -324,7 +367,7 @@ impl Disguise {
 
     /// A text of the system: addresses in every spelling, names and paths are replaced.
     fn text(&self, text: &str) -> String {
-        let mut text = self.names_out_of(text);
+        let mut text = self.parts_out_of(text);
         for (id, other) in &self.devices {
             for between in [":", "_", "-", ""] {
                 let (id, other) = (id.replace(':', between), other.replace(':', between));

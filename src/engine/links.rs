@@ -172,6 +172,12 @@ impl Links {
         self.get(id).is_some_and(|known| known.state == State::Up)
     }
 
+    /// Whether the link to a device was asked for and is not made yet.
+    pub fn is_being_made(&self, id: &DeviceId) -> bool {
+        self.get(id)
+            .is_some_and(|known| matches!(known.state, State::Connecting { .. }))
+    }
+
     /// Whether a device was found unusable.
     pub fn is_unusable(&self, id: &DeviceId) -> bool {
         self.get(id)

@@ -67,6 +67,8 @@ pub struct Replay {
     number: u64,
     end: Option<LogEnd>,
     start: Option<Box<RideStart>>,
+    /// The program that wrote the log, which wrote the other files too.
+    program: String,
     finish: Option<Finish>,
     /// Ridden and session time and the wall clock of the newest row or event, as the writer marks its own.
     mark: (f64, f64, i64),
@@ -103,6 +105,7 @@ impl Default for Replay {
             number: 0,
             end: None,
             start: None,
+            program: PROGRAM.to_owned(),
             finish: None,
             mark: (0.0, 0.0, 0),
             samples: Vec::new(),
@@ -273,6 +276,7 @@ impl Replay {
                 head.program
             ));
         }
+        self.program = head.program;
         let mut core = Core::new(head.epoch_ms);
         if !head.leads {
             core.without_lead();
@@ -422,12 +426,13 @@ impl Replay {
                 }
                 (_, Some(start)) => {
                     let again = match file {
-                        "ride.toml" => ride_toml::write(start).unwrap_or_default(),
+                        "ride.toml" => {
+                            ride_toml::write_as(start, &self.program).unwrap_or_default()
+                        }
                         "session.toml" => start.session_text.to_string(),
                         _ => start.rider_text.to_string(),
                     };
-                    let program = |line: &str| file == "ride.toml" && line.starts_with("program =");
-                    compare_text(file, bytes, &again, program, into);
+                    compare_text(file, bytes, &again, into);
                 }
                 (_, None) if closed => into.line(file, None, "the start of a ride", NOTHING),
                 (_, None) => {}

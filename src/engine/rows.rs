@@ -1,5 +1,7 @@
 //! One row for every ridden second: means that weigh by time, the last fresh values, work and W′ as they add up.
 
+use crate::engine::command::Role;
+use crate::engine::links::Sources;
 use crate::record::Row;
 use crate::ride::mean::Mean;
 use crate::rider::{Rider, WBalance};
@@ -17,6 +19,8 @@ pub struct Rows {
     could: Mean,
     cadence: Mean,
     speed: Mean,
+    /// Whose device each quantity last came from; what went away keeps its source, since a mean may still hold of it.
+    from: Sources,
     distance: Option<f64>,
     w_balance: WBalance,
     work: f64,
@@ -31,6 +35,10 @@ pub struct Second {
     pub number: u64,
     /// Mean power.
     pub power: Option<Watts>,
+    /// Whose device the power came from last.
+    pub power_from: Option<Role>,
+    /// Whose the cadence.
+    pub cadence_from: Option<Role>,
     /// Mean power that the brake could have shown.
     pub could: Option<Watts>,
     /// Mean cadence.
@@ -51,6 +59,7 @@ impl Rows {
             could: Mean::default(),
             cadence: Mean::default(),
             speed: Mean::default(),
+            from: Sources::default(),
             distance: None,
             w_balance: WBalance::full(rider.threshold, rider.w_prime),
             work: 0.0,
@@ -103,11 +112,19 @@ impl Rows {
         Second {
             number: self.written,
             power: power.map(Watts),
+            power_from: self.from.power.filter(|_| power.is_some()),
+            cadence_from: self.from.cadence.filter(|_| cadence.is_some()),
             could,
             cadence: cadence.map(Rpm),
             distance: self.distance.map(Metres),
             w_balance: self.w_balance(),
         }
+    }
+
+    /// Whose device each quantity comes from now.
+    pub fn from(&mut self, now: Sources) {
+        self.from.power = now.power.or(self.from.power);
+        self.from.cadence = now.cadence.or(self.from.cadence);
     }
 
     /// Estimated W′ left; none while no power was ever measured.
@@ -127,6 +144,8 @@ impl Second {
     pub fn fill(self, row: &mut Row) {
         row.ridden_s = self.number;
         row.power = self.power;
+        row.power_from = self.power_from.map(Role::key);
+        row.cadence_from = self.cadence_from.map(Role::key);
         row.could = self.could;
         row.cadence = self.cadence;
         row.distance = self.distance;

@@ -361,6 +361,9 @@ mod tests {
             speed: None,
             distance: None,
             w_balance: None,
+            power_from: None,
+            cadence_from: None,
+            heart_rate_from: None,
         }
     }
 

@@ -19,6 +19,8 @@ const KINDS: [&str; Kind::ALL.len()] = {
     keys
 };
 const MODES: [&str; 2] = [RideMode::TargetPower.key(), RideMode::EffortOnly.key()];
+/// Whose device a value comes from, in the keys of the roles that a device can have.
+pub const SOURCES: [&str; 5] = ["trainer", "meter", "cadence", "heart", "second-heart"];
 const BRAKE_UNITS: [&str; 3] = ["W", "level", "%"];
 
 /// The unit of a brake target, as in the column `brake_unit`.
@@ -42,9 +44,29 @@ fn with_unit(target: Option<BrakeTarget>, unit: &str) -> Result<Option<BrakeTarg
     }
 }
 
+/// No ride is longer, seconds: a hundred hours. A larger figure is damage, and a picture of it would have no end.
+pub const LONGEST_RIDE_S: u64 = 360_000;
+/// No power, cadence, heart rate, speed, level or effort that a device can tell lies beyond: it has sixteen bits at most.
+const MOST_TOLD: f64 = 65_535.0;
+/// No distance or work of a hundred hours lies beyond.
+const MOST_SUMMED: f64 = 1e9;
+
+/// A number of a file that is not beyond all that can be.
+///
+/// # Errors
+/// A few words to follow the column's name.
+pub(super) fn bounded(value: &Value<'_>, most: f64) -> Result<Option<f64>, String> {
+    match value.as_number() {
+        Some(number) if number.abs() > most => {
+            Err(format!("{number} is beyond {most}, which is damage"))
+        }
+        number => Ok(number),
+    }
+}
+
 /// A column whose cell may be empty and holds a quantity.
 macro_rules! quantity_column {
-    ($name:literal, $decimals:literal, $field:ident, $type:ident, $says:literal) => {
+    ($name:literal, $decimals:literal, $most:expr, $field:ident, $type:ident, $says:literal) => {
         Column {
             name: $name,
             sort: Sort::Decimal($decimals),
@@ -52,7 +74,25 @@ macro_rules! quantity_column {
             says: $says,
             get: |row| Value::number(row.$field.map($type::get)),
             set: |row, value| {
-                row.$field = value.as_number().map($type);
+                row.$field = bounded(value, $most)?.map($type);
+                Ok(())
+            },
+        }
+    };
+}
+
+/// A column that tells whose device the value of another comes from.
+macro_rules! source_column {
+    ($name:literal, $field:ident, $says:literal) => {
+        Column {
+            name: $name,
+            sort: Sort::Word(&SOURCES),
+            needed: false,
+            says: $says,
+            get: |row| row.$field.map_or(Value::Missing, Value::text),
+            set: |row, value| {
+                let word = value.as_text();
+                row.$field = SOURCES.into_iter().find(|source| *source == word);
                 Ok(())
             },
         }
@@ -61,6 +101,8 @@ macro_rules! quantity_column {
 
 impl Table for Row {
     const FILE: &'static str = "samples.csv";
+
+    const ADDED: &'static [&'static str] = &["power_from", "cadence_from", "heart_rate_from"];
 
     const COLUMNS: &'static [Column<Self>] = &[
         Column {
@@ -71,6 +113,12 @@ impl Table for Row {
             get: |row| Value::Whole(row.ridden_s),
             set: |row, value| {
                 row.ridden_s = value.as_whole();
+                if row.ridden_s > LONGEST_RIDE_S {
+                    return Err(format!(
+                        "{} is beyond {LONGEST_RIDE_S}, a hundred hours, which is damage",
+                        row.ridden_s
+                    ));
+                }
                 Ok(())
             },
         },
@@ -81,7 +129,7 @@ impl Table for Row {
             says: "Seconds of the session's clock at the end of this second; it jumps where blocks are skipped.",
             get: |row| Value::Number(row.plan_s),
             set: |row, value| {
-                row.plan_s = value.as_number().unwrap_or(0.0);
+                row.plan_s = bounded(value, LONGEST_RIDE_S as f64)?.unwrap_or(0.0);
                 Ok(())
             },
         },
@@ -141,6 +189,7 @@ impl Table for Row {
         quantity_column!(
             "effort",
             2,
+            MOST_TOLD,
             effort,
             Effort,
             "The plan's effort out of ten at the end of this second; empty in a free block."
@@ -148,6 +197,7 @@ impl Table for Row {
         quantity_column!(
             "lane_w",
             1,
+            MOST_TOLD,
             lane,
             Watts,
             "What the plan means in watts for this rider on the day; empty where it asks for none."
@@ -159,9 +209,8 @@ impl Table for Row {
             says: "What the brake was last told and has taken, in the unit of the next column; empty where it was told nothing.",
             get: |row| Value::number(row.brake.map(BrakeTarget::value)),
             set: |row, value| {
-                row.brake = value
-                    .as_number()
-                    .map(|number| BrakeTarget::Power(Watts(number)));
+                row.brake =
+                    bounded(value, MOST_TOLD)?.map(|number| BrakeTarget::Power(Watts(number)));
                 Ok(())
             },
         },
@@ -193,6 +242,7 @@ impl Table for Row {
         quantity_column!(
             "brake_could_w",
             1,
+            MOST_TOLD,
             could,
             Watts,
             "The power that the brake could have shown by its answer to what it was told, watts: time-weighted mean over the second. Power less this is the legs' doing, this less the lane the brake's and the targets'. Empty where it held no watts or its answer was not known."
@@ -200,6 +250,7 @@ impl Table for Row {
         quantity_column!(
             "power_w",
             1,
+            MOST_TOLD,
             power,
             Watts,
             "Power, watts: time-weighted mean over the second."
@@ -207,6 +258,7 @@ impl Table for Row {
         quantity_column!(
             "cadence_rpm",
             1,
+            MOST_TOLD,
             cadence,
             Rpm,
             "Cadence, crank revolutions a minute: time-weighted mean over the second."
@@ -214,6 +266,7 @@ impl Table for Row {
         quantity_column!(
             "heart_rate_bpm",
             0,
+            MOST_TOLD,
             heart_rate,
             Bpm,
             "Heart rate, beats a minute: the last fresh value."
@@ -225,13 +278,14 @@ impl Table for Row {
             says: "The wheel's speed, kilometres an hour: the last fresh value.",
             get: |row| Value::number(row.speed.map(MetresPerSecond::kmh)),
             set: |row, value| {
-                row.speed = value.as_number().map(MetresPerSecond::from_kmh);
+                row.speed = bounded(value, MOST_TOLD)?.map(MetresPerSecond::from_kmh);
                 Ok(())
             },
         },
         quantity_column!(
             "distance_m",
             1,
+            MOST_SUMMED,
             distance,
             Metres,
             "Distance since the start, metres: the trainer's own, else the speed summed up."
@@ -239,9 +293,21 @@ impl Table for Row {
         quantity_column!(
             "w_balance_j",
             0,
+            MOST_SUMMED,
             w_balance,
             Joules,
             "Estimate of the work above threshold power, which stands for critical power, that is left, joules; empty while no power was ever measured."
+        ),
+        source_column!(
+            "power_from",
+            power_from,
+            "Whose device the power comes from: the one that last counted in this second. Empty where there is no power."
+        ),
+        source_column!("cadence_from", cadence_from, "The same of the cadence."),
+        source_column!(
+            "heart_rate_from",
+            heart_rate_from,
+            "The same of the heart rate."
         ),
     ];
 
@@ -264,6 +330,9 @@ impl Table for Row {
             speed: None,
             distance: None,
             w_balance: None,
+            power_from: None,
+            cadence_from: None,
+            heart_rate_from: None,
         }
     }
 }

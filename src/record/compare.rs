@@ -3,7 +3,7 @@
 
 use std::fmt;
 
-use super::table::{Table, split};
+use super::table::{Table, split, write_line};
 
 /// So many differences are told one by one; further ones are only counted.
 pub const DIFFERENCES_KEPT: usize = 200;
@@ -148,8 +148,14 @@ pub fn compare_table<T: Table>(
         return;
     };
     let ours: Vec<&str> = T::COLUMNS.iter().map(|column| column.name).collect();
-    let exact = *header == ours.join(",");
     let theirs = split(header.as_bytes()).unwrap_or_default();
+    // A file of before some columns is compared to the letter in those that it has.
+    let before: Vec<&str> = ours
+        .iter()
+        .copied()
+        .filter(|name| !T::ADDED.contains(name) || theirs.iter().any(|cell| cell == *name))
+        .collect();
+    let exact = *header == before.join(",");
     let places: Vec<_> = ours
         .iter()
         .map(|name| theirs.iter().position(|cell| cell == *name))
@@ -178,7 +184,21 @@ pub fn compare_table<T: Table>(
             !own(&cell)
         })
         .collect();
+    if exact && before.len() < ours.len() {
+        into.remark(format!(
+            "{}: it was kept before there were the columns {}; the others are compared.",
+            T::FILE,
+            T::ADDED.join(", ")
+        ));
+    }
     let again: Vec<Vec<String>> = replayed.iter().map(|line| ours_of(line)).collect();
+    let shortened: Vec<String>;
+    let replayed = if exact && before.len() < ours.len() {
+        shortened = again.iter().map(|line| line_of(line, &places)).collect();
+        &shortened
+    } else {
+        replayed
+    };
     let same = |kept: &Kept<'_>, at: usize| {
         if exact {
             kept.raw == replayed[at]
@@ -219,6 +239,19 @@ pub fn compare_table<T: Table>(
 fn ours_of(line: &str) -> Vec<String> {
     let cells = split(line.as_bytes()).unwrap_or_default();
     cells.iter().map(str::to_owned).collect()
+}
+
+/// A line with only those cells that a file has a place for.
+fn line_of(cells: &[String], places: &[Option<usize>]) -> String {
+    let kept = cells
+        .iter()
+        .zip(places)
+        .filter(|(_, place)| place.is_some());
+    let mut line = Vec::with_capacity(128);
+    // Writing to memory cannot fail.
+    let _ = write_line(&mut line, kept.map(|(cell, _)| cell));
+    line.pop();
+    String::from_utf8_lossy(&line).into_owned()
 }
 
 fn cells_agree(kept: &[Option<String>], again: &[String]) -> bool {
@@ -306,14 +339,8 @@ fn walk<'s, K>(
     }
 }
 
-/// Compares a kept text with another, line by line; lines of which `own` is true may differ.
-pub fn compare_text(
-    file: &str,
-    kept: &[u8],
-    replayed: &str,
-    own: impl Fn(&str) -> bool,
-    into: &mut Differences,
-) {
+/// Compares a kept text with another, line by line.
+pub fn compare_text(file: &str, kept: &[u8], replayed: &str, into: &mut Differences) {
     if kept == replayed.as_bytes() {
         return;
     }
@@ -321,19 +348,14 @@ pub fn compare_text(
     let (old, new): (Vec<&str>, Vec<&str>) =
         (text.split('\n').collect(), replayed.split('\n').collect());
     let before = into.count;
-    let mut passed_over = false;
     for at in 0..old.len().max(new.len()) {
         let (a, b) = (old.get(at), new.get(at));
         if a != b {
-            if a.zip(b).is_some_and(|(a, b)| own(a) && own(b)) {
-                passed_over = true;
-                continue;
-            }
             let number = Some(at as u64 + 1);
             into.line(file, number, a.unwrap_or(&NOTHING), b.unwrap_or(&NOTHING));
         }
     }
-    if into.count == before && !passed_over {
+    if into.count == before {
         into.line(file, None, "bytes that are no text", "text");
     }
 }
@@ -396,6 +418,32 @@ mod tests {
         let torn = format!("{HEAD}{}", line(1, "pause"));
         assert_eq!(differ(&torn, &whole, Tail::None).len(), 2);
         assert_eq!(differ("", &whole, Tail::None).len(), 1);
+    }
+
+    #[test]
+    fn a_file_of_before_a_column_is_compared_to_the_letter_in_the_others() {
+        use crate::record::Row;
+        let cells = "1,1.000,2026-01-01T00:00:00.000Z,1,hold,target-power,,,,,,,200.0,90.0,,,,";
+        let head: Vec<&str> = Row::COLUMNS.iter().map(|column| column.name).collect();
+        let old = head[..head.len() - Row::ADDED.len()].join(",");
+        let differ = |head: &str, line: &str| {
+            let mut found = Differences::default();
+            let again = [format!("{cells},meter,trainer,")];
+            let kept = format!("{head}\n{line}\n");
+            compare_table::<Row>(kept.as_bytes(), &again, Tail::None, |_| false, &mut found);
+            (found.count, found.remarks.len())
+        };
+        assert_eq!(differ(&old, cells), (0, 1));
+        for (head, line) in [
+            (old.as_str(), cells.replace("200.0", "200.1")),
+            (&old, cells.replace("hold", "\"hold\"")),
+            (&old, format!("{cells},meter,trainer,")),
+            // A column that was always there, or one that nobody knows.
+            (&old.replace("kind", "sort"), cells.to_owned()),
+            (&format!("{old},power_frOm"), format!("{cells},meter")),
+        ] {
+            assert!(differ(head, &line).0 > 0, "{head}: {line}");
+        }
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 
 use super::cell::{Sort, Value};
+use super::columns::{LONGEST_RIDE_S, bounded};
 use super::table::{Column, Table};
 use super::{Note, RawLine, RideEvent};
 use crate::units::Effort;
@@ -108,7 +109,7 @@ macro_rules! plain_column {
             says: $says,
             get: |line| Value::Number(line.$field),
             set: |line, value| {
-                line.$field = value.as_number().unwrap_or(0.0);
+                line.$field = bounded(value, LONGEST_RIDE_S as f64)?.unwrap_or(0.0);
                 Ok(())
             },
         }

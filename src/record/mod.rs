@@ -54,6 +54,12 @@ pub struct Row {
     pub distance: Option<Metres>,
     /// Estimated W′ left.
     pub w_balance: Option<Joules>,
+    /// Whose device the power comes from, by the key of its role, one of [`columns::SOURCES`]; none without a power.
+    pub power_from: Option<&'static str>,
+    /// Whose the cadence; none without one.
+    pub cadence_from: Option<&'static str>,
+    /// Whose the heart rate; none without one.
+    pub heart_rate_from: Option<&'static str>,
 }
 
 /// Something that happened and is worth a line in `events.csv`.

@@ -7,8 +7,9 @@ use toml::value::Datetime;
 
 use super::RideStart;
 use super::cell::write_time;
+use super::log::PROGRAM;
 use crate::ride::RideMode;
-use crate::units::Watts;
+use crate::units::{Legal, Watts, legal};
 
 /// The version of the whole folder's format. It goes up when an older program could misread a newer folder.
 pub const FORMAT: u32 = 1;
@@ -84,10 +85,18 @@ pub enum RideTomlError {
 /// # Errors
 /// [`RideTomlError::Unwritable`] where the moment of the start is outside the calendar.
 pub fn write(start: &RideStart) -> Result<String, RideTomlError> {
+    write_as(start, PROGRAM)
+}
+
+/// The same as another program would have written it, which calls itself so.
+///
+/// # Errors
+/// As [`write`].
+pub fn write_as(start: &RideStart, program: &str) -> Result<String, RideTomlError> {
     let started = write_time(start.utc_ms);
     let document = Document {
         format: FORMAT,
-        program: concat!("stillroad ", env!("CARGO_PKG_VERSION")).to_owned(),
+        program: program.to_owned(),
         started: started.parse().map_err(|_| {
             RideTomlError::Unwritable(
                 "the time of the start is not a moment of the calendar".into(),
@@ -147,6 +156,10 @@ pub fn read(
             document.started
         ))
     })?;
+    let legal = |key: &str, legal: Legal, value: f64| {
+        let checked = legal.check(value).map(Watts);
+        checked.map_err(|why| RideTomlError::Unreadable(format!("rider.{key}: {why}")))
+    };
     Ok(RideStart {
         utc_ms: started.as_millisecond(),
         session: document.session.name,
@@ -154,9 +167,13 @@ pub fn read(
         rider: document.rider.name,
         rider_text,
         mode: document.session.mode,
-        threshold: Watts(document.rider.threshold_w),
-        power_cap: Watts(document.rider.power_cap_w),
-        sprint_cap: Watts(document.rider.sprint_cap_w),
+        threshold: legal("threshold_w", legal::THRESHOLD, document.rider.threshold_w)?,
+        power_cap: legal("power_cap_w", legal::POWER_CAP, document.rider.power_cap_w)?,
+        sprint_cap: legal(
+            "sprint_cap_w",
+            legal::SPRINT_CAP,
+            document.rider.sprint_cap_w,
+        )?,
         spin_down: document.spin_down.map(|moment| moment.to_string()),
         devices: document
             .devices
@@ -222,6 +239,20 @@ mod tests {
             assert!(
                 matches!(read(text), RideTomlError::Unreadable(_)),
                 "{text:?}"
+            );
+        }
+        for (figure, wild) in [
+            ("threshold_w = 212.5", "threshold_w = nan"),
+            ("power_cap_w = 300.0", "power_cap_w = 1e300"),
+            ("sprint_cap_w = 450.0", "sprint_cap_w = -450.0"),
+        ] {
+            let text = write(&start()).unwrap().replace(figure, wild);
+            assert!(text.contains(wild), "{text}");
+            let told = read(&text).to_string();
+            let key = wild.split(' ').next().unwrap();
+            assert!(
+                told.contains(key) && told.contains("is outside 30 to"),
+                "{told}"
             );
         }
         let local = write(&start()).unwrap().replace(".007Z", "");

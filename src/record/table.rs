@@ -30,6 +30,8 @@ pub trait Table: Sized + 'static {
     const FILE: &'static str;
     /// Its columns, in order.
     const COLUMNS: &'static [Column<Self>];
+    /// Columns that files of before do not have: they are read, and replayed, without them.
+    const ADDED: &'static [&'static str] = &[];
     /// A record to be filled cell by cell.
     fn blank() -> Self;
 }
@@ -55,7 +57,7 @@ pub fn encode<T: Table>(record: &T, out: &mut impl Write) -> io::Result<()> {
     )
 }
 
-fn write_line<C: AsRef<[u8]>>(
+pub(super) fn write_line<C: AsRef<[u8]>>(
     out: &mut impl Write,
     cells: impl Iterator<Item = C>,
 ) -> io::Result<()> {

@@ -197,7 +197,7 @@ fn a_device_with_other_services_than_before_is_new() {
         .services
         .insert(id.to_string(), vec!["180D".into(), "1826".into()]);
     // That an earlier run left a load on it is no reason to take it, and is not forgotten either.
-    memory.control_held = Some(id.to_string());
+    memory.control_held = vec![id.to_string()];
     let mut ride = started(&fake, &memory);
     heard(&mut ride, on_the_air(&id));
     ride.to(3.0);
@@ -206,7 +206,10 @@ fn a_device_with_other_services_than_before_is_new() {
     assert_eq!(used(&ride, &id), []);
     assert!(ride.writes().is_empty(), "{:?}", ride.writes());
     let left = ride.world.remembered().unwrap();
-    assert_eq!(left.control_held.as_deref(), Some(id.as_str()));
+    assert_eq!(
+        left.control_held.last().map(String::as_str),
+        Some(id.as_str())
+    );
     assert!(
         ride.notice().contains("other services"),
         "{}",

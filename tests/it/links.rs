@@ -1,6 +1,7 @@
 //! Links that are made with trouble, roles that fall back, a brake that was left held, and an end behind an answer that
 //! does not come.
 
+mod changed;
 mod doubts;
 mod letting_go;
 mod making;
@@ -51,6 +52,12 @@ fn listen(ride: &mut Ride, seconds: f64) -> BTreeSet<String> {
         said.insert(ride.notice());
     }
     said
+}
+
+#[test]
+fn the_columns_know_every_role() {
+    let keys = Role::ALL.map(Role::key);
+    assert_eq!(keys, stillroad::record::columns::SOURCES);
 }
 
 fn has(said: &BTreeSet<String>, part: &str) -> bool {
@@ -247,6 +254,20 @@ fn a_second_strap_counts_while_the_first_is_away_and_no_longer() {
     first.away(ride.now(), false);
     ride.pass(40.0);
     assert_eq!(beats(&ride), Some(Bpm(140.0)), "it is back");
+    // Whose they are stands in every row; the straps tell different figures.
+    let rows = ride.rows();
+    for row in &rows {
+        let whose = row.heart_rate.map(|bpm| match bpm {
+            Bpm(140.0) => "heart",
+            _ => "second-heart",
+        });
+        assert_eq!(row.heart_rate_from, whose, "{row:?}");
+        assert_eq!(row.power_from, row.power.map(|_| "trainer"));
+    }
+    assert!(
+        rows.iter()
+            .any(|row| row.heart_rate_from == Some("second-heart"))
+    );
     // Roles may be changed in mid-ride; one strap cannot stand in for itself.
     ride.command(Command::Use(Role::Heart, Some(second.id())));
     ride.pass(3.0);

@@ -2,6 +2,8 @@
 //! what is kept. Results: Fitness Machine Service 1.0, 4.16.2.22, table 4.24: 02 op code not supported, 03 invalid
 //! parameter, 04 operation failed, 05 control not permitted; 00 and 06 to FF are reserved for future use.
 
+mod others;
+
 use std::collections::BTreeSet;
 
 use stillroad::engine::Command;

@@ -5,6 +5,7 @@
 //! must be so in it beyond that, `replay::recordings::replayed("NAME")` gives its rows, events and requests.
 
 mod damaged;
+mod failed;
 mod log;
 mod recordings;
 mod sent;

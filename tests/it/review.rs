@@ -111,6 +111,9 @@ pub fn row(second: u64) -> Row {
         speed: Some(MetresPerSecond(8.0)),
         distance: None,
         w_balance: Some(Joules(20_000.0)),
+        power_from: None,
+        cadence_from: None,
+        heart_rate_from: None,
     }
 }
 

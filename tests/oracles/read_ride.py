@@ -23,11 +23,13 @@ COLUMNS = {
     "samples.csv": [
         "ridden_s", "plan_s", "utc", "block", "kind", "mode", "effort", "lane_w", "brake_target", "brake_unit",
         "released", "brake_could_w", "power_w", "cadence_rpm", "heart_rate_bpm", "speed_kmh", "distance_m", "w_balance_j",
+        "power_from", "cadence_from", "heart_rate_from",
     ],
     "events.csv": ["ridden_s", "plan_s", "utc", "what", "detail"],
     "notes.csv": ["utc", "block", "what", "rating", "text"],
     "raw.csv": ["at_us", "input", "content", "check"],
 }
+SOURCES = {"trainer", "meter", "cadence", "heart", "second-heart"}
 KINDS = {"warm-up", "hold", "recovery", "sprint", "cool-down", "free"}
 # Wide bounds of what a body on a bicycle can do: common practice, no source.
 BOUNDS = {
@@ -102,6 +104,10 @@ def main(arguments):
         check(set(rows["mode"]) <= {"target-power", "effort-only"}, "samples.csv: an unknown mode")
         check((rows["brake_target"].isna() == rows["brake_unit"].isna()).all(), "samples.csv: a target without unit")
         check(set(rows["brake_unit"].dropna()) <= {"W", "level", "%"}, "samples.csv: an unknown unit of the brake")
+        for column, source in (("power_w", "power_from"), ("cadence_rpm", "cadence_from"),
+                               ("heart_rate_bpm", "heart_rate_from")):
+            check((rows[column].isna() == rows[source].isna()).all(), f"samples.csv: {column} without {source}, or the other")
+            check(set(rows[source].dropna()) <= SOURCES, f"samples.csv: an unknown word in {source}")
         for column, (least, most) in BOUNDS.items():
             seen = rows[column].dropna()
             check(seen.between(least, most).all(), f"samples.csv: {column} from {seen.min()} to {seen.max()}")

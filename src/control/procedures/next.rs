@@ -197,6 +197,17 @@ impl Procedures {
         self.last_resort().filter(|_| waits)
     }
 
+    /// Since when a release has waited behind a write that is not acknowledged, or for its own acknowledgement. The request
+    /// for control does not count: it waits for whoever pairs the device, and without it no release can be said.
+    pub fn release_hangs_since(&self) -> Option<Instant> {
+        let running = self.running.as_ref().filter(|_| self.releasing())?;
+        match (running.purpose, running.phase) {
+            (Purpose::Ask, _) => None,
+            (_, Phase::Writing(since)) => Some(since),
+            _ => None,
+        }
+    }
+
     fn is_wide(&self) -> bool {
         matches!(
             self.width,

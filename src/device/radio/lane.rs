@@ -18,17 +18,24 @@ use super::failure::failure;
 use super::uuids::short;
 use crate::device::{DeviceId, Event, Failure, Request};
 use crate::gatt::Uuid16;
+use crate::time::{Instant, Span};
 
 /// Time for a read or a subscription, from when it begins.
 const READ: Duration = Duration::from_secs(5);
 /// Time for a write to be acknowledged. The procedure's own 30 s are the core's to watch.
 const WRITE: Duration = Duration::from_secs(10);
 
+/// A write that is not acknowledged within this is not waited for when the link is closed: nothing behind it can be
+/// written on this link, and the next one is sooner there (common practice, no source).
+const HANGS_AFTER: Span = Span::from_millis(500);
+
 /// One operation that runs and those that wait, at most [`MAILBOX`] of them.
 #[derive(Default)]
 pub(super) struct Lane {
     waiting: VecDeque<Request>,
     running: Option<BoxFuture<'static, Event>>,
+    /// When the newest operation was begun.
+    begun: Instant,
 }
 
 impl Lane {
@@ -49,6 +56,7 @@ impl Lane {
         peripheral: &Peripheral,
         characteristics: &[Characteristic],
         subscribed: &watch::Sender<Vec<Uuid16>>,
+        now: Instant,
     ) {
         if self.running.is_some() {
             return;
@@ -63,12 +71,18 @@ impl Lane {
                 }
             });
         }
+        self.begun = now;
         self.running = operation(device.clone(), peripheral.clone(), characteristics, request);
     }
 
     /// Whether nothing runs and nothing waits.
     pub(super) fn is_idle(&self) -> bool {
         self.running.is_none() && self.waiting.is_empty()
+    }
+
+    /// Whether what runs has not been answered for so long that nothing behind it is waited for.
+    pub(super) fn hangs(&self, now: Instant) -> bool {
+        self.running.is_some() && now.since(self.begun) >= HANGS_AFTER
     }
 
     /// The answer to the operation that runs; waits for ever where none does.
@@ -170,6 +184,22 @@ mod tests {
         lane.running = Some(Box::pin(std::future::ready(answer.clone())));
         assert_eq!(lane.done().await, answer);
         assert!(futures::poll!(Box::pin(lane.done())).is_pending());
+    }
+
+    #[tokio::test]
+    async fn what_is_not_acknowledged_hangs_after_its_time_and_no_longer_once_it_is() {
+        let mut lane = Lane::default();
+        let after = |millis| Instant::ZERO + Span::from_millis(millis);
+        assert!(!lane.hangs(after(60_000)), "nothing runs");
+        lane.begun = after(1_000);
+        lane.running = Some(Box::pin(std::future::pending()));
+        assert_eq!(lane.push(read(1)), None);
+        assert!(!lane.hangs(after(1_499)));
+        assert!(lane.hangs(after(1_500)));
+        let answer = Event::Written(DeviceId::new("A"), Uuid16(1), Ok(()));
+        lane.running = Some(Box::pin(std::future::ready(answer)));
+        lane.done().await;
+        assert!(!lane.hangs(after(60_000)));
     }
 
     #[tokio::test]

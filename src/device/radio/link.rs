@@ -211,13 +211,32 @@ impl Link {
                     break (After::Idle, false);
                 }
             }
-            reads.start(&self.device, &peripheral, &characteristics, &subscribed);
-            writes.start(&self.device, &peripheral, &characteristics, &subscribed);
+            reads.start(
+                &self.device,
+                &peripheral,
+                &characteristics,
+                &subscribed,
+                self.outbox.now(),
+            );
+            writes.start(
+                &self.device,
+                &peripheral,
+                &characteristics,
+                &subscribed,
+                self.outbox.now(),
+            );
         };
-        if asked_to_close {
+        // Behind a write that hangs nothing can be written any more, and whoever closes the link may wait for the next.
+        if asked_to_close && !writes.hangs(self.outbox.now()) {
             let last = async {
                 while !writes.is_idle() {
-                    writes.start(&self.device, &peripheral, &characteristics, &subscribed);
+                    writes.start(
+                        &self.device,
+                        &peripheral,
+                        &characteristics,
+                        &subscribed,
+                        self.outbox.now(),
+                    );
                     if writes.is_idle() {
                         break;
                     }

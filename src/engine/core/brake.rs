@@ -285,7 +285,7 @@ impl Core {
     }
 
     /// Nothing more can be said on the trainer's link: it is closed and made again.
-    fn remake_trainer(&mut self, now: Instant) {
+    pub(super) fn remake_trainer(&mut self, now: Instant) {
         if let Some(id) = self.links.used_for(Role::Trainer).cloned() {
             self.control.link_down(now);
             self.links.remake(now, &id);

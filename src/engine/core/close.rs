@@ -12,6 +12,22 @@ use crate::time::{Instant, Span};
 /// (Fitness Machine Profile 1.0, 4.7); one that does not, or lost the command, lets go of whoever sits on it.
 pub(super) const INSIST_AFTER: Span = Span::from_millis(700);
 
+/// A link that hung is made anew: the system takes two seconds to close the old one, and as long again to find and set up
+/// the new.
+const REMADE: Span = Span::from_seconds(4);
+
+impl Closing {
+    /// The links are closed after this, counted from the command, whether the brake is let off or not.
+    pub(super) const fn release_within(&self) -> Span {
+        Span(RELEASE_WITHIN.0 + if self.remade { REMADE.0 } else { 0 })
+    }
+
+    /// The program ends after this.
+    pub(super) const fn close_within(&self) -> Span {
+        Span(CLOSE_WITHIN.0 + if self.remade { REMADE.0 } else { 0 })
+    }
+}
+
 impl Core {
     /// After everything is told to end: the release first, then the links, then done.
     pub(super) fn close(&mut self, now: Instant) {
@@ -28,13 +44,14 @@ impl Core {
             });
             return;
         }
-        if !closing.links_closed && (self.at_rest() || gone >= RELEASE_WITHIN) {
+        if !closing.links_closed && (self.at_rest() || gone >= closing.release_within()) {
             self.links.close_all(now);
             self.closing = Some(Closing {
                 links_closed: true,
                 ..closing
             });
-        } else if closing.links_closed && (!self.links.any_open() || gone >= CLOSE_WITHIN) {
+        } else if closing.links_closed && (!self.links.any_open() || gone >= closing.close_within())
+        {
             self.closing = Some(Closing {
                 done: true,
                 ..closing

@@ -253,6 +253,7 @@ impl Core {
         self.closing = Some(Closing {
             since: now,
             insisted: false,
+            remade: false,
             links_closed: false,
             done: false,
         });

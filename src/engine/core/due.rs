@@ -1,6 +1,6 @@
 //! When the core next wants to be woken: the earliest of all that waits for a time.
 
-use super::{CLOSE_WITHIN, Core, RELEASE_WITHIN, close};
+use super::{Core, close};
 use crate::time::{Instant, Span};
 
 impl Core {
@@ -25,15 +25,16 @@ impl Core {
             self.test_due(),
             self.asked_due(),
             self.late_due(),
+            self.hung_due(),
         ]);
         times.push(self.notices.next_change());
         if let Some(closing) = &self.closing
             && !closing.done
         {
             let next = if closing.links_closed {
-                CLOSE_WITHIN
+                closing.close_within()
             } else if closing.insisted {
-                RELEASE_WITHIN
+                closing.release_within()
             } else {
                 close::INSIST_AFTER
             };

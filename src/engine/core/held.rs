@@ -7,14 +7,17 @@ use crate::device::DeviceId;
 use crate::engine::command::Role;
 use crate::engine::notices::Urgency;
 use crate::memory::Memory;
+use crate::ride::Mode;
 use crate::time::Instant;
 
 impl Core {
     /// What earlier runs of the program left.
     pub(super) fn remembered_at_start(&mut self, now: Instant, memory: Memory) {
         self.memory = memory;
-        self.left_held = self.memory.control_held.as_deref().map(DeviceId::new);
-        if self.left_held.is_some() {
+        self.left_held = self.memory.control_held.iter().map(DeviceId::new).collect();
+        let usual = self.memory.devices.get(Role::Trainer.key());
+        self.usual_trainer = usual.map(DeviceId::new);
+        if !self.left_held.is_empty() {
             self.say_first(
                 now,
                 "The last ride ended before its brake was let off. The trainer may hold its last load: ease off. As soon as \
@@ -30,10 +33,9 @@ impl Core {
         let Some(id) = self.links.used_for(Role::Trainer) else {
             return;
         };
-        let marked = self.memory.control_held.as_deref() == Some(id.as_str());
-        if !marked && !self.links.is_simulated(id) {
+        if !self.memory.holds(id.as_str()) && !self.links.is_simulated(id) {
             let id = id.to_string();
-            self.remember().control_held = Some(id);
+            self.remember().mark_held(&id);
         }
     }
 
@@ -42,37 +44,58 @@ impl Core {
         let Some(id) = self.links.used_for(Role::Trainer) else {
             return;
         };
-        let marked = self.memory.control_held.as_deref() == Some(id.as_str());
+        let marked = self.memory.holds(id.as_str());
         if *event != ControlEvent::Released || !marked {
             return;
         }
         let id = id.clone();
-        self.remember().control_held = None;
-        if self.left_held.as_ref() == Some(&id) {
-            self.left_held = None;
+        self.remember().unmark_held(id.as_str());
+        if self.left_held.contains(&id) {
+            self.left_held.retain(|held| *held != id);
             let words = format!(
                 "{} held its load since the last ride, which ended at once. It has now let it go; nothing to do.",
                 self.links.name(&id)
             );
             self.event(now, "let-go-at-start", &words);
             self.say(now, words);
+            self.take_the_usual_one_again(now, &id);
         }
     }
 
-    /// The trainer that an earlier run left held is taken first when it is heard, unless the rider chose for its role.
+    /// The trainers that an earlier run left held are taken first, one after the other as they are heard, unless the
+    /// rider chose for their role.
     pub(super) fn take_left_held(&mut self, now: Instant) {
-        let Some(id) = self.left_held.clone() else {
-            return;
-        };
-        if self.chosen.contains(&Role::Trainer)
-            || self.links.used_for(Role::Trainer).is_some()
-            || self.links.is_simulated(&id)
-            || !self.links.can_be_had(&id)
-            || !self.links.can(&id).contains(&Role::Trainer)
-        {
+        if self.left_held.is_empty() || self.chosen.contains(&Role::Trainer) {
             return;
         }
-        self.use_device(now, Role::Trainer, Some(&id));
+        let used = self.links.used_for(Role::Trainer);
+        if used.is_some_and(|used| self.left_held.contains(used)) {
+            // It is being let go.
+            return;
+        }
+        let heard = self.left_held.iter().find(|id| {
+            !self.links.is_simulated(id)
+                && self.links.can_be_had(id)
+                && self.links.can(id).contains(&Role::Trainer)
+        });
+        if let Some(id) = heard.cloned() {
+            self.use_device(now, Role::Trainer, Some(&id));
+        }
+    }
+
+    /// A trainer that was taken only to be let go makes room for the next of its kind, or for the one that is ridden on.
+    fn take_the_usual_one_again(&mut self, now: Instant, let_go: &DeviceId) {
+        let before = matches!(self.mode, Mode::Idle | Mode::Connecting | Mode::Ready);
+        let Some(usual) = self.usual_trainer.clone().filter(|usual| usual != let_go) else {
+            return;
+        };
+        if !before || self.chosen.contains(&Role::Trainer) {
+            return;
+        }
+        self.remember()
+            .devices
+            .insert(Role::Trainer.key().to_owned(), usual.to_string());
+        self.use_device(now, Role::Trainer, None);
     }
 
     /// The form in which the trainer took a level is remembered, where that says something.

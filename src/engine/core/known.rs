@@ -1,6 +1,6 @@
 //! What is remembered between rides and used again: devices by role, and the day on which the cautions were seen.
 
-use super::Core;
+use super::{Core, Load};
 use crate::device::DeviceId;
 use crate::engine::command::Role;
 use crate::engine::roles;
@@ -75,10 +75,11 @@ impl Core {
         if self.memory.knows(id.as_str()) {
             self.remember().forget(id.as_str());
         }
-        if self.memory.control_held.as_deref() == Some(id.as_str()) {
-            self.remember().control_held = None;
+        if self.memory.holds(id.as_str()) {
+            self.remember().unmark_held(id.as_str());
         }
-        self.left_held = self.left_held.take().filter(|held| held != id);
+        self.left_held.retain(|held| held != id);
+        self.usual_trainer = self.usual_trainer.take().filter(|usual| usual != id);
     }
 
     /// Remembers the devices that are in use, and before a ride takes those that are remembered.
@@ -174,8 +175,9 @@ impl Core {
             && self.links.heard_for(now, id, MACHINES_FIRST)
     }
 
-    /// A link stands: where a remembered device has other services now, it is new, and before a ride what was taken by
-    /// itself is let go again.
+    /// A link stands: a device that has other services than it is remembered by, or than on its last link, is new. What
+    /// was taken by itself is let go, and so is what the rider chose as long as it was another; where that is the trainer
+    /// of a ride, the mark of its load stays for the one whose it is.
     pub(super) fn recognise(
         &mut self,
         now: Instant,
@@ -184,28 +186,49 @@ impl Core {
     ) {
         let found = roles::telling(characteristics.iter().map(|&(service, _)| service));
         let found: Vec<_> = found.iter().map(Uuid16::to_string).collect();
-        let Some(before) = self.memory.services.get(id.as_str()) else {
-            return;
-        };
-        if *before == found {
+        if found.is_empty() || !self.links.is_being_made(id) {
+            // Nothing was found, which the links know to doubt; or this tells of a link that stood before.
             return;
         }
-        self.remember().forget(id.as_str());
+        let other = |before: &Vec<String>| !before.is_empty() && *before != found;
+        let since_its_last_link = other(&self.links.found(id));
+        let since_it_was_remembered = self.memory.services.get(id.as_str()).is_some_and(other);
+        if !since_its_last_link && !since_it_was_remembered {
+            return;
+        }
+        if self.memory.knows(id.as_str()) {
+            self.remember().forget(id.as_str());
+        }
         // A stranger is not taken to be let go either; the mark stays for the trainer whose it is.
-        self.left_held = self.left_held.take().filter(|held| held != id);
+        self.left_held.retain(|held| held != id);
         let taken: Vec<_> = Role::ALL
             .into_iter()
-            .filter(|role| self.links.used_for(*role) == Some(id) && !self.chosen.contains(role))
+            .filter(|role| self.links.used_for(*role) == Some(id))
+            .filter(|role| since_its_last_link || !self.chosen.contains(role))
             .collect();
-        if taken.is_empty() || self.mode.under_way() {
+        if taken.is_empty() {
             return;
         }
-        let sentence = format!(
-            "{} is not what it was when it was last used: it has other services. It was not taken; choose it if it is yours.",
-            self.links.name(id)
-        );
+        let sentence = if since_its_last_link {
+            format!(
+                "{} is not what it was before its link was lost: it has other services, and is not used any more. Choose it \
+                 again if it is yours.",
+                self.links.name(id)
+            )
+        } else {
+            format!(
+                "{} is not what it was when it was last used: it has other services. It was not taken; choose it if it is \
+                 yours.",
+                self.links.name(id)
+            )
+        };
+        let load = self.load;
+        self.links.found_anew(id, characteristics);
         for role in taken {
             self.use_device(now, role, None);
+        }
+        if load != Load::Off {
+            self.load = Load::Doubtful;
         }
         self.event(now, "unusable", &sentence);
         self.say(now, sentence);

@@ -1,6 +1,7 @@
 //! Rows and ink: what stood during each ridden second.
 
 use super::{Core, INK_POINTS, INK_STEP};
+use crate::engine::command::Role;
 use crate::engine::snapshot::{InkPoint, RecordState};
 use crate::plan::Kind;
 use crate::record::{Kept, Row};
@@ -12,8 +13,10 @@ impl Core {
     pub(super) fn stand(&mut self, now: Instant, facts: &Facts) {
         let runs = self.mode.runs();
         let could = self.could(now).filter(|_| runs);
+        let sources = self.links.sources(now);
         let Some(ride) = &mut self.ride else { return };
         ride.rows.could(now, could);
+        ride.rows.from(sources);
         let of = |value: bool| value.then_some(());
         ride.rows.stand(
             now,
@@ -109,6 +112,9 @@ impl Core {
             speed: self.links.speed(at).reading(at).fresh(),
             distance: None,
             w_balance: None,
+            power_from: None,
+            cadence_from: None,
+            heart_rate_from: self.links.sources(at).heart_rate.map(Role::key),
         }
     }
 }

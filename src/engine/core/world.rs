@@ -139,6 +139,7 @@ impl Core {
             }
             _ => {}
         }
+        self.tend_training(now, &event);
         let changed = self.links.handle(now, &event);
         if let Some(event) = changed {
             self.link_changed(now, &event);

@@ -61,6 +61,16 @@ impl Links {
         }
     }
 
+    /// What a device has now is what it is from now on, whatever it was.
+    pub fn found_anew(&mut self, id: &DeviceId, characteristics: &[(Uuid16, Uuid16)]) {
+        if let Some(known) = self.get_mut(id) {
+            known.characteristics = characteristics.iter().map(|&(_, found)| found).collect();
+            let services = characteristics.iter().map(|&(service, _)| service);
+            known.found = Some(roles::telling(services));
+            known.expected.clear();
+        }
+    }
+
     /// Whether a discovery is to be done anew before it is believed.
     pub fn doubts(&self, id: &DeviceId, characteristics: &[(Uuid16, Uuid16)]) -> bool {
         self.get(id).is_some_and(|known| {

@@ -1,12 +1,13 @@
 //! Records of data in a ride: rows C17 to C24 and C26. Octets are put together by hand from the Fitness Machine Service
 //! 1.0.1, 4.9 and 4.10 (S); P is the Profile 1.0.
 
+use stillroad::device::Request;
 use stillroad::ride::{Mode, Reading, RideMode};
 use stillroad::units::{Rpm, Watts};
 
 use super::peripheral::{BIKE_DATA, Peripheral, TRAINING_STATUS, hold, riding, riding_of, row};
 use crate::gatt::octets;
-use crate::world::{at, rider};
+use crate::world::{Ride, at, rider};
 
 /// P 4.4.7, S 4.19: the machine sends two parts each time, the second with the speed.
 #[test]
@@ -147,6 +148,57 @@ fn c26_training_status_of_any_kind_disturbs_nothing() {
     assert_eq!(ride.rows().len(), (at(60.0).0 / 1_000_000 - 5) as usize);
 }
 
+/// P 4.4.8, S 4.10.1.1: a text of sixty octets comes cut off, is read, and shown whole; what it could do to a screen goes.
+#[test]
+fn c27_a_long_training_status_text_is_read_and_shown_whole() {
+    const TEXT: &str = "Warming up: ride ten minutes before a calibration, please. ";
+    let hex: String = TEXT.bytes().map(|octet| format!("{octet:02x}")).collect();
+    assert_eq!(TEXT.len() + 1, 60);
+    // A bell in it, which no screen should ring.
+    let whole = format!("020c{hex}07");
+    let trainer = Peripheral::trainer().reading(TRAINING_STATUS, &whole);
+    let mut ride = riding(&trainer);
+    let from = ride.now();
+    let reads = |ride: &Ride| {
+        let asked = ride.requests().into_iter().filter(|(at, _)| *at >= from);
+        asked
+            .filter(|(_, what)| matches!(what, Request::Read(..)))
+            .count()
+    };
+    // Eighteen octets of it fit into a notification (MTU of 23).
+    trainer.notify(&mut ride, TRAINING_STATUS, &whole[..40]);
+    ride.pass(1.0);
+    assert_eq!(reads(&ride), 1);
+    assert!(ride.notice().contains(TEXT.trim()), "{}", ride.notice());
+    assert!(!ride.notice().contains('\u{7}'));
+    let kept = ride.events();
+    let kept = kept.iter().filter(|event| event.what == "trainer-says");
+    assert!(
+        kept.clone().count() == 1 && kept.clone().all(|event| event.detail.contains(TEXT.trim()))
+    );
+    // A short one is whole as it comes; the same again, or none, is nothing new.
+    for (hex, count) in [
+        ("010c526964", 2),
+        ("010c526964", 2),
+        ("000c", 2),
+        ("010c", 2),
+    ] {
+        trainer.notify(&mut ride, TRAINING_STATUS, hex);
+        ride.pass(0.5);
+        let kept = ride.events();
+        let kept = kept.iter().filter(|event| event.what == "trainer-says");
+        assert_eq!(kept.count(), count, "{hex}");
+    }
+    assert_eq!(reads(&ride), 1);
+    // One that always has more to say is not asked for ever.
+    for _ in 0..100 {
+        trainer.notify(&mut ride, TRAINING_STATUS, &whole[..40]);
+        ride.pass(0.1);
+    }
+    assert!(reads(&ride) <= 20, "{}", reads(&ride));
+    assert_eq!(ride.mode(), Mode::Riding);
+}
+
 crate::conformance::trials![
     c17_c18_c19_parts_are_joined_and_a_part_does_not_outlive_its_link,
     c20_c21_reserved_flags_and_surplus_octets_do_no_harm,
@@ -154,4 +206,5 @@ crate::conformance::trials![
     c23_what_is_not_heard_is_old_and_a_gap_stays_a_gap,
     c24_the_machines_elapsed_time_does_not_move_the_rides_clock,
     c26_training_status_of_any_kind_disturbs_nothing,
+    c27_a_long_training_status_text_is_read_and_shown_whole,
 ];

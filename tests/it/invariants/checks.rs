@@ -397,6 +397,16 @@ pub fn a_stale_value_is_never_written(trace: &Trace) -> Result<(), String> {
                     among("power", row.ridden_s, row.power.map(|p| p.0), &power)?;
                     among("cadence", row.ridden_s, row.cadence.map(|c| c.0), &cadence)?;
                     among("heart", row.ridden_s, row.heart_rate.map(|b| b.0), &heart)?;
+                    for (what, told, from) in [
+                        ("power", row.power.is_some(), row.power_from),
+                        ("cadence", row.cadence.is_some(), row.cadence_from),
+                        ("heart", row.heart_rate.is_some(), row.heart_rate_from),
+                    ] {
+                        if told != from.is_some() {
+                            let at = row.ridden_s;
+                            return Err(format!("row {at}: {what} is told {told}, from {from:?}"));
+                        }
+                    }
                     before = Some(Instant(ms * 1_000));
                 }
                 _ => {}

@@ -17,6 +17,8 @@ pub struct Rule {
     pub refuse: Option<(Uuid16, Failure, usize)>,
     /// So many discoveries lack these characteristics.
     pub short: (usize, Vec<Uuid16>),
+    /// Discoveries find these too, as after a device changed its services.
+    pub more: Vec<(Uuid16, Uuid16)>,
     /// Requests to connect are not answered.
     pub deaf: bool,
     /// Requests to subscribe to this are not answered.
@@ -111,6 +113,7 @@ impl Backend for Wire {
                         *left -= 1;
                         found.retain(|(_, one)| !missing.contains(one));
                     }
+                    found.extend(&rule.more);
                     Event::Connected(id, found)
                 }
                 other => other,

@@ -2,6 +2,7 @@
 
 use proptest::prelude::*;
 use stillroad::plan::Kind;
+use stillroad::record::columns::{LONGEST_RIDE_S, SOURCES};
 use stillroad::record::{
     EventLine, InputLine, NoteLine, Row, Table, decode, encode, encode_header, table,
 };
@@ -40,10 +41,14 @@ fn any_brake() -> impl Strategy<Value = BrakeTarget> {
     ]
 }
 
+fn source() -> impl Strategy<Value = &'static str> {
+    proptest::sample::select(SOURCES.to_vec())
+}
+
 prop_compose! {
     fn any_row()(
         (ridden_s, plan_s, utc_ms, block) in
-            (0..=u64::MAX, decimal(-1000, 100_000_000, 3), 0..4_000_000_000_000_i64, 0..=u32::MAX),
+            (0..=LONGEST_RIDE_S, decimal(-1000, 360_000_000, 3), 0..4_000_000_000_000_i64, 0..=u32::MAX),
         kind in proptest::sample::select(Kind::ALL.to_vec()),
         effort_only in any::<bool>(),
         released in any::<bool>(),
@@ -55,6 +60,7 @@ prop_compose! {
         heart_rate in maybe(decimal(0, 250, 0)),
         kmh in maybe(decimal(0, 12_000, 2)),
         (distance, w_balance) in (maybe(decimal(0, 2_000_000, 1)), maybe(decimal(-9000, 60_000, 0))),
+        (power_from, cadence_from, heart_rate_from) in (maybe(source()), maybe(source()), maybe(source())),
     ) -> Row {
         Row {
             ridden_s,
@@ -74,6 +80,9 @@ prop_compose! {
             speed: kmh.map(MetresPerSecond::from_kmh),
             distance: distance.map(Metres),
             w_balance: w_balance.map(Joules),
+            power_from,
+            cadence_from,
+            heart_rate_from,
         }
     }
 }
@@ -127,9 +136,9 @@ fn the_lines_are_as_the_page_says() {
     assert_eq!(
         text,
         "ridden_s,plan_s,utc,block,kind,mode,effort,lane_w,brake_target,brake_unit,released,brake_could_w,power_w,cadence_rpm,\
-         heart_rate_bpm,speed_kmh,distance_m,w_balance_j\n\
+         heart_rate_bpm,speed_kmh,distance_m,w_balance_j,power_from,cadence_from,heart_rate_from\n\
          4,4.125,2026-11-24T18:30:04.000Z,1,cool-down,target-power,4.50,154.0,-1.50,%,false,148.5,-5.0,86.5,140,36.00,40.0,\
-         11996\n"
+         11996,meter,trainer,second-heart\n"
     );
 }
 
@@ -213,16 +222,16 @@ fn a_bad_line_is_named_and_costs_itself_alone() {
     );
     assert_eq!(
         damaged(good[..30].to_owned()),
-        "line 4: has 3 cells where the header has 18"
+        "line 4: has 3 cells where the header has 21"
     );
     assert_eq!(
         damaged(format!("{good},1")),
-        "line 4: has 19 cells where the header has 18"
+        "line 4: has 22 cells where the header has 21"
     );
     // A stray quote may not swallow the lines that follow.
     assert_eq!(
         damaged(format!("\"{good}")),
-        "line 4: has 1 cells where the header has 18"
+        "line 4: has 1 cells where the header has 21"
     );
     assert_eq!(
         damaged("x".repeat(3 << 20)),

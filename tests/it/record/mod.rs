@@ -58,6 +58,9 @@ fn row(second: u64) -> Row {
         speed: (!second.is_multiple_of(8)).then_some(MetresPerSecond(10.0)),
         distance: Some(Metres(x * 10.0)),
         w_balance: Some(Joules(12_000.0 - x)),
+        power_from: Some("meter"),
+        cadence_from: Some("trainer"),
+        heart_rate_from: (!second.is_multiple_of(9)).then_some("second-heart"),
     }
 }
 

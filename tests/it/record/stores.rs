@@ -3,11 +3,12 @@
 use std::fs;
 
 use stillroad::memory::Memory;
+use stillroad::record::Kept;
 use stillroad::rider;
 use stillroad::store::{MemoryKeeper, Places, RideWriter, memory, read_ride, riders, sessions};
 use stillroad::units::{BrakeLag, BrakeTarget, Level, Watts};
 
-use super::{begin, end, kept_row, row};
+use super::{begin, end, event, kept_row, row};
 
 #[test]
 fn memory_comes_back_and_unknown_keys_are_kept() {
@@ -16,7 +17,7 @@ fn memory_comes_back_and_unknown_keys_are_kept() {
     assert_eq!(memory::load(&path), (Memory::default(), None));
     let mut kept = Memory {
         cautions_seen: Some("2026-11-24".to_owned()),
-        control_held: Some("AA:BB:CC:DD:EE:FF".to_owned()),
+        control_held: vec!["AA:BB:CC:DD:EE:FF".to_owned()],
         ..Memory::default()
     };
     let trainer = kept.trainer("AA:BB:CC:DD:EE:FF");
@@ -41,7 +42,7 @@ fn memory_comes_back_and_unknown_keys_are_kept() {
     .unwrap();
     let (mut kept, said) = memory::load(&path);
     assert_eq!(said, None);
-    kept.control_held = Some("X".to_owned());
+    kept.control_held = vec!["X".to_owned()];
     memory::save(&kept, &path).unwrap();
     let text: toml::Table = fs::read_to_string(&path).unwrap().parse().unwrap();
     assert_eq!(text["later"]["a"][1].as_integer(), Some(2));
@@ -237,6 +238,100 @@ fn every_place_is_told_with_its_state() {
 }
 
 #[test]
+fn a_ride_killed_after_its_end_was_ridden_to_it() {
+    let home = tempfile::tempdir().unwrap();
+    let mut writer = RideWriter::new(home.path());
+    writer.take(begin());
+    writer.take(kept_row(1));
+    for (second, what, detail) in [(1, "end", "by-rider"), (2, "released", "at the end")] {
+        writer.take(Kept::Event(event(second, what, detail)));
+    }
+    writer.tick();
+    // Killed in the seconds after the end: nothing closes the files.
+    std::mem::forget(writer);
+    let folder = fs::read_dir(home.path())
+        .unwrap()
+        .next()
+        .unwrap()
+        .unwrap()
+        .path();
+    let events = fs::read_to_string(folder.join("events.csv")).unwrap();
+    assert!(!events.contains("recording-closed"), "{events}");
+    assert_eq!(
+        read_ride(&folder).unwrap().finish.as_deref(),
+        Some("by-rider")
+    );
+    // The last of several counts, and without any the ride was killed under way.
+    let more = format!("{events}2.000,2.000,2026-11-24T18:30:02.000Z,end,completed\n");
+    fs::write(folder.join("events.csv"), &more).unwrap();
+    assert_eq!(
+        read_ride(&folder).unwrap().finish.as_deref(),
+        Some("completed")
+    );
+    fs::write(folder.join("events.csv"), more.replace(",end,", ",block,")).unwrap();
+    assert_eq!(read_ride(&folder).unwrap().finish, None);
+}
+
+#[test]
+fn figures_that_cannot_be_are_damage_and_cost_their_line() {
+    let home = tempfile::tempdir().unwrap();
+    let mut writer = RideWriter::new(home.path());
+    writer.take(begin());
+    (1..=9).for_each(|second| writer.take(kept_row(second)));
+    writer.take(end());
+    assert!(writer.finish());
+    let folder = fs::read_dir(home.path())
+        .unwrap()
+        .next()
+        .unwrap()
+        .unwrap()
+        .path();
+    let samples = fs::read_to_string(folder.join("samples.csv")).unwrap();
+    let mut lines: Vec<String> = samples.lines().map(str::to_owned).collect();
+    let header: Vec<String> = lines[0].split(',').map(str::to_owned).collect();
+    // The line, its column, what stands in it, and what is said.
+    let wild = [
+        (
+            2,
+            "ridden_s",
+            "4000000000",
+            "beyond 360000, a hundred hours",
+        ),
+        (3, "plan_s", "-1e12", "beyond 360000"),
+        (4, "power_w", "1e300", "beyond 65535"),
+        (5, "w_balance_j", "-1e10", "beyond 1000000000"),
+        (6, "speed_kmh", "NaN", "is not a number"),
+        (7, "brake_target", "7e5", "beyond 65535"),
+        (8, "power_from", "neighbour", "is none of trainer, meter"),
+    ];
+    for (line, column, cell, _) in wild {
+        let at = header.iter().position(|name| name == column).unwrap();
+        let mut cells: Vec<_> = lines[line - 1].split(',').collect();
+        cells[at] = cell;
+        lines[line - 1] = cells.join(",");
+    }
+    fs::write(folder.join("samples.csv"), lines.join("\n") + "\n").unwrap();
+    let events = fs::read_to_string(folder.join("events.csv")).unwrap();
+    let events = events + "9e99,1.000,2026-11-24T18:30:02.000Z,pause,\n";
+    fs::write(folder.join("events.csv"), events).unwrap();
+    let ride = read_ride(&folder).unwrap();
+    assert_eq!(ride.rows, [row(8), row(9)]);
+    let said = ride.problems.join("\n");
+    for (line, column, _, words) in wild {
+        let sentence = ride
+            .problems
+            .iter()
+            .find(|said| said.contains(&format!("line {line}, {column}: ")));
+        assert!(sentence.is_some_and(|said| said.contains(words)), "{said}");
+    }
+    assert!(
+        said.contains("events.csv, line") && said.contains("ridden_s: "),
+        "{said}"
+    );
+    assert!(ride.events.iter().all(|event| event.what != "pause"));
+}
+
+#[test]
 fn a_damaged_folder_is_read_as_far_as_it_goes() {
     let home = tempfile::tempdir().unwrap();
     let mut writer = RideWriter::new(home.path());
@@ -267,7 +362,7 @@ fn a_damaged_folder_is_read_as_far_as_it_goes() {
     let said = ride.problems.join("\n");
     for sentence in [
         "There is no session file at",
-        "samples.csv, line 4: has 1 cells where the header has 18; the line was skipped.",
+        "samples.csv, line 4: has 1 cells where the header has 21; the line was skipped.",
         "samples.csv, line 6: the file was cut off inside its last line, which was dropped.",
         "samples.csv: second 2 is followed by second 4.",
         "There is no notes.csv",

@@ -195,6 +195,60 @@ fn a_second_ride_after(seconds: f64) {
     assert!(alone.differences.count > 0);
 }
 
+#[test]
+fn a_log_that_is_said_to_go_on_from_itself_or_in_a_circle_is_walked_once() {
+    let plan = session("[[block]]\nkind = \"hold\"\ntime = \"0:10\"\neffort = 6\n");
+    let fake = Fake::new(Knobs::default());
+    let mut ride = Ride::on(&fake, &plan, &rider(), RideMode::TargetPower);
+    ride.start();
+    ride.to_the_end(60.0);
+    ride.choose(&plan, &rider(), RideMode::TargetPower);
+    ride.pass(1.0);
+    ride.command(Command::Start);
+    ride.to_the_end(300.0);
+    let home = tempfile::tempdir().unwrap();
+    let folder = recorded(&ride, home.path()).remove(1);
+    let bytes = fs::read(folder.join("raw.csv")).unwrap();
+    let name = |path: &Path| path.file_name().unwrap().to_str().unwrap().to_owned();
+    let goes_on_from = |other: &str| {
+        rewritten(&bytes, |line| {
+            if line.input == "follows" {
+                line.content = format!("{{\"ride\":\"{other}\",\"check\":\"00000000\"}}");
+            }
+        })
+    };
+    let told = |folder: &Path| {
+        let replayed = replayed(folder);
+        assert!(
+            matches!(replayed.end, LogEnd::Unusable(_)),
+            "{:?}",
+            replayed.end
+        );
+        report("it", &replayed).0
+    };
+    fs::write(folder.join("raw.csv"), goes_on_from(&name(&folder))).unwrap();
+    let text = told(&folder);
+    assert_eq!(
+        text.matches("goes on from this one itself").count(),
+        1,
+        "{text}"
+    );
+    // Three that go on from one another.
+    let others = ["second", "third"].map(|name| home.path().join(name));
+    for other in &others {
+        fs::create_dir(other).unwrap();
+    }
+    fs::write(folder.join("raw.csv"), goes_on_from("second")).unwrap();
+    fs::write(others[0].join("raw.csv"), goes_on_from("third")).unwrap();
+    fs::write(others[1].join("raw.csv"), goes_on_from(&name(&folder))).unwrap();
+    let text = told(&folder);
+    assert_eq!(
+        text.matches("goes on from this one itself").count(),
+        1,
+        "{text}"
+    );
+}
+
 /// The log with each line changed and all checks right again, as another program would have written it.
 pub(super) fn rewritten(log: &[u8], mut change: impl FnMut(&mut InputLine)) -> Vec<u8> {
     let mut out = Vec::new();
@@ -227,6 +281,11 @@ fn another_version_and_another_format_are_named_and_tried() {
         }
     });
     fs::write(&log, newer).unwrap();
+    // Its name stands in both files, or one of them was changed.
+    assert_eq!(replayed(log.parent().unwrap()).differences.count, 1);
+    let about = log.with_file_name("ride.toml");
+    let ours = fs::read_to_string(&about).unwrap();
+    fs::write(&about, ours.replace("stillroad 0", "stillroad 9")).unwrap();
     let tried = replayed(log.parent().unwrap());
     nothing_differs(&tried);
     let remarks = tried.differences.remarks.join("\n");

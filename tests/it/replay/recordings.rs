@@ -82,6 +82,27 @@ fn every_kept_recording_replays_exactly() {
     }
 }
 
+/// Of the two shapes in which rows were written each is kept, and both are read.
+#[test]
+fn recordings_of_before_rows_said_whose_their_figures_are_are_read_and_replayed() {
+    use stillroad::record::{Row, decode};
+    for (name, before) in [("split", true), ("sensors", false)] {
+        let remarks = replayed(name).differences.remarks;
+        let told = remarks
+            .iter()
+            .any(|words| words.contains("before there were the columns"));
+        assert_eq!(told, before, "{name}: {remarks:?}");
+        let recording = Recording::open(&folder().join(format!("{name}.zip"))).unwrap();
+        let samples = recording.bytes("samples.csv").unwrap().unwrap();
+        let read = decode::<Row>(samples.as_slice()).unwrap();
+        assert!(read.problems.is_empty() && read.records.len() > 5, "{name}");
+        for row in read.records {
+            let told = row.power_from.is_some();
+            assert_eq!(told, row.power.is_some() && !before, "{name}: {row:?}");
+        }
+    }
+}
+
 /// Rides the inputs of each recording that differs again and keeps what comes of it, with the reason in the table.
 #[test]
 #[ignore = "overwrites recordings: set STILLROAD_RENEW to the reason, after reading what `stillroad replay` says of them"]

@@ -34,7 +34,7 @@ fn telling() -> (Ride, String) {
     let mut ride = Ride::new(vec![crate::world::tap(fake.clone())]);
     let mut memory = Memory {
         cautions_seen: Some("2025-12-31".to_owned()),
-        control_held: Some(fake.id().to_string()),
+        control_held: vec![fake.id().to_string()],
         ..Memory::default()
     };
     memory.trainer(NEIGHBOUR).name = OTHERS_NAME.to_owned();
@@ -151,6 +151,84 @@ fn a_short_name_goes_from_words_and_not_from_keys() {
         );
         assert!(session.contains("time = \"0:10\""), "{session}");
         assert_eq!(replayed(&to).differences.count, 0);
+    }
+}
+
+/// A short ride of this rider with this device heard, recorded; the session's text is given.
+fn ridden_among(
+    home: &std::path::Path,
+    text: &str,
+    name: &str,
+    device: &str,
+) -> std::path::PathBuf {
+    let rider = format!(
+        "name = \"{name}\"\nthreshold = 200\npower_cap = 250\nsprint_cap = 400\nw_prime = 20000\n"
+    );
+    let rider = stillroad::rider::read(&rider).0.unwrap();
+    let fake = Fake::new(Knobs::default());
+    let mut ride = Ride::new(vec![crate::world::tap(fake.clone())]);
+    ride.input(Input::Device(Event::Heard(Advertisement {
+        device: DeviceId::new(NEIGHBOUR),
+        name: Some(device.to_owned()),
+        services: vec![],
+        machine_data: None,
+        rssi: None,
+        simulated: false,
+    })));
+    ride.choose(&session(text), &rider, RideMode::TargetPower);
+    ride.command(Command::Use(
+        stillroad::engine::Role::Trainer,
+        Some(fake.id()),
+    ));
+    ride.start();
+    ride.to_the_end(60.0);
+    recorded(&ride, &home.join("rides")).remove(0)
+}
+
+#[test]
+fn the_words_of_a_name_go_too_and_common_ones_stay() {
+    let home = tempfile::tempdir().unwrap();
+    let text = "# Tims legs, not Timsons; ask Ingeborg or Ådne about the trainer\n[[block]]\nkind = \"hold\"\n\
+                time = \"0:10\"\neffort = 6\nname = \"Tims first\"\nposition = \"seated\"\n";
+    for device in ["Tims Trainer", "Tims seated trainer"] {
+        let folder = ridden_among(home.path(), text, "Ingeborg Ådne Berg", device);
+        let to = home.path().join(format!("{device}.zip"));
+        export(&Recording::open(&folder).unwrap(), &to, false).unwrap();
+        let sent = Recording::open(&to).unwrap();
+        let session = String::from_utf8(sent.bytes("session.toml").unwrap().unwrap()).unwrap();
+        // "Seated" is a word of the format: where it would go from there, only whole names go.
+        if device == "Tims Trainer" {
+            assert!(
+                !session.contains("Tims ") && !session.contains("Ådne"),
+                "{session}"
+            );
+            assert!(
+                session.contains("Timsons") && session.contains("the trainer"),
+                "{session}"
+            );
+        }
+        assert!(session.contains("position = \"seated\""), "{session}");
+        assert_eq!(replayed(&to).differences.count, 0);
+        fs::remove_dir_all(home.path().join("rides")).unwrap();
+    }
+}
+
+#[test]
+fn nothing_is_sent_where_a_name_would_still_be_read() {
+    // TOML's own spelling of a letter by its number (toml.io, v1.0.0, Strings) hides a name from a search of the text.
+    for hidden in ["For Ingeb\\u006frg", "T\\u0069ms Trainer again"] {
+        let home = tempfile::tempdir().unwrap();
+        let text = format!(
+            "[[block]]\nkind = \"hold\"\ntime = \"0:10\"\neffort = 6\nname = \"{hidden}\"\n"
+        );
+        let folder = ridden_among(home.path(), &text, NAME, "Tims Trainer");
+        let to = home.path().join("sent.zip");
+        let told = export(&Recording::open(&folder).unwrap(), &to, false).unwrap_err();
+        assert!(
+            told.contains("nothing was exported") && told.contains("Take the name out"),
+            "{told}"
+        );
+        assert!(!to.exists());
     }
 }
 

@@ -45,6 +45,9 @@ fn a_ride_with_sensors_only_has_their_figures_and_no_others() {
     for row in &rows[5..] {
         assert!(row.power.is_some() && row.cadence.is_some(), "{row:?}");
         assert!(row.heart_rate.is_some());
+        // The meter counts the cranks' turns too, and nothing else was chosen for them.
+        let from = (row.power_from, row.cadence_from, row.heart_rate_from);
+        assert_eq!(from, (Some("meter"), Some("meter"), Some("heart")));
         assert_eq!((row.speed, row.brake), (None, None));
     }
     assert!(ride.writes().is_empty());

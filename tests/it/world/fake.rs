@@ -31,6 +31,10 @@ pub struct Knobs {
     pub offers_levels: bool,
     /// Whether it imitates slopes.
     pub slopes: bool,
+    /// Whether its features offer a spin-down.
+    pub spins_down: bool,
+    /// What it answers to a level in one octet and to one in two: the results' octets.
+    pub level_forms: Option<(u8, u8)>,
     /// Whether the speed that it reports is the wheel's; else it is nought.
     pub speed: bool,
     /// Whether there is a control point at all.
@@ -43,6 +47,12 @@ pub struct Knobs {
     pub needs_start: bool,
     /// The control point's indications do not come.
     pub silent: bool,
+    /// Writes are neither acknowledged nor heard until the link is made anew.
+    pub hangs: bool,
+    /// The same on every link.
+    pub always_hangs: bool,
+    /// From a write to its acknowledgement, where that is later than usual; the indication comes after it.
+    pub acknowledges_after: Span,
     /// From a write to its indication.
     pub answers_after: Span,
     /// Every write fails with this ATT error.
@@ -86,12 +96,17 @@ impl Default for Knobs {
             offers_power: true,
             offers_levels: true,
             slopes: false,
+            spins_down: false,
+            level_forms: None,
             speed: true,
             control_point: true,
             control: ResultCode::Success,
             target_power: ResultCode::Success,
             needs_start: false,
             silent: false,
+            hangs: false,
+            always_hangs: false,
+            acknowledges_after: Span::ZERO,
             answers_after: Span::from_millis(60),
             att_error: None,
             out_of_reach: false,
@@ -208,6 +223,7 @@ impl State {
 
     fn unlink(&mut self) {
         self.linked = false;
+        self.knobs.hangs = false;
         self.granted = false;
         self.started = false;
         self.subscribed.clear();
@@ -242,7 +258,8 @@ impl State {
                         self.knobs.offers_levels,
                         FitnessMachineFeature::RESISTANCE_TARGET,
                     )
-                    | bit(self.knobs.slopes, FitnessMachineFeature::SIMULATION),
+                    | bit(self.knobs.slopes, FitnessMachineFeature::SIMULATION)
+                    | bit(self.knobs.spins_down, FitnessMachineFeature::SPIN_DOWN),
             }
             .encode()),
             POWER_RANGE => {
@@ -294,7 +311,14 @@ impl State {
             return Err(Failure::Att(code));
         }
         let command = Command::decode(bytes).map_err(|_| Failure::Att(0x0D))?;
+        let form = |(octet, word)| if bytes.len() == 2 { octet } else { word };
+        let by_form = self
+            .knobs
+            .level_forms
+            .filter(|_| bytes[0] == 0x04)
+            .map(form);
         let told = self.knobs.answers.get(&command.op()).copied();
+        let told = told.or(by_form.filter(|octet| *octet != 1));
         let result = match told {
             Some(octet) => ResultCode::from_code(octet),
             None => self.obey(&command),
@@ -384,9 +408,16 @@ impl Backend for Fake {
                 Event::Subscribed(id, what, Ok(()))
             }
             Request::Subscribe(id, what) => Event::Subscribed(id, what, unlinked),
+            Request::Write(..)
+                if state.linked && (state.knobs.hangs || state.knobs.always_hangs) =>
+            {
+                return;
+            }
             Request::Write(id, what, bytes) if state.linked => {
-                let result = state.write(now, &id, &bytes);
-                Event::Written(id, what, result)
+                let late = state.knobs.acknowledges_after;
+                let result = state.write(now + late, &id, &bytes);
+                state.push(now + late + REPLY, Event::Written(id, what, result));
+                return;
             }
             Request::Write(id, what, _) => Event::Written(id, what, unlinked),
         };
