@@ -8,12 +8,13 @@ mod folder;
 mod open;
 mod prepare;
 mod repaint;
+mod session_files;
 mod threshold;
 mod write;
 
 pub use desk::Files;
 pub use open::open;
-pub use write::SessionFiles;
+pub use session_files::SessionFiles;
 
 use std::sync::Arc;
 
@@ -154,7 +155,7 @@ impl App {
             in_settings: false,
             in_write: false,
             write: write_room::State::default(),
-            sessions: Box::new(write::Nowhere),
+            sessions: Box::new(session_files::Nowhere),
             drafted: None,
             capture: Capture::default(),
             hands: Hands::default(),
@@ -375,7 +376,7 @@ impl eframe::App for App {
             Mode::Riding | Mode::Paused(_) | Mode::Degraded { .. } | Mode::Finished(_)
         ) {
             self.in_settings = false;
-            self.in_write = false;
+            self.leave_write();
         }
         let room = match room_of(mode, self.left_finish, self.in_settings) {
             Room::Prepare if self.in_write => Room::Write,

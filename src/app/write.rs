@@ -6,6 +6,7 @@ use std::time::Duration;
 use egui::Ui;
 
 use super::App;
+use super::open::session_trouble;
 use crate::plan::{self, Plan, Severity};
 use crate::time::{Instant, Span};
 use crate::ui::rooms::write::{self, Data, Question, REST, Start, Wish};
@@ -14,81 +15,6 @@ use crate::write::{Editor, Origin, TEMPLATES, draft};
 
 /// What is not saved is kept as a draft when nothing was typed for so long: a program that is killed loses no more.
 const DRAFT_AFTER: Span = Span::from_seconds(2);
-
-/// Where sessions that are written here are kept: the rider's own folder. Never asked while a ride is under way.
-pub trait SessionFiles {
-    /// The names of the rider's own sessions.
-    ///
-    /// # Errors
-    /// A sentence: why they cannot be listed, and what to do.
-    fn keys(&mut self) -> Result<Vec<String>, String>;
-
-    /// What a file says now; nothing where there is none.
-    ///
-    /// # Errors
-    /// A sentence: why it cannot be read, and what to do.
-    fn load(&mut self, key: &str) -> Result<Option<Arc<str>>, String>;
-
-    /// Saves a session of this name in a file of its own, and gives the file's key.
-    ///
-    /// # Errors
-    /// A sentence: why it was not saved, and what to do.
-    fn save_new(&mut self, name: &str, text: &str) -> Result<String, String>;
-
-    /// Saves over a file that says what is `known`, and keeps that beside it. False, and nothing saved, where it says
-    /// something else by now or is gone.
-    ///
-    /// # Errors
-    /// A sentence: why it was not saved, and what to do.
-    fn save_over(&mut self, key: &str, known: &str, text: &str) -> Result<bool, String>;
-
-    /// What was kept as a draft, if anything.
-    ///
-    /// # Errors
-    /// A sentence: why it cannot be read, and what to do.
-    fn draft(&mut self) -> Result<Option<String>, String>;
-
-    /// Keeps a draft; none takes it away.
-    ///
-    /// # Errors
-    /// A sentence: why it was not kept, and what to do.
-    fn keep_draft(&mut self, text: Option<&str>) -> Result<(), String>;
-}
-
-/// Where nothing is kept: a window without a place for sessions.
-pub(super) struct Nowhere;
-
-impl Nowhere {
-    fn refused<T>() -> Result<T, String> {
-        Err("This window has no folder for sessions, so nothing is saved. Copy the text to keep it.".to_owned())
-    }
-}
-
-impl SessionFiles for Nowhere {
-    fn keys(&mut self) -> Result<Vec<String>, String> {
-        Ok(Vec::new())
-    }
-
-    fn load(&mut self, _key: &str) -> Result<Option<Arc<str>>, String> {
-        Ok(None)
-    }
-
-    fn save_new(&mut self, _name: &str, _text: &str) -> Result<String, String> {
-        Self::refused()
-    }
-
-    fn save_over(&mut self, _key: &str, _known: &str, _text: &str) -> Result<bool, String> {
-        Self::refused()
-    }
-
-    fn draft(&mut self) -> Result<Option<String>, String> {
-        Ok(None)
-    }
-
-    fn keep_draft(&mut self, _text: Option<&str>) -> Result<(), String> {
-        Ok(())
-    }
-}
 
 impl App {
     /// Goes to the Write room: to the text that was left there, else to a draft, else to the session that is chosen.
@@ -141,7 +67,15 @@ impl App {
     /// Escape in the Write room: closes what stands over the text, else leaves. The text stays as it is.
     pub(super) fn step_back_from_writing(&mut self) {
         if self.in_write && !self.write.step_back() {
+            self.leave_write();
+        }
+    }
+
+    /// Leaves the room, or is taken out of it by a ride that begins.
+    pub(super) fn leave_write(&mut self) {
+        if self.in_write {
             self.in_write = false;
+            self.keep_draft();
         }
     }
 
@@ -183,7 +117,7 @@ impl App {
                 self.save_session();
             }
             Wish::Ride => self.ride_it(),
-            Wish::Leave => self.in_write = false,
+            Wish::Leave => self.leave_write(),
             Wish::List(shown) => self.show_list(shown),
             Wish::Start(start) => {
                 let unsaved = self.write.editor.as_ref().is_some_and(Editor::is_unsaved);
@@ -325,7 +259,7 @@ impl App {
         let text = editor.file_text();
         let saved = match editor.origin() {
             Origin::New => {
-                let name = editor.name().unwrap_or("A session").to_owned();
+                let name = editor.name().unwrap_or_else(|| "A session".to_owned());
                 self.sessions.save_new(&name, &text).map(Some)
             }
             Origin::Own { key, known } => {
@@ -368,6 +302,14 @@ impl App {
 
     /// Has Prepare offer the session as it was saved, or no more where it cannot be ridden.
     fn put_on_shelf(&mut self, key: String, plan: Option<Arc<Plan>>) {
+        let about = session_trouble(&key, &[]);
+        let troubles = &mut self.shelf.troubles;
+        troubles.retain(|trouble| !trouble.starts_with(&about));
+        if plan.is_none()
+            && let Some(editor) = &self.write.editor
+        {
+            troubles.push(session_trouble(&key, editor.problems()));
+        }
         let sessions = &mut self.shelf.sessions;
         let place = sessions
             .iter()
