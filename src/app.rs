@@ -7,6 +7,7 @@ mod desk;
 mod folder;
 mod open;
 mod prepare;
+mod reader;
 mod repaint;
 mod session_files;
 mod threshold;
@@ -110,8 +111,14 @@ pub struct App {
     /// What that room keeps, in or out of it: no text is lost by leaving.
     write: write_room::State,
     sessions: Box<dyn SessionFiles>,
-    /// The text that was last kept as a draft; none where nothing was.
+    /// The version of the text that was last kept as a draft; none where nothing was.
     drafted: Option<u64>,
+    /// Reads long texts over.
+    reader: reader::Reader,
+    /// Whether the text is to be saved as soon as it is read over.
+    save_waits: bool,
+    /// The key of the session that was chosen when that room was left.
+    left_beside: Option<String>,
     capture: Capture,
     hands: Hands,
     snapshot: Arc<Snapshot>,
@@ -157,6 +164,9 @@ impl App {
             write: write_room::State::default(),
             sessions: Box::new(session_files::Nowhere),
             drafted: None,
+            reader: reader::Reader::default(),
+            save_waits: false,
+            left_beside: None,
             capture: Capture::default(),
             hands: Hands::default(),
             snapshot,

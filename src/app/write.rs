@@ -9,7 +9,7 @@ use super::App;
 use super::open::session_trouble;
 use crate::plan::{self, Plan, Severity};
 use crate::time::{Instant, Span};
-use crate::ui::rooms::write::{self, Data, Question, REST, Start, Wish};
+use crate::ui::rooms::write::{self, AT_ONCE, Data, Question, REST, Start, Wish};
 use crate::ui::widgets::Look;
 use crate::write::{Editor, Origin, TEMPLATES, draft};
 
@@ -17,10 +17,13 @@ use crate::write::{Editor, Origin, TEMPLATES, draft};
 const DRAFT_AFTER: Span = Span::from_seconds(2);
 
 impl App {
-    /// Goes to the Write room: to the text that was left there, else to a draft, else to the session that is chosen.
+    /// Goes to the Write room: to a text that was left there unsaved, else to a draft, else to the session that is chosen.
     pub(super) fn enter_write(&mut self) {
         self.in_write = true;
         self.write.enter();
+        if !self.belongs_here() {
+            self.write.editor = None;
+        }
         if self.write.editor.is_some() {
             self.notice_changes();
             return;
@@ -39,6 +42,21 @@ impl App {
         if !said.words.is_empty() {
             self.write.said = said;
         }
+    }
+
+    /// Whether the text that was left in the room is what the rider wants to see there: unless it is saved and right, and
+    /// another session was chosen since.
+    fn belongs_here(&self) -> bool {
+        let editor = self.write.editor.as_ref();
+        editor.is_some_and(|editor| {
+            editor.is_unsaved() || editor.plan().is_none() || self.left_beside == self.chosen_key()
+        })
+    }
+
+    /// The key of the session that is chosen in Prepare.
+    fn chosen_key(&self) -> Option<String> {
+        let chosen = self.shelf.sessions.get(self.chosen.session);
+        chosen.map(|(key, _)| key.clone())
     }
 
     /// Puts a draft back as it was.
@@ -75,6 +93,7 @@ impl App {
     pub(super) fn leave_write(&mut self) {
         if self.in_write {
             self.in_write = false;
+            self.left_beside = self.chosen_key();
             self.keep_draft();
         }
     }
@@ -88,7 +107,21 @@ impl App {
         }
         let rider = self.shelf.riders.get(self.chosen.rider);
         let rider = rider.map(|(_, rider)| &**rider);
+        if let Some((version, reading)) = self.reader.take()
+            && let Some(editor) = &mut self.write.editor
+        {
+            editor.take_reading(version, reading);
+        }
         self.write.settle(now, rider, self.chosen.mode);
+        if self.write.wants_reading(now)
+            && let Some(editor) = &self.write.editor
+        {
+            let window = ui.ctx().clone();
+            self.reader
+                .begin(editor.version(), editor.file_text(), move || {
+                    window.request_repaint();
+                });
+        }
         let sessions = &self.shelf.sessions;
         let chosen = sessions.get(self.chosen.session);
         let data = Data::new(
@@ -103,6 +136,9 @@ impl App {
         );
         for wish in write::room_ui(ui, &data, look, &mut self.write) {
             self.grant(wish);
+        }
+        if self.save_waits && !self.write.waits() {
+            self.save_session();
         }
         self.keep_draft_when_resting(now);
         if self.write.waits() || self.draft_is_due() {
@@ -255,7 +291,15 @@ impl App {
         let Some(editor) = &mut self.write.editor else {
             return false;
         };
-        editor.read_over();
+        if editor.is_unread() && editor.text().len() <= AT_ONCE {
+            editor.read_over();
+        }
+        self.save_waits = editor.is_unread();
+        if self.save_waits {
+            self.write
+                .say("It is saved as soon as it is looked over.", false);
+            return false;
+        }
         let text = editor.file_text();
         let saved = match editor.origin() {
             Origin::New => {
@@ -346,7 +390,16 @@ impl App {
         let Some(editor) = &mut self.write.editor else {
             return;
         };
-        editor.read_over();
+        if editor.is_unread() && editor.text().len() <= AT_ONCE {
+            editor.read_over();
+        }
+        if editor.is_unread() {
+            self.write.say(
+                "It is still being looked over. Try again in a moment.",
+                false,
+            );
+            return;
+        }
         if editor.plan().is_none() {
             self.write
                 .say("It cannot be ridden yet: mend what is marked first.", true);
@@ -367,7 +420,7 @@ impl App {
             if let Some(command) = self.chosen.command(&self.shelf) {
                 self.ride.command(command);
             }
-            self.in_write = false;
+            self.leave_write();
         }
     }
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::here::key_of;
 use super::history::History;
 use super::{MOST_BYTES, byte_of, character_of};
-use crate::plan::{self, Plan, Problem, Severity};
+use crate::plan::{self, Plan, Problem, Reading, Severity};
 
 /// Where a text comes from and goes back to.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -159,6 +159,14 @@ impl Editor {
     pub fn read_over(&mut self) {
         // As the file would be read, its line ends included.
         let reading = plan::read(&self.file_text());
+        self.take_reading(self.version, reading);
+    }
+
+    /// Takes in what a version of the text reads as; nothing where the text was changed since.
+    pub fn take_reading(&mut self, version: u64, reading: Reading) {
+        if version != self.version {
+            return;
+        }
         self.problems = reading.problems;
         self.plan = reading.plan.map(Arc::new);
         if let Some(plan) = &self.plan {

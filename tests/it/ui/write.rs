@@ -121,6 +121,7 @@ fn what_is_wrong_stands_on_its_line_as_check_tells_it() {
     assert!(value(&window, "File").contains("as it last was right"));
     // The next problem is gone to, and typing goes on there.
     window.press(Key::F8);
+    window.press(Key::F8);
     types(&mut window, "# ");
     assert!(text(&window).contains("\n# efort = 3"), "{}", text(&window));
 }
@@ -244,6 +245,19 @@ fn what_is_not_saved_survives_leaving_closing_and_beginning_anew() {
     with(&mut again, Modifiers::COMMAND, Key::S);
     assert_eq!(again.folder.says("Quay").as_deref(), Some(SHORT));
     assert_eq!(*again.folder.draft.borrow(), None);
+}
+
+#[test]
+fn another_choice_in_prepare_is_what_is_opened_next() {
+    let mut window = writing(1280, 800);
+    window.press(Key::Escape);
+    let (_, second) = plan::builtin()[1];
+    let plan = plan::read(second).plan.unwrap();
+    let label = format!("{}, {}", plan.name, plan.length());
+    window.harness.get_by_label(&label).click();
+    window.harness.run_steps(2);
+    window.press(Key::T);
+    assert_eq!(text(&window), second);
 }
 
 #[test]

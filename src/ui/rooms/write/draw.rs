@@ -32,18 +32,18 @@ pub fn room_ui(ui: &mut Ui, data: &Data, look: Look, state: &mut State) -> Vec<W
     if editing {
         let locked = completes(data) || data.choosing.is_some();
         text::show(ui, layout.text, state, look, locked);
-        match &data.question {
-            Some((words, ways)) => {
-                wishes.extend(side::question(ui, layout.problems, words, ways, look));
-            }
-            None => side::problems(ui, layout.problems, data, state, look),
-        }
         // While something is wrong, what would be right is worth more than sums that no longer hold.
         let helps = data.broken && !data.offered.candidates.is_empty();
-        if completes(data) || data.choosing.is_some() || helps {
-            side::offered(ui, layout.side, data, state, look);
-        } else if !data.card.rows.is_empty() {
-            side::table(ui, layout.side, data, look);
+        if let Some((words, ways)) = &data.question {
+            let beside = layout.problems.union(layout.side);
+            wishes.extend(side::question(ui, beside, words, ways, look));
+        } else {
+            side::problems(ui, layout.problems, data, state, look);
+            if locked || helps {
+                side::offered(ui, layout.side, data, state, look);
+            } else if !data.card.rows.is_empty() {
+                side::table(ui, layout.side, data, look);
+            }
         }
     } else if let Some(ways) = &data.list {
         wishes.extend(side::list(ui, layout.middle, ways, look));

@@ -84,7 +84,7 @@ pub(super) fn question(
 fn answers(ui: &mut Ui, ways: &[Way], look: Look) -> Option<Wish> {
     let mut wished = None;
     for way in ways {
-        ui.horizontal_wrapped(|ui| {
+        ui.vertical(|ui| {
             let response = ui.add(Button::new(&way.words));
             response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &way.words));
             if response.clicked() {
@@ -93,7 +93,7 @@ fn answers(ui: &mut Ui, ways: &[Way], look: Look) -> Option<Wish> {
             let about = RichText::new(&way.about)
                 .font(regular(look.pt(size::NOTE)))
                 .color(look.colours.quiet);
-            ui.add(Label::new(about).selectable(false));
+            ui.add(Label::new(about).wrap().selectable(false));
         });
     }
     wished
