@@ -7,13 +7,15 @@ mod desk;
 mod folder;
 mod open;
 mod prepare;
+mod reader;
 mod repaint;
+mod session_files;
 mod threshold;
 mod write;
 
 pub use desk::Files;
 pub use open::open;
-pub use write::SessionFiles;
+pub use session_files::SessionFiles;
 
 use std::sync::Arc;
 
@@ -109,8 +111,14 @@ pub struct App {
     /// What that room keeps, in or out of it: no text is lost by leaving.
     write: write_room::State,
     sessions: Box<dyn SessionFiles>,
-    /// The text that was last kept as a draft; none where nothing was.
+    /// The version of the text that was last kept as a draft; none where nothing was.
     drafted: Option<u64>,
+    /// Reads long texts over.
+    reader: reader::Reader,
+    /// Whether the text is to be saved as soon as it is read over.
+    save_waits: bool,
+    /// The key of the session that was chosen when that room was left.
+    left_beside: Option<String>,
     capture: Capture,
     hands: Hands,
     snapshot: Arc<Snapshot>,
@@ -154,8 +162,11 @@ impl App {
             in_settings: false,
             in_write: false,
             write: write_room::State::default(),
-            sessions: Box::new(write::Nowhere),
+            sessions: Box::new(session_files::Nowhere),
             drafted: None,
+            reader: reader::Reader::default(),
+            save_waits: false,
+            left_beside: None,
             capture: Capture::default(),
             hands: Hands::default(),
             snapshot,
@@ -375,7 +386,7 @@ impl eframe::App for App {
             Mode::Riding | Mode::Paused(_) | Mode::Degraded { .. } | Mode::Finished(_)
         ) {
             self.in_settings = false;
-            self.in_write = false;
+            self.leave_write();
         }
         let room = match room_of(mode, self.left_finish, self.in_settings) {
             Room::Prepare if self.in_write => Room::Write,

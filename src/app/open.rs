@@ -12,7 +12,7 @@ use crate::device::practice::{Practice, PracticeConfig};
 use crate::device::radio::Radio;
 use crate::engine::drive::{Backends, Engine};
 use crate::engine::{Command, Snapshot};
-use crate::plan;
+use crate::plan::{self, Problem};
 use crate::rider::{self, Rider};
 use crate::store::{Places, riders, sessions, settings as settings_file};
 use crate::time::Instant;
@@ -212,15 +212,21 @@ fn add_session(shelf: &mut Shelf, key: String, text: &str) {
     match reading.plan {
         Some(plan) => shelf.sessions.push((key, Arc::new(plan))),
         None => {
-            let first = reading
-                .problems
-                .iter()
-                .find(|problem| problem.severity == Severity::Error);
-            let why = first.map_or_else(String::new, ToString::to_string);
-            shelf.troubles.push(format!(
-                "The session {key} cannot be used: {why} Look it over with `stillroad check`."
-            ));
+            let trouble = session_trouble(&key, &reading.problems);
+            shelf.troubles.push(trouble);
         }
+    }
+}
+
+/// What is said of a session that cannot be ridden; without its problems how that begins.
+pub(super) fn session_trouble(key: &str, problems: &[Problem]) -> String {
+    let about = format!("The session {key} cannot be used: ");
+    let first = problems
+        .iter()
+        .find(|problem| problem.severity == Severity::Error);
+    match first {
+        Some(first) => format!("{about}{first} Mend it where sessions are written."),
+        None => about,
     }
 }
 

@@ -6,95 +6,24 @@ use std::time::Duration;
 use egui::Ui;
 
 use super::App;
+use super::open::session_trouble;
 use crate::plan::{self, Plan, Severity};
 use crate::time::{Instant, Span};
-use crate::ui::rooms::write::{self, Data, Question, REST, Start, Wish};
+use crate::ui::rooms::write::{self, AT_ONCE, Data, Question, REST, Start, Wish};
 use crate::ui::widgets::Look;
 use crate::write::{Editor, Origin, TEMPLATES, draft};
 
 /// What is not saved is kept as a draft when nothing was typed for so long: a program that is killed loses no more.
 const DRAFT_AFTER: Span = Span::from_seconds(2);
 
-/// Where sessions that are written here are kept: the rider's own folder. Never asked while a ride is under way.
-pub trait SessionFiles {
-    /// The names of the rider's own sessions.
-    ///
-    /// # Errors
-    /// A sentence: why they cannot be listed, and what to do.
-    fn keys(&mut self) -> Result<Vec<String>, String>;
-
-    /// What a file says now; nothing where there is none.
-    ///
-    /// # Errors
-    /// A sentence: why it cannot be read, and what to do.
-    fn load(&mut self, key: &str) -> Result<Option<Arc<str>>, String>;
-
-    /// Saves a session of this name in a file of its own, and gives the file's key.
-    ///
-    /// # Errors
-    /// A sentence: why it was not saved, and what to do.
-    fn save_new(&mut self, name: &str, text: &str) -> Result<String, String>;
-
-    /// Saves over a file that says what is `known`, and keeps that beside it. False, and nothing saved, where it says
-    /// something else by now or is gone.
-    ///
-    /// # Errors
-    /// A sentence: why it was not saved, and what to do.
-    fn save_over(&mut self, key: &str, known: &str, text: &str) -> Result<bool, String>;
-
-    /// What was kept as a draft, if anything.
-    ///
-    /// # Errors
-    /// A sentence: why it cannot be read, and what to do.
-    fn draft(&mut self) -> Result<Option<String>, String>;
-
-    /// Keeps a draft; none takes it away.
-    ///
-    /// # Errors
-    /// A sentence: why it was not kept, and what to do.
-    fn keep_draft(&mut self, text: Option<&str>) -> Result<(), String>;
-}
-
-/// Where nothing is kept: a window without a place for sessions.
-pub(super) struct Nowhere;
-
-impl Nowhere {
-    fn refused<T>() -> Result<T, String> {
-        Err("This window has no folder for sessions, so nothing is saved. Copy the text to keep it.".to_owned())
-    }
-}
-
-impl SessionFiles for Nowhere {
-    fn keys(&mut self) -> Result<Vec<String>, String> {
-        Ok(Vec::new())
-    }
-
-    fn load(&mut self, _key: &str) -> Result<Option<Arc<str>>, String> {
-        Ok(None)
-    }
-
-    fn save_new(&mut self, _name: &str, _text: &str) -> Result<String, String> {
-        Self::refused()
-    }
-
-    fn save_over(&mut self, _key: &str, _known: &str, _text: &str) -> Result<bool, String> {
-        Self::refused()
-    }
-
-    fn draft(&mut self) -> Result<Option<String>, String> {
-        Ok(None)
-    }
-
-    fn keep_draft(&mut self, _text: Option<&str>) -> Result<(), String> {
-        Ok(())
-    }
-}
-
 impl App {
-    /// Goes to the Write room: to the text that was left there, else to a draft, else to the session that is chosen.
+    /// Goes to the Write room: to a text that was left there unsaved, else to a draft, else to the session that is chosen.
     pub(super) fn enter_write(&mut self) {
         self.in_write = true;
         self.write.enter();
+        if !self.belongs_here() {
+            self.write.editor = None;
+        }
         if self.write.editor.is_some() {
             self.notice_changes();
             return;
@@ -113,6 +42,21 @@ impl App {
         if !said.words.is_empty() {
             self.write.said = said;
         }
+    }
+
+    /// Whether the text that was left in the room is what the rider wants to see there: unless it is saved and right, and
+    /// another session was chosen since.
+    fn belongs_here(&self) -> bool {
+        let editor = self.write.editor.as_ref();
+        editor.is_some_and(|editor| {
+            editor.is_unsaved() || editor.plan().is_none() || self.left_beside == self.chosen_key()
+        })
+    }
+
+    /// The key of the session that is chosen in Prepare.
+    fn chosen_key(&self) -> Option<String> {
+        let chosen = self.shelf.sessions.get(self.chosen.session);
+        chosen.map(|(key, _)| key.clone())
     }
 
     /// Puts a draft back as it was.
@@ -141,7 +85,16 @@ impl App {
     /// Escape in the Write room: closes what stands over the text, else leaves. The text stays as it is.
     pub(super) fn step_back_from_writing(&mut self) {
         if self.in_write && !self.write.step_back() {
+            self.leave_write();
+        }
+    }
+
+    /// Leaves the room, or is taken out of it by a ride that begins.
+    pub(super) fn leave_write(&mut self) {
+        if self.in_write {
             self.in_write = false;
+            self.left_beside = self.chosen_key();
+            self.keep_draft();
         }
     }
 
@@ -154,7 +107,21 @@ impl App {
         }
         let rider = self.shelf.riders.get(self.chosen.rider);
         let rider = rider.map(|(_, rider)| &**rider);
+        if let Some((version, reading)) = self.reader.take()
+            && let Some(editor) = &mut self.write.editor
+        {
+            editor.take_reading(version, reading);
+        }
         self.write.settle(now, rider, self.chosen.mode);
+        if self.write.wants_reading(now)
+            && let Some(editor) = &self.write.editor
+        {
+            let window = ui.ctx().clone();
+            self.reader
+                .begin(editor.version(), editor.file_text(), move || {
+                    window.request_repaint();
+                });
+        }
         let sessions = &self.shelf.sessions;
         let chosen = sessions.get(self.chosen.session);
         let data = Data::new(
@@ -170,6 +137,9 @@ impl App {
         for wish in write::room_ui(ui, &data, look, &mut self.write) {
             self.grant(wish);
         }
+        if self.save_waits && !self.write.waits() {
+            self.save_session();
+        }
         self.keep_draft_when_resting(now);
         if self.write.waits() || self.draft_is_due() {
             ui.ctx()
@@ -183,7 +153,7 @@ impl App {
                 self.save_session();
             }
             Wish::Ride => self.ride_it(),
-            Wish::Leave => self.in_write = false,
+            Wish::Leave => self.leave_write(),
             Wish::List(shown) => self.show_list(shown),
             Wish::Start(start) => {
                 let unsaved = self.write.editor.as_ref().is_some_and(Editor::is_unsaved);
@@ -321,11 +291,19 @@ impl App {
         let Some(editor) = &mut self.write.editor else {
             return false;
         };
-        editor.read_over();
+        if editor.is_unread() && editor.text().len() <= AT_ONCE {
+            editor.read_over();
+        }
+        self.save_waits = editor.is_unread();
+        if self.save_waits {
+            self.write
+                .say("It is saved as soon as it is looked over.", false);
+            return false;
+        }
         let text = editor.file_text();
         let saved = match editor.origin() {
             Origin::New => {
-                let name = editor.name().unwrap_or("A session").to_owned();
+                let name = editor.name().unwrap_or_else(|| "A session".to_owned());
                 self.sessions.save_new(&name, &text).map(Some)
             }
             Origin::Own { key, known } => {
@@ -368,6 +346,14 @@ impl App {
 
     /// Has Prepare offer the session as it was saved, or no more where it cannot be ridden.
     fn put_on_shelf(&mut self, key: String, plan: Option<Arc<Plan>>) {
+        let about = session_trouble(&key, &[]);
+        let troubles = &mut self.shelf.troubles;
+        troubles.retain(|trouble| !trouble.starts_with(&about));
+        if plan.is_none()
+            && let Some(editor) = &self.write.editor
+        {
+            troubles.push(session_trouble(&key, editor.problems()));
+        }
         let sessions = &mut self.shelf.sessions;
         let place = sessions
             .iter()
@@ -404,7 +390,16 @@ impl App {
         let Some(editor) = &mut self.write.editor else {
             return;
         };
-        editor.read_over();
+        if editor.is_unread() && editor.text().len() <= AT_ONCE {
+            editor.read_over();
+        }
+        if editor.is_unread() {
+            self.write.say(
+                "It is still being looked over. Try again in a moment.",
+                false,
+            );
+            return;
+        }
         if editor.plan().is_none() {
             self.write
                 .say("It cannot be ridden yet: mend what is marked first.", true);
@@ -425,7 +420,7 @@ impl App {
             if let Some(command) = self.chosen.command(&self.shelf) {
                 self.ride.command(command);
             }
-            self.in_write = false;
+            self.leave_write();
         }
     }
 

@@ -166,13 +166,10 @@ fn headings(place: &Here, begun: &str) -> Vec<Candidate> {
         _ => INNER_SET,
     };
     let may_be_set = matches!(place.place, SET | INNER_SET);
-    if place.depth > 0 && !may_be_set {
-        all.push((format!("{}.cue", block(place.depth)), doc(BLOCK, "cue")));
-    }
     if may_be_set {
         all.push((block((place.depth + 1).min(DEEPEST)), doc(set, "block")));
     }
-    // One more beside this one, and one beside each that it stands in.
+    // One more beside this one, what is said in it, and one beside each that it stands in.
     for depth in (1..=place.depth.max(1)).rev() {
         let around = match depth {
             1 => SESSION,
@@ -180,6 +177,9 @@ fn headings(place: &Here, begun: &str) -> Vec<Candidate> {
             _ => INNER_SET,
         };
         all.push((block(depth), doc(around, "block")));
+        if depth == place.depth && !may_be_set {
+            all.push((format!("{}.cue", block(depth)), doc(BLOCK, "cue")));
+        }
     }
     all.dedup();
     all.into_iter()
@@ -307,7 +307,7 @@ mod tests {
         assert_eq!(shown("[[block]]\nkind = \"wa|"), ["\"warm-up\""]);
         assert_eq!(shown("[[block]]\nposition = |").len(), 4);
         assert_eq!(shown("[[block]]\ncut = t|"), ["true"]);
-        assert_eq!(shown("[[block]]\n[|"), ["[[block.cue]]", "[[block]]"]);
+        assert_eq!(shown("[[block]]\n[|"), ["[[block]]", "[[block.cue]]"]);
         assert_eq!(
             shown("[[block]]\nrepeat = 3\n[[b|"),
             ["[[block.block]]", "[[block]]"]

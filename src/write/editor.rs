@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
+use super::here::key_of;
 use super::history::History;
 use super::{MOST_BYTES, byte_of, character_of};
-use crate::plan::{self, Plan, Problem, Severity};
+use crate::plan::{self, Plan, Problem, Reading, Severity};
 
 /// Where a text comes from and goes back to.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -137,14 +138,35 @@ impl Editor {
         self.last_right.as_ref()
     }
 
-    /// What the session is called, as far as that is known.
-    pub fn name(&self) -> Option<&str> {
-        self.last_right.as_ref().map(|plan| plan.name.as_str())
+    /// What the session is called, as far as that can be told: it may be wrong elsewhere.
+    pub fn name(&self) -> Option<String> {
+        if let Some(plan) = &self.plan
+            && !self.unread
+        {
+            return Some(plan.name.clone());
+        }
+        let mut head = self
+            .text
+            .lines()
+            .take_while(|line| !line.trim_start().starts_with('['));
+        let line = head.find(|line| key_of(line) == Some("name"))?;
+        let (_, value) = line.split_once('=')?;
+        let name = value.trim().trim_matches(['"', '\'']).trim();
+        (!name.is_empty()).then(|| name.chars().take(80).collect())
     }
 
     /// Looks for problems in the text as it stands.
     pub fn read_over(&mut self) {
-        let reading = plan::read(&self.text);
+        // As the file would be read, its line ends included.
+        let reading = plan::read(&self.file_text());
+        self.take_reading(self.version, reading);
+    }
+
+    /// Takes in what a version of the text reads as; nothing where the text was changed since.
+    pub fn take_reading(&mut self, version: u64, reading: Reading) {
+        if version != self.version {
+            return;
+        }
         self.problems = reading.problems;
         self.plan = reading.plan.map(Arc::new);
         if let Some(plan) = &self.plan {
@@ -278,6 +300,7 @@ fn plain(text: &str) -> (String, bool) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     const RIGHT: &str = "format = 1\nname = \"A\"\npurpose = \"B.\"\n[[block]]\nkind = \"warm-up\"\ntime = \"10:00\"\neffort = 3\n[[block]]\nkind = \"cool-down\"\ntime = \"4:00\"\neffort = 2\n";
 
@@ -294,6 +317,76 @@ mod tests {
         editor.read_over();
         assert!(editor.plan().is_some());
         assert!(!editor.is_unsaved());
+    }
+
+    #[test]
+    fn a_name_is_told_although_the_session_is_not_right() {
+        for (text, name) in [
+            (RIGHT, Some("A")),
+            ("name = \"Over the weir\"\nx", Some("Over the weir")),
+            ("name = \"", None),
+            ("[[block]]\nname = \"Not this\"", None),
+            ("", None),
+        ] {
+            assert_eq!(Editor::new(text).name().as_deref(), name, "{text:?}");
+        }
+    }
+
+    /// Pieces of sessions, and of nonsense.
+    const PIECES: [&str; 16] = [
+        "[[block]]\n",
+        "[[block.cue]]\n",
+        "kind = \"hold\"\n",
+        "time = \"1:00\"",
+        "\n",
+        "\r\n",
+        "\r",
+        "effort = 12\n",
+        "format = 1\n",
+        "name = \"é\"\n",
+        "\"",
+        "efort = 3\n",
+        "\u{0}",
+        "\u{FEFF}",
+        "[",
+        "repeat = 3\n",
+    ];
+
+    proptest! {
+        /// What is told here is what `stillroad check` tells of the file that would be saved.
+        #[test]
+        fn the_problems_of_any_text_are_those_of_its_file(
+            pieces in proptest::collection::vec(0..PIECES.len(), 0..30)
+        ) {
+            let text: String = pieces.iter().map(|&piece| PIECES[piece]).collect();
+            let editor = Editor::new(&text);
+            let reading = plan::read_bytes(editor.file_text().as_bytes());
+            prop_assert_eq!(editor.problems(), &reading.problems[..]);
+            prop_assert_eq!(editor.plan().map(|plan| (**plan).clone()), reading.plan);
+        }
+
+        /// Whatever was typed, pasted and taken out, going back to the start gives the start, and on again the end.
+        #[test]
+        fn going_back_to_the_start_gives_the_start(
+            steps in proptest::collection::vec((0..PIECES.len(), 0..60usize, 0..20usize, any::<bool>()), 0..40)
+        ) {
+            let mut editor = Editor::new(RIGHT);
+            for (piece, at, length, puts) in steps {
+                let at = at.min(editor.text().chars().count());
+                if puts {
+                    editor.insert(at, PIECES[piece]);
+                } else {
+                    editor.remove(at, at + length);
+                }
+                editor.settle(at, at);
+            }
+            let end = editor.text().to_owned();
+            while editor.undo().is_some() {}
+            prop_assert_eq!(editor.text(), RIGHT);
+            prop_assert!(!editor.is_unsaved());
+            while editor.redo().is_some() {}
+            prop_assert_eq!(editor.text(), end);
+        }
     }
 
     #[test]

@@ -24,7 +24,7 @@ use crate::write::{Completion, Editor, about, candidates};
 /// A text of up to so many bytes is read over with every letter: that takes a small part of a frame.
 pub const AT_ONCE: usize = 24 * 1024;
 
-/// A longer one is read over when nothing was typed for so long.
+/// A longer one is read over beside the window, when nothing was typed for so long.
 pub const REST: Span = Span::from_millis(300);
 
 /// What a new text can begin with.
@@ -173,11 +173,8 @@ impl State {
             self.seen = editor.version();
             self.changed_at = Some(now);
         }
-        if editor.is_unread() {
-            let rested = self.changed_at.is_none_or(|at| now.since(at) >= REST);
-            if rested || editor.text().len() <= AT_ONCE {
-                editor.read_over();
-            }
+        if editor.is_unread() && editor.text().len() <= AT_ONCE {
+            editor.read_over();
         }
         if let Some(plan) = editor.last_right() {
             let stands = self.drawn.as_ref().is_some_and(|drawn| {
@@ -204,6 +201,12 @@ impl State {
                 about_key: about(text, at),
             };
         }
+    }
+
+    /// Whether the text is to be read over beside the window: it is too long for a frame, and the hands rest.
+    pub fn wants_reading(&self, now: Instant) -> bool {
+        let rested = self.changed_at.is_none_or(|at| now.since(at) >= REST);
+        rested && self.waits()
     }
 
     /// Whether the room is to be made again soon although nothing is pressed: the text waits to be read over.

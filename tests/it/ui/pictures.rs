@@ -32,6 +32,9 @@ const DOCS: [(&str, &str, Ground); 5] = [
     ("finish.png", "end-asked", Ground::Dark),
 ];
 
+/// The picture of the Write room, which no snapshot makes.
+const WRITE: &str = "write.png";
+
 /// What is drawn: every state, and those that no snapshot makes. With the keys that are pressed first; none where no key
 /// reaches the window.
 fn shown() -> Vec<(&'static str, Snapshot, Option<Vec<Key>>)> {
@@ -71,7 +74,7 @@ fn window(
     window
 }
 
-fn written(to: &Path, window: &mut Window, view: View) {
+pub fn written(to: &Path, window: &mut Window, view: View) {
     std::fs::write(to, view.of(&window.picture()).png()).unwrap();
 }
 
@@ -164,6 +167,8 @@ fn write_the_documents_pictures() {
         let mut window = window(&snapshot, Some(&[]), ground, (1280, 800, 1.0));
         written(&folder.join(file), &mut window, View::Plain);
     }
+    let mut window = super::write::shown(1280, 800, Ground::Paper);
+    written(&folder.join(WRITE), &mut window, View::Plain);
 }
 
 /// Every picture in the documents is one that can be made again, and every one that is made is there.
@@ -178,6 +183,7 @@ fn the_documents_show_named_states() {
         .collect();
     there.sort();
     let mut made: Vec<String> = DOCS.iter().map(|(file, ..)| (*file).to_owned()).collect();
+    made.push(WRITE.to_owned());
     made.sort();
     assert_eq!(there, made);
     for (_, state, _) in DOCS {

@@ -5,9 +5,13 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use stillroad::engine::command::Command;
 use stillroad::plan;
 
+use stillroad::ui::theme::Ground;
+
 use super::hand::Window;
+use super::pictures;
 use super::prepare_states;
 use super::states;
+use super::views::View;
 
 /// A window over the built-in sessions, with the Write room entered by its key.
 fn writing(width: usize, height: usize) -> Window {
@@ -59,6 +63,19 @@ fn has(window: &Window, label: &str) -> bool {
     window.harness.query_by_label(label).is_some()
 }
 
+/// The room with a session that is half changed: a key misspelt, and a word begun.
+pub fn shown(width: usize, height: usize, ground: Ground) -> Window {
+    let mut window = Window::with(states::idle(), prepare_states::first(), width, height, 1.0);
+    if ground == Ground::Paper {
+        window.press(Key::G);
+    }
+    window.press(Key::T);
+    window.harness.run_steps(2);
+    let wrong = SHORT.replace("effort = 3", "efort = 3\npo");
+    replaces(&mut window, wrong.trim_end());
+    window
+}
+
 const SHORT: &str = "format = 1\nname = \"Quay\"\npurpose = \"A short one.\"\n\n[[block]]\nkind = \"warm-up\"\ntime = \"8:00\"\neffort = [2, 4]\n\n[[block]]\nkind = \"cool-down\"\ntime = \"4:00\"\neffort = 3\n";
 
 #[test]
@@ -72,7 +89,7 @@ fn a_session_is_written_saved_and_ridden_by_the_keyboard() {
     replaces(&mut window, SHORT);
     assert_eq!(value(&window, "Session"), "Quay");
     assert_eq!(value(&window, "Whole"), "12:00");
-    assert_eq!(value(&window, "File"), "New, not saved yet");
+    assert_eq!(value(&window, "File"), "Not saved yet");
     assert!(has(&window, "No problems."));
     with(&mut window, Modifiers::COMMAND, Key::S);
     assert_eq!(window.folder.says("Quay").as_deref(), Some(SHORT));
@@ -103,6 +120,7 @@ fn what_is_wrong_stands_on_its_line_as_check_tells_it() {
     }
     assert!(value(&window, "File").contains("as it last was right"));
     // The next problem is gone to, and typing goes on there.
+    window.press(Key::F8);
     window.press(Key::F8);
     types(&mut window, "# ");
     assert!(text(&window).contains("\n# efort = 3"), "{}", text(&window));
@@ -223,10 +241,23 @@ fn what_is_not_saved_survives_leaving_closing_and_beginning_anew() {
     again.press(Key::T);
     again.harness.run_steps(2);
     assert_eq!(text(&again), SHORT);
-    assert_eq!(value(&again, "File"), "New, not saved yet");
+    assert_eq!(value(&again, "File"), "Not saved yet");
     with(&mut again, Modifiers::COMMAND, Key::S);
     assert_eq!(again.folder.says("Quay").as_deref(), Some(SHORT));
     assert_eq!(*again.folder.draft.borrow(), None);
+}
+
+#[test]
+fn another_choice_in_prepare_is_what_is_opened_next() {
+    let mut window = writing(1280, 800);
+    window.press(Key::Escape);
+    let (_, second) = plan::builtin()[1];
+    let plan = plan::read(second).plan.unwrap();
+    let label = format!("{}, {}", plan.name, plan.length());
+    window.harness.get_by_label(&label).click();
+    window.harness.run_steps(2);
+    window.press(Key::T);
+    assert_eq!(text(&window), second);
 }
 
 #[test]
@@ -239,7 +270,7 @@ fn what_cannot_be_saved_says_why_and_stays() {
         value(&window, "Said"),
         "The folder is full. Throw something away."
     );
-    assert_eq!(value(&window, "File"), "New, not saved yet");
+    assert_eq!(value(&window, "File"), "Not saved yet");
     assert_eq!(text(&window), SHORT);
 }
 
@@ -263,4 +294,205 @@ fn nonsense_is_told_in_a_sentence_and_too_much_is_refused() {
         window.harness.run_steps(2);
         assert!(!has(&window, "No problems."));
     }
+}
+
+/// What is painted over something else, or beyond the window.
+fn faults(window: &mut Window, width: f32, height: f32) -> Vec<String> {
+    let texts = window.seen_texts();
+    let whole = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(width, height));
+    let mut faults = Vec::new();
+    for (index, (words, ink)) in texts.iter().enumerate() {
+        if !whole.contains_rect(*ink) {
+            faults.push(format!("{words:?} leaves the window at {ink:?}"));
+        }
+        for (other, beside) in &texts[index + 1..] {
+            let common = ink.intersect(*beside);
+            if common.width() > 1.0 && common.height() > 1.0 {
+                faults.push(format!("{words:?} lies over {other:?}"));
+            }
+        }
+    }
+    faults
+}
+
+#[test]
+fn nothing_overlaps_in_any_state_of_the_room() {
+    for (width, height) in [(800, 600), (1280, 800), (1920, 1080)] {
+        let here = |window: &mut Window| faults(window, width as f32, height as f32);
+        let mut window = writing(width, height);
+        assert_eq!(here(&mut window), Vec::<String>::new(), "{width}, at first");
+        with(&mut window, Modifiers::COMMAND, Key::O);
+        assert_eq!(here(&mut window), Vec::<String>::new(), "{width}, the list");
+        let mut window = shown(width, height, Ground::Dark);
+        assert_eq!(here(&mut window), Vec::<String>::new(), "{width}, wrong");
+        replaces(&mut window, SHORT);
+        with(&mut window, Modifiers::COMMAND, Key::S);
+        window.folder.put("Quay", "x");
+        types(&mut window, "#");
+        with(&mut window, Modifiers::COMMAND, Key::S);
+        assert!(has(&window, "Keep mine"));
+        assert_eq!(here(&mut window), Vec::<String>::new(), "{width}, asked");
+    }
+}
+
+#[test]
+fn every_control_and_figure_has_a_name_of_its_own() {
+    let mut window = shown(1280, 800, Ground::Dark);
+    let mut seen = std::collections::BTreeSet::new();
+    window.harness.step();
+    for node in window.harness.root().children_recursive() {
+        let node = node.accesskit_node();
+        use egui::accesskit::Role;
+        if matches!(
+            node.role(),
+            Role::Button | Role::Status | Role::ListBoxOption | Role::MultilineTextInput
+        ) {
+            let label = node.label().unwrap_or_default();
+            assert!(!label.trim().is_empty(), "{:?} has no name", node.role());
+            assert!(seen.insert(label.clone()), "two are called {label}");
+        }
+    }
+    for label in [
+        "Session text",
+        "Save",
+        "Ride it",
+        "New or open",
+        "Back to Prepare",
+        "File",
+        "position: How to sit or stand; `own-choice` if left out.",
+    ] {
+        assert!(seen.contains(label), "{label} is not among {seen:?}");
+    }
+}
+
+/// What is written here is a file that `stillroad check` finds by its name, and says of it what the room said.
+#[test]
+fn the_saved_file_is_read_by_check() {
+    use stillroad::app::{Files, SessionFiles};
+    let room = tempfile::tempdir().unwrap();
+    let mut files = Files::new(stillroad::store::Places::under(&room.path().join("kept")));
+    let check = |name: &str| {
+        let ended = std::process::Command::new(env!("CARGO_BIN_EXE_stillroad"))
+            .args(["check", name])
+            .current_dir(room.path())
+            .env("STILLROAD_HOME", "kept")
+            .output()
+            .unwrap();
+        (
+            ended.status.code(),
+            String::from_utf8(ended.stdout).unwrap(),
+        )
+    };
+    let key = files.save_new("Quay", SHORT).unwrap();
+    let (code, told) = check(&key);
+    assert_eq!(code, Some(0), "{told}");
+    assert!(told.contains("no problems"), "{told}");
+    let wrong = SHORT.replace("effort = 3", "efort = 3");
+    assert_eq!(files.save_over(&key, SHORT, &wrong), Ok(true));
+    assert_eq!(
+        files.save_over(&key, SHORT, "x"),
+        Ok(false),
+        "it says something else by now"
+    );
+    let (code, told) = check(&key);
+    assert_eq!(code, Some(1));
+    for problem in stillroad::write::Editor::new(&wrong).problems() {
+        assert!(told.contains(&problem.to_string()), "{told}");
+    }
+    // A session that comes with the program keeps its name to itself.
+    assert_eq!(files.save_new("first ride", SHORT).unwrap(), "first-ride-2");
+}
+
+/// Writes the room's states in two sizes and on both grounds to the folder named by `STILLROAD_PICTURES`.
+#[test]
+#[ignore = "writes pictures for people to look at: set STILLROAD_PICTURES to a folder"]
+fn write_the_room_s_pictures() {
+    let folder = std::path::PathBuf::from(std::env::var("STILLROAD_PICTURES").unwrap());
+    std::fs::create_dir_all(&folder).unwrap();
+    for (width, height) in [(800, 600), (1280, 800)] {
+        for ground in [Ground::Dark, Ground::Paper] {
+            let mut window = shown(width, height, ground);
+            let picture = |window: &mut Window, name: &str| {
+                let name = format!("write-{name}-{width}-{ground:?}.png").to_lowercase();
+                pictures::written(&folder.join(name), window, View::Plain);
+            };
+            picture(&mut window, "wrong");
+            replaces(&mut window, SHORT);
+            with(&mut window, Modifiers::COMMAND, Key::S);
+            picture(&mut window, "saved");
+            window.folder.put("Quay", "x");
+            types(&mut window, "#");
+            with(&mut window, Modifiers::COMMAND, Key::S);
+            picture(&mut window, "asked");
+            window.harness.get_by_label("Keep mine").click();
+            window.harness.run_steps(2);
+            with(&mut window, Modifiers::COMMAND, Key::O);
+            picture(&mut window, "list");
+        }
+    }
+}
+
+/// Prints how long the dearest texts take: to be read over, and a frame with a letter typed.
+#[test]
+#[ignore = "prints times for people to look at; nothing hangs on them"]
+fn write_how_long_large_texts_take() {
+    let repeats = "[[block]]\nkind = \"hold\"\ntime = \"1:00\"\neffort = 5\n";
+    let head = SHORT
+        .lines()
+        .take(4)
+        .map(|line| format!("{line}\n"))
+        .collect::<String>();
+    for (name, text) in [
+        (
+            "built in, the largest",
+            plan::builtin()
+                .iter()
+                .max_by_key(|(_, text)| text.len())
+                .unwrap()
+                .1
+                .to_owned(),
+        ),
+        ("300 blocks", head.clone() + &repeats.repeat(300)),
+        ("900 blocks", head.clone() + &repeats.repeat(900)),
+        ("5000 blocks", head + &repeats.repeat(5000)),
+        ("20,000 headings", "[[block]]\n".repeat(20_000)),
+        ("one line", "x".repeat(250_000)),
+        ("brackets", "[".repeat(250_000)),
+        ("quotes", "\"\n".repeat(100_000)),
+    ] {
+        let clock = std::time::Instant::now();
+        let problems = plan::read(&text).problems.len();
+        let read = clock.elapsed();
+        let mut window = writing(1280, 800);
+        replaces(&mut window, &text);
+        let clock = std::time::Instant::now();
+        window.harness.event(egui::Event::Text("x".to_owned()));
+        window.harness.step();
+        println!(
+            "{name}: {} KiB, {problems} problems, read in {read:?}, a letter's frame {:?}",
+            text.len() / 1024,
+            clock.elapsed()
+        );
+    }
+}
+
+/// The room in words: every control, figure and answer, for people to read and for changes to be seen.
+#[test]
+fn what_the_room_says() {
+    use egui::accesskit::Role;
+    let mut window = shown(1280, 800, Ground::Dark);
+    window.harness.step();
+    let mut lines = Vec::new();
+    for node in window.harness.root().children_recursive() {
+        let node = node.accesskit_node();
+        let told = [Role::Button, Role::Status, Role::ListBoxOption, Role::Label];
+        if told.contains(&node.role()) {
+            let (label, value) = (
+                node.label().unwrap_or_default(),
+                node.value().unwrap_or_default(),
+            );
+            lines.push(format!("{:?} {label}: {value}", node.role()));
+        }
+    }
+    insta::assert_snapshot!("write", lines.join("\n"));
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use super::{Question, Said, Start, State, Wish};
 use crate::plan::{Problem, Severity};
 use crate::ui::rooms::prepare::SessionCard;
+use crate::ui::words;
 use crate::write::{Completion, Editor, Origin, TEMPLATES};
 
 /// One way to answer a question, or one thing to begin with.
@@ -62,10 +63,9 @@ impl Data {
         Self {
             name: editor
                 .and_then(Editor::name)
-                .unwrap_or("A session")
-                .to_owned(),
+                .unwrap_or_else(|| "A session".to_owned()),
             file: editor.map_or_else(String::new, file_words),
-            card: card.unwrap_or_default(),
+            card: card.unwrap_or_else(nothing_right),
             verdict: editor.map_or_else(String::new, verdict),
             broken,
             problems,
@@ -79,11 +79,22 @@ impl Data {
     }
 }
 
+/// What stands in the place of a session that was never right.
+fn nothing_right() -> Arc<SessionCard> {
+    let mut card = SessionCard {
+        whole: words::DASH.to_owned(),
+        lengths: "Not known yet.".to_owned(),
+        ..SessionCard::default()
+    };
+    "Nothing to draw yet.".clone_into(&mut card.preview.spoken);
+    Arc::new(card)
+}
+
 /// Where a text belongs, and whether it is saved.
 fn file_words(editor: &Editor) -> String {
     match (editor.origin(), editor.is_unsaved()) {
-        (Origin::New, false) => "New, no file yet".to_owned(),
-        (Origin::New, true) => "New, not saved yet".to_owned(),
+        (Origin::New, false) => "No file yet".to_owned(),
+        (Origin::New, true) => "Not saved yet".to_owned(),
         (Origin::Own { key, .. }, false) => format!("{key}.toml, saved"),
         (Origin::Own { key, .. }, true) => format!("{key}.toml, changes not saved"),
     }

@@ -32,20 +32,21 @@ pub fn room_ui(ui: &mut Ui, data: &Data, look: Look, state: &mut State) -> Vec<W
     if editing {
         let locked = completes(data) || data.choosing.is_some();
         text::show(ui, layout.text, state, look, locked);
-        match &data.question {
-            Some((words, ways)) => {
-                wishes.extend(side::question(ui, layout.problems, words, ways, look));
-            }
-            None => side::problems(ui, layout.problems, data, state, look),
-        }
-        if completes(data) || data.choosing.is_some() {
-            side::offered(ui, layout.side, data, state, look);
+        // While something is wrong, what would be right is worth more than sums that no longer hold.
+        let helps = data.broken && !data.offered.candidates.is_empty();
+        if let Some((words, ways)) = &data.question {
+            let beside = layout.problems.union(layout.side);
+            wishes.extend(side::question(ui, beside, words, ways, look));
         } else {
-            side::table(ui, layout.side, data, look);
+            side::problems(ui, layout.problems, data, state, look);
+            if locked || helps {
+                side::offered(ui, layout.side, data, state, look);
+            } else if !data.card.rows.is_empty() {
+                side::table(ui, layout.side, data, look);
+            }
         }
     } else if let Some(ways) = &data.list {
-        let middle = Rect::from_min_max(layout.text.min, layout.side.max);
-        wishes.extend(side::list(ui, middle, ways, look));
+        wishes.extend(side::list(ui, layout.middle, ways, look));
     }
     foot(ui, &layout, data, look);
     wishes.extend(buttons(ui, layout.buttons, data, state, look));
@@ -120,22 +121,24 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         painter,
         &data.card.whole,
         bold,
-        look.pt(46.0),
+        look.pt(46.0).min(at.height()),
         at.width(),
         colours.ink,
     );
     words_of::place(painter, length, at, Align2::LEFT_CENTER, colours.ink);
-    if !data.card.lengths.is_empty() {
-        name(ui, at, "Length", &data.card.lengths);
-    }
+    name(ui, at, "Length", &data.card.lengths);
     let at = layout.title;
     let wide = at.width();
     let title = one_line(ui, &data.name, regular(look.pt(size::HEADING)), wide, look);
     let high = words_of::place(painter, title, at, Align2::LEFT_TOP, colours.ink);
     name(ui, at.with_max_y(high.bottom()), "Session", &data.name);
     let mut words = data.file.clone();
-    if data.broken && !data.card.whole.is_empty() {
-        words += ". The strip shows it as it last was right.";
+    if data.broken {
+        words += if data.card.rows.is_empty() {
+            ". The strip comes when nothing is wrong."
+        } else {
+            ". The strip shows it as it last was right."
+        };
     }
     let low = at.with_min_y(high.bottom() + look.pt(2.0));
     let colour = if data.broken {
@@ -200,7 +203,12 @@ fn buttons(ui: &mut Ui, rect: Rect, data: &Data, state: &State, look: Look) -> O
     for (index, (words, key, wish)) in ways.iter().enumerate() {
         let left = rect.left() + (wide + gap) * index as f32;
         let at = Rect::from_min_size(pos2(left, rect.top()), vec2(wide, rect.height()));
-        let shown = RichText::new(format!("{words} ({key})"));
+        // Where it is narrow the key goes first.
+        let shown = if wide < look.pt(200.0) {
+            RichText::new(*words).font(regular(look.pt(size::NOTE)))
+        } else {
+            RichText::new(format!("{words} ({key})"))
+        };
         let response = ui
             .push_id(("button", *words), |ui| {
                 ui.place(at, Button::new(shown).truncate().min_size(at.size()))

@@ -1,7 +1,8 @@
 //! What stands beside the text: problems, questions, the timing table, what may be written, what can be begun with.
 
 use egui::{
-    Align2, Button, Label, Rect, RichText, Role, ScrollArea, Ui, UiBuilder, WidgetInfo, pos2, vec2,
+    Align2, Button, Label, Rect, RichText, Role, ScrollArea, Stroke, Ui, UiBuilder, WidgetInfo,
+    pos2, vec2,
 };
 
 use super::data::Way;
@@ -83,7 +84,7 @@ pub(super) fn question(
 fn answers(ui: &mut Ui, ways: &[Way], look: Look) -> Option<Wish> {
     let mut wished = None;
     for way in ways {
-        ui.horizontal_wrapped(|ui| {
+        ui.vertical(|ui| {
             let response = ui.add(Button::new(&way.words));
             response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &way.words));
             if response.clicked() {
@@ -92,7 +93,7 @@ fn answers(ui: &mut Ui, ways: &[Way], look: Look) -> Option<Wish> {
             let about = RichText::new(&way.about)
                 .font(regular(look.pt(size::NOTE)))
                 .color(look.colours.quiet);
-            ui.add(Label::new(about).selectable(false));
+            ui.add(Label::new(about).wrap().selectable(false));
         });
     }
     wished
@@ -211,6 +212,12 @@ pub(super) fn table(ui: &mut Ui, rect: Rect, data: &Data, look: Look) {
                 put(number, load(row), 0.64, 1.0, Align2::RIGHT_CENTER);
                 let label = format!("Row {}, {}", number + 1, row.name());
                 name(ui, at.with_max_x(right), &label, &row.spoken());
+            }
+            if !rows.is_empty() {
+                let y = corner.y + line * rows.len() as f32;
+                let stroke = Stroke::new(look.pt(1.5), look.colours.quiet);
+                ui.painter()
+                    .hline(corner.x..=corner.x + wide * 0.62, y, stroke);
             }
             let whole: Span = rows.iter().map(|row| row.in_all).sum();
             let sums = [

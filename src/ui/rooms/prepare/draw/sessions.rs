@@ -72,8 +72,8 @@ pub(super) fn show(
     }
     // Made after the list, so that the way from the large button to the list stays as short as it was.
     let at = Rect::from_min_max(
-        pos2(rect.right() - look.pt(100.0), line - look.pt(2.0)),
-        pos2(rect.right(), room.top() - look.pt(4.0)),
+        pos2(rect.right() - look.pt(110.0), line - look.pt(2.0)),
+        pos2(rect.right() - look.pt(10.0), room.top() - look.pt(4.0)),
     );
     let button = Button::new(quiet(write, look).color(look.colours.ink)).truncate();
     let writes = ui.place(at, button);
