@@ -27,7 +27,7 @@ const STYLE: &str = "
 @page { size: A4; margin: 11mm; }
 * { box-sizing: border-box; }
 html { background: #faf6ec; }
-body { margin: 0 auto; max-width: 188mm; color: #15161a; background: #faf6ec; \
+body { margin: 0 auto; padding: 6mm; max-width: 200mm; color: #15161a; background: #faf6ec; \
 font-family: 'B612', 'DejaVu Sans', Verdana, sans-serif; line-height: 1.32; }
 h1 { font-size: 1.7em; line-height: 1.15; margin: 0 0 .2em; }
 p { margin: 0 0 .6em; }
@@ -42,7 +42,7 @@ tr.block { break-after: avoid; }
 tr.block span { font-weight: normal; }
 td { border-bottom: .15mm solid #e6e0d2; }
 td.time { color: #4b483f; }
-@media print { body { max-width: none; } html, body { -webkit-print-color-adjust: exact; print-color-adjust: exact; } }
+@media print { body { max-width: none; padding: 0; } html, body { -webkit-print-color-adjust: exact; print-color-adjust: exact; } }
 ";
 
 /// The sheet of a session as it was written.
@@ -107,7 +107,7 @@ fn block(page: &mut String, row: &Timing, speakers: &[String]) {
 fn asks(row: &Timing) -> String {
     let mut asks = vec![row.length.to_string(), row.target.clone()];
     if !row.cadence.is_empty() {
-        asks.push(format!("{} rpm", row.cadence));
+        asks.push(row.cadence.clone());
     }
     if row.position != "own-choice" {
         asks.push(row.position.to_owned());

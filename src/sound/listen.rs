@@ -79,9 +79,9 @@ impl Listener {
     fn look(&mut self) {
         let snapshot = self.snapshots.borrow_and_update().clone();
         let now = self.clock.now();
-        // The stream is open where it may be needed within a moment, and once at the start to know whether it can be.
-        let near = snapshot.mode == Mode::Ready || snapshot.mode.under_way();
-        let wanted = self.kinds.on && (near || !self.output.looked);
+        // Open before a ride as well: one that begins at the press of a button would be without its first beat else.
+        let over = matches!(snapshot.mode, Mode::Finished(_)) && self.output.looked;
+        let wanted = self.kinds.on && !over;
         self.output.settle(now, wanted);
         if self.output.looked {
             let no_voice = || self.voice.is_none().then(|| NO_VOICE.to_owned());
