@@ -26,6 +26,7 @@ use crate::awake::Awake;
 use crate::engine::{Command, Snapshot};
 use crate::ride::Mode;
 use crate::rider::Rider;
+use crate::sound::Sound;
 use crate::time::Instant;
 use crate::ui::keys::{self, Act, Effect, Hands};
 use crate::ui::rooms::prepare::{Chosen, State as PrepareState};
@@ -130,6 +131,8 @@ pub struct App {
     /// Whether the rider went on from the last ride, whose core still says that it is finished.
     left_finish: bool,
     awake: Option<Awake>,
+    /// What is heard; tests have none.
+    sound: Option<Sound>,
     closed: bool,
 }
 
@@ -175,6 +178,7 @@ impl App {
             show_folder: None,
             left_finish: false,
             awake: None,
+            sound: None,
             closed: false,
         }
     }
@@ -183,6 +187,13 @@ impl App {
     #[must_use]
     pub fn keeping_awake(mut self, awake: Awake) -> Self {
         self.awake = Some(awake);
+        self
+    }
+
+    /// Has the ride heard.
+    #[must_use]
+    pub fn heard_by(mut self, sound: Sound) -> Self {
+        self.sound = Some(sound);
         self
     }
 
@@ -266,6 +277,7 @@ impl App {
                     self.settings.ground = self.settings.ground.other();
                     theme::dress(ctx, self.settings.ground);
                 }
+                Effect::Sound => self.settings.kinds.on = !self.settings.kinds.on,
                 Effect::Settings => self.in_settings = !self.in_settings,
                 Effect::Write => self.enter_write(),
                 Effect::Leave => self.leave_finish(),
@@ -424,8 +436,12 @@ impl eframe::App for App {
             // Taken in whatever room is shown, so that it is not waited for any longer.
             let _told_in_prepare = awake.trouble();
         }
+        if let Some(sound) = &mut self.sound {
+            sound.set(self.settings.kinds);
+        }
         // At rest nothing is drawn again but for what this names: the engine wakes the window when a snapshot differs.
-        let asking = self.awake.as_ref().is_some_and(Awake::is_asking);
+        let asking = self.awake.as_ref().is_some_and(Awake::is_asking)
+            || self.sound.as_ref().is_some_and(Sound::is_asking);
         let prepares = self.room == Room::Prepare;
         if let Some(next) = repaint::next(
             self.ride.now(),

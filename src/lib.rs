@@ -13,6 +13,7 @@
 //! | [`memory`] | what is remembered between rides |
 //! | [`ride`] | how a ride behaves: modes, clock, guards, the ledger |
 //! | [`cue`] | what is heard: when each tone and cue is due |
+//! | [`lead`] | for whoever leads: rehearsal and cue sheet |
 //! | [`control`] | the control-point procedures |
 //! | [`record`] | what is kept, encoded and decoded |
 //! | [`review`] | from a recording to what it tells |
@@ -20,6 +21,7 @@
 //! | [`device`] | the seam, the radio, the practice trainer |
 //! | [`store`] | the disk |
 //! | [`engine`] | the core, the loop with the one clock, virtual time |
+//! | [`sound`] | tones and the system's voice; silent where there is neither |
 //! | [`ui`], [`awake`], [`app`] | the window |
 //! | [`cli`] | the command line |
 
@@ -31,12 +33,14 @@ pub mod cue;
 pub mod device;
 pub mod engine;
 pub mod gatt;
+pub mod lead;
 pub mod memory;
 pub mod plan;
 pub mod record;
 pub mod review;
 pub mod ride;
 pub mod rider;
+pub mod sound;
 pub mod store;
 pub mod time;
 pub mod toml_table;

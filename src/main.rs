@@ -7,8 +7,9 @@ use stillroad::{app, cli};
 use tracing_subscriber::EnvFilter;
 
 fn main() -> ExitCode {
-    // Silent but for errors; RUST_LOG asks for more.
-    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("error"));
+    // Silent but for errors; RUST_LOG asks for more. The sound server's client calls its own end an error.
+    let filter = EnvFilter::try_from_default_env()
+        .unwrap_or_else(|_| EnvFilter::new("error,pulseaudio=off"));
     tracing_subscriber::fmt()
         .with_env_filter(filter)
         .with_writer(std::io::stderr)

@@ -14,6 +14,7 @@ use crate::engine::drive::{Backends, Engine};
 use crate::engine::{Command, Snapshot};
 use crate::plan::{self, Problem};
 use crate::rider::{self, Rider};
+use crate::sound::Sound;
 use crate::store::{Places, riders, sessions, settings as settings_file};
 use crate::time::Instant;
 use crate::toml_table::Severity;
@@ -95,10 +96,12 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
         Box::new(move |cc| {
             drop(window.set(cc.egui_ctx.clone()));
             look_for_fonts(cc.egui_ctx.clone());
+            let sound = Sound::start(&engine, settings.kinds);
             let app = App::new(cc, Box::new(engine), shelf, Box::new(desk))
                 .with_settings(&cc.egui_ctx, settings, troubles)
                 .keeping_sessions(Box::new(sessions))
                 .keeping_awake(Awake::new())
+                .heard_by(sound)
                 .showing_folders();
             Ok(Box::new(app))
         }),

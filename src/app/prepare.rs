@@ -7,6 +7,7 @@ use egui::Ui;
 use super::App;
 use crate::awake::Awake;
 use crate::rider::{self, Rider};
+use crate::sound::Sound;
 use crate::time::Instant;
 use crate::ui::keys::Act;
 use crate::ui::rooms::prepare::{self, Around, Data};
@@ -14,8 +15,10 @@ use crate::ui::widgets::Look;
 
 impl App {
     pub(super) fn prepare_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
+        let sound = self.sound.as_ref().and_then(Sound::trouble);
         let around = Around {
             display: self.awake.as_mut().and_then(Awake::trouble),
+            sound: sound.as_deref(),
             settings_key: self.hands.keys.shown(Act::Settings),
             write_key: self.hands.keys.shown(Act::Write),
             screen_told: self.settings.screen().is_some(),

@@ -1,12 +1,14 @@
 //! The command line: the same core as the window, without one. One file a verb.
 
 pub mod check;
+pub mod cue_sheet;
 pub mod decode;
 pub mod devices;
 pub mod export;
 mod files;
 pub mod fit;
 mod logs;
+pub mod rehearse;
 pub mod replay;
 pub mod review;
 pub mod ride;
@@ -74,6 +76,12 @@ enum Verb {
     Replay(replay::Options),
     /// Make one file of a recording to send, with names, addresses, paths and the day taken out
     Export(export::Options),
+    /// Go through a session's cues as they come due, without devices, and tell which of them come late
+    ///
+    /// Ends with 0 where all come in time, with 1 where any is late.
+    Rehearse(rehearse::Options),
+    /// Make a page to print and to lead from: what is said when, a column for each speaker
+    CueSheet(cue_sheet::Options),
     /// Show where sessions, riders and rides are kept
     Where,
 }
@@ -91,6 +99,8 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
         Verb::Decode { uuid, hex } => decode::decode(&uuid, &hex).map(|text| (text, true)),
         Verb::Replay(options) => replay::run(&options),
         Verb::Export(options) => export::run(&options).map(|text| (text, true)),
+        Verb::Rehearse(options) => rehearse::run(&options),
+        Verb::CueSheet(options) => cue_sheet::run(&options).map(|text| (text, true)),
         Verb::Where => Places::find()
             .map(|places| (places.describe(), true))
             .map_err(|error| error.to_string()),

@@ -11,6 +11,7 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 
+use crate::cue::Kinds;
 use crate::device::fault::{Faults, Faulty};
 use crate::device::practice::{self, Practice, PracticeConfig};
 use crate::device::radio::Radio;
@@ -24,6 +25,7 @@ use crate::memory::Memory;
 use crate::plan;
 use crate::record::Kept;
 use crate::ride::{Mode, RideMode};
+use crate::sound::Sound;
 use crate::store::{Places, RideWriter, memory};
 use crate::time::Span;
 use line::{Line, summary};
@@ -33,6 +35,9 @@ const HEARD_WITHIN: Span = Span::from_millis(1_500);
 
 /// A ride in virtual time begins within this, or something is missing.
 const BEGIN_WITHIN: Span = Span::from_seconds(120);
+
+/// The sound server is waited for so many twentieths of a second.
+const SOUND_WITHIN: u32 = 60;
 
 /// The options of a ride.
 #[derive(Args, Clone, Debug)]
@@ -73,6 +78,9 @@ pub struct Options {
     /// The seed of the practice rider
     #[arg(long, default_value_t = 1, value_name = "N")]
     seed: u64,
+    /// Let it be heard: tones, and cues by the system's voice
+    #[arg(long)]
+    sound: bool,
     /// Let the practice devices misbehave as radios do, by this seed; real devices never do
     #[arg(long, value_name = "SEED", hide = true)]
     faults: Option<u64>,
@@ -331,6 +339,21 @@ fn begin(wanted: &[(Role, Wanted)], mut command: impl FnMut(Command)) {
     }
 }
 
+/// Sound, once it is known whether there is any; what is missing is said.
+fn heard(engine: &Engine) -> Sound {
+    let sound = Sound::start(engine, Kinds::default());
+    for _ in 0..SOUND_WITHIN {
+        if !sound.is_asking() {
+            break;
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    if let Some(trouble) = sound.trouble() {
+        super::print(&format!("{trouble}\n"));
+    }
+    sound
+}
+
 fn in_real_time(
     choice: &Choice,
     devices: &Devices,
@@ -373,6 +396,7 @@ fn in_real_time(
     }
     let mut line = Line::new();
     find::find(&mut engine, &asked, &devices.hoped, &mut line)?;
+    let _heard = options.sound.then(|| heard(&engine));
     begin(&devices.wanted, |command| {
         engine.command(command);
     });

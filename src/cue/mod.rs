@@ -3,9 +3,11 @@
 //! Pure, like the ride: the blocks of today go in with the moment, requests come out. Nothing here makes a sound.
 
 mod caller;
+mod coach;
 mod kinds;
 mod score;
 
 pub use caller::{Caller, Facts, LATEST, Request};
+pub use coach::{Coach, Seen};
 pub use kinds::{Kind, Kinds};
-pub use score::{Due, Sound, Tone, score};
+pub use score::{Due, Saying, Sound, Tone, sayings, score};

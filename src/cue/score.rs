@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::Kind;
-use crate::plan::{Figures, Plan, fill};
+use crate::plan::{Cue, Figures, Plan, fill};
 use crate::ride::Lap;
 use crate::time::Span;
 
@@ -102,7 +102,6 @@ const TICKED_FROM: Span = Span::from_seconds(10);
 /// The whole score, in the order in which it is due; of what is due at one moment the more urgent stands first.
 pub fn score(plan: &Plan, laps: &[Lap]) -> Vec<Due> {
     let mut all = Vec::new();
-    let end = laps.iter().map(Lap::end).max().unwrap_or(Span::ZERO);
     for (index, lap) in laps.iter().enumerate() {
         let Some(block) = plan.blocks.get(lap.block) else {
             continue;
@@ -141,6 +140,38 @@ pub fn score(plan: &Plan, laps: &[Lap]) -> Vec<Due> {
                 }
             }
         }
+    }
+    all.extend(sayings(plan, laps).into_iter().map(|saying| Due {
+        at: saying.at,
+        lap: saying.lap,
+        kind: Kind::Cue(saying.cue.kind),
+        sound: Sound::Speech(Arc::from(saying.says)),
+    }));
+    all.sort_by_key(|due| (due.at, urgency(due)));
+    all
+}
+
+/// A cue of the session, as it will be said today.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Saying<'a> {
+    /// When it is due, in session time.
+    pub at: Span,
+    /// The lap that it belongs to.
+    pub lap: usize,
+    /// The cue as it was written.
+    pub cue: &'a Cue,
+    /// What is said, with the figures of that moment.
+    pub says: String,
+}
+
+/// Every cue of the blocks as they stand today, in the order of the blocks.
+pub fn sayings<'a>(plan: &'a Plan, laps: &[Lap]) -> Vec<Saying<'a>> {
+    let mut all = Vec::new();
+    let end = laps.iter().map(Lap::end).max().unwrap_or(Span::ZERO);
+    for (index, lap) in laps.iter().enumerate() {
+        let Some(block) = plan.blocks.get(lap.block) else {
+            continue;
+        };
         let next = laps[index + 1..]
             .iter()
             .find(|lap| lap.length > Span::ZERO)
@@ -156,15 +187,14 @@ pub fn score(plan: &Plan, laps: &[Lap]) -> Vec<Due> {
                 next,
                 total_left: end.less(lap.start + due),
             };
-            all.push(Due {
+            all.push(Saying {
                 at: lap.start + due,
                 lap: index,
-                kind: Kind::Cue(cue.kind),
-                sound: Sound::Speech(Arc::from(fill(&cue.text, &figures))),
+                cue,
+                says: fill(&cue.text, &figures),
             });
         }
     }
-    all.sort_by_key(|due| (due.at, urgency(due)));
     all
 }
 

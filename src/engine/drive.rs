@@ -108,7 +108,7 @@ enum Wake {
 #[derive(Debug)]
 pub struct Engine {
     commands: SyncSender<Wake>,
-    snapshots: watch::Receiver<Arc<Snapshot>>,
+    pub(crate) snapshots: watch::Receiver<Arc<Snapshot>>,
     clock: Clock,
     thread: Option<JoinHandle<()>>,
 }

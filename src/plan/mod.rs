@@ -22,3 +22,4 @@ pub use format::{session_keys, session_schema};
 pub use model::*;
 pub use read::{Reading, read, read_bytes};
 pub use timing::{Moment, TimedCue, Timing};
+pub use warn::speaking_time;

@@ -9,6 +9,11 @@ use crate::toml_table::{Problems, quoted};
 
 /// Words a second of an unhurried speaker (common practice, no source).
 const SPOKEN_WORDS_PER_SECOND: f64 = 2.5;
+/// The ten last seconds are counted down, so no cue should still be said then; in a block of this length at least.
+const COUNTED_DOWN: Span = Span::from_seconds(10);
+const COUNTED_FROM: Span = Span::from_seconds(20);
+/// Who rides hard speaks in single phrases, so a leader has the breath for this much at a time (common practice, no source).
+const LONGEST_HARD_TALK: Span = Span::from_seconds(6);
 /// The least warm-up before hard work (rules of the ride).
 pub(super) const LEAST_WARM_UP: Span = Span::from_seconds(480);
 /// The least cool-down (rules of the ride).
@@ -89,8 +94,9 @@ fn check_cues(plan: &Plan, placed: &Placed, problems: &mut Problems) {
     }
 }
 
-/// How long a text takes to say.
-fn speech(text: &str) -> Span {
+/// How long a text takes to say, by an unhurried speaker.
+#[must_use]
+pub fn speaking_time(text: &str) -> Span {
     let words = text.split_whitespace().count();
     Span::from_seconds_f64(words as f64 / SPOKEN_WORDS_PER_SECOND)
 }
@@ -115,10 +121,48 @@ fn check_speech(plan: &Plan, placed: &Placed, problems: &mut Problems) {
                     "Leave more time between them, or say less: two and a half words take a second.",
                 );
             }
-            busy_until = busy_until.max(start + due + speech(&text));
+            check_breath(plan, index, due, &text, read.at, problems);
+            busy_until = busy_until.max(start + due + speaking_time(&text));
             busy_with = read.at;
         }
         start += one.block.length;
+    }
+}
+
+/// A cue that talks into the countdown, or is long where the leader has no breath for it.
+fn check_breath(
+    plan: &Plan,
+    index: usize,
+    due: Span,
+    text: &str,
+    at: usize,
+    problems: &mut Problems,
+) {
+    let Some(block) = plan.blocks.get(index) else {
+        return;
+    };
+    let takes = speaking_time(text);
+    let counted = block.length >= COUNTED_FROM && !plan.hides_the_clock(index);
+    let countdown = block.length.less(COUNTED_DOWN);
+    if counted && due < countdown && due + takes > countdown {
+        problems.warning(
+            at,
+            "The cue is still being said when the last ten seconds of the block begin.",
+            format!(
+                "Place it {:.0} seconds earlier, or say less.",
+                (due + takes).less(countdown).seconds().ceil()
+            ),
+        );
+    }
+    if is_hard(block) && takes > LONGEST_HARD_TALK {
+        problems.warning(
+            at,
+            format!(
+                "The cue takes {:.0} seconds to say, in a block in which nobody has the breath for it.",
+                takes.seconds().ceil()
+            ),
+            "Say it in fifteen words, or in the recovery before.",
+        );
     }
 }
 

@@ -1,4 +1,4 @@
-//! The settings of the window: the screen and where the rider sits, sizes, ground, motion, and the keys.
+//! The settings of the window: the screen and where the rider sits, sizes, ground, motion, sound, and the keys.
 //!
 //! A text file like a rider's: read against one table of fields, every problem said, what is wrong left at its default.
 
@@ -8,6 +8,7 @@ mod file;
 pub use fields::{DIAGONAL, DISTANCE, FIELDS, SETTINGS, settings_keys, settings_schema};
 pub use file::{read, to_toml};
 
+use crate::cue::Kinds;
 use crate::ui::keys::Keymap;
 use crate::ui::legibility::{Screen, Sight};
 use crate::ui::theme::Ground;
@@ -28,6 +29,8 @@ pub struct Settings {
     pub ground: Ground,
     /// Whether what moves for its own sake stands still.
     pub reduced_motion: bool,
+    /// What is heard.
+    pub kinds: Kinds,
     /// The keys.
     pub keys: Keymap,
 }
@@ -40,6 +43,7 @@ impl Default for Settings {
             text_size: 100,
             ground: Ground::default(),
             reduced_motion: false,
+            kinds: Kinds::default(),
             keys: Keymap::default(),
         }
     }

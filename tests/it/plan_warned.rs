@@ -26,7 +26,7 @@ fn warned(change: impl Fn(&str) -> String) -> Vec<(usize, String)> {
 
 #[test]
 fn what_should_be_looked_at_is_warned_of() {
-    let cases: [(&str, &str, usize, &str); 14] = [
+    let cases: [(&str, &str, usize, &str); 18] = [
         (
             "\"8:00\"",
             "\"7:59\"",
@@ -77,6 +77,27 @@ fn what_should_be_looked_at_is_warned_of() {
             "",
         ),
         ("effort = 8", "threshold = 0.87", 0, ""),
+        // Two seconds of words: from twelve seconds before the end they are over when the countdown begins, from eleven not.
+        ("at = \"1:00\"", "before_end = \"0:12\"", 0, ""),
+        (
+            "at = \"1:00\"",
+            "before_end = \"0:11\"",
+            8,
+            "when the last ten seconds of the block begin",
+        ),
+        // Fifteen words are six seconds, sixteen more.
+        (
+            "effort = 8\n",
+            "effort = 8\n[[block.cue]]\nat = \"0:30\"\nkind = \"feel\"\nsay = \"a b c d e f g h i j k l m n o\"\n",
+            0,
+            "",
+        ),
+        (
+            "effort = 8\n",
+            "effort = 8\n[[block.cue]]\nat = \"0:30\"\nkind = \"feel\"\nsay = \"a b c d e f g h i j k l m n o p\"\n",
+            16,
+            "nobody has the breath",
+        ),
     ];
     for (was, becomes, line, what) in cases {
         let found = warned(|good| good.replacen(was, becomes, 1));

@@ -35,6 +35,10 @@ pub enum Act {
     Pass,
     /// End the ride; twice.
     End,
+    /// The page to lead from, or no more.
+    Lead,
+    /// All sound off, or on again.
+    Sound,
     /// The other ground.
     Ground,
     /// The room of settings.
@@ -148,6 +152,8 @@ pub const BINDINGS: &[Binding] = &[
         false,
     ),
     on(Act::End, "key_end", "end, twice", &[Key::Q], false),
+    on(Act::Lead, "key_lead", "lead", &[Key::L], false),
+    on(Act::Sound, "key_sound", "sound off or on", &[Key::X], false),
     on(Act::Ground, "key_ground", "dark or paper", &[Key::G], false),
     on(Act::Settings, "key_settings", "settings", &[Key::S], false),
     on(Act::Write, "key_write", "write a session", &[Key::T], false),

@@ -36,6 +36,8 @@ pub struct Hands {
     asked: Option<Question>,
     /// Since when it is shown why the load stands.
     why: Option<Instant>,
+    /// Whether the page to lead from is shown.
+    leads: bool,
     /// What the window itself has to do; taken at once, so that it holds one act's worth.
     for_window: Vec<Effect>,
 }
@@ -64,6 +66,11 @@ impl Hands {
     /// Whether it is shown why the load stands.
     pub const fn asks_why(&self) -> bool {
         self.why.is_some()
+    }
+
+    /// Whether the page to lead from is shown.
+    pub const fn leads(&self) -> bool {
+        self.leads
     }
 
     /// What is chosen so far of a threshold test's finding: to take it, or not.
@@ -208,6 +215,7 @@ fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Ve
                 Some(_) => None,
             };
         }
+        Effect::Lead => hands.leads = !hands.leads,
         Effect::Open => hands.menu = Menu::new(State::Choosing, snapshot),
         Effect::Next => {
             if let Some(menu) = &mut hands.menu {
@@ -241,8 +249,8 @@ fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Ve
                 return vec![Command::Rate(Effort(f64::from(rating)))];
             }
         }
-        Effect::Ground | Effect::Settings | Effect::Write | Effect::Leave => {
-            hands.for_window.push(does)
+        Effect::Ground | Effect::Sound | Effect::Settings | Effect::Write | Effect::Leave => {
+            hands.for_window.push(does);
         }
         // The rest is done by the widgets, or is nothing.
         _ => {}

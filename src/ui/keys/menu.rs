@@ -121,7 +121,13 @@ fn items(state: State, snapshot: &Snapshot) -> Vec<Effect> {
         items.push(Effect::NoteGear);
     }
     items.extend(by_meter(snapshot));
-    items.extend([Effect::SwitchMode, Effect::Ground, Effect::End]);
+    items.extend([
+        Effect::SwitchMode,
+        Effect::Ground,
+        Effect::Sound,
+        Effect::Lead,
+        Effect::End,
+    ]);
     items
 }
 

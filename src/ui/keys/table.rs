@@ -134,6 +134,10 @@ pub enum Effect {
     Answer,
     /// The question is passed.
     Pass,
+    /// The page to lead from is shown, or no more.
+    Lead,
+    /// All sound off, or on again.
+    Sound,
     /// The other ground.
     Ground,
     /// The room of settings.
@@ -188,6 +192,8 @@ impl Effect {
             Self::BeginAnswer => "say how hard it was",
             Self::Answer => "answer",
             Self::Pass => "no answer",
+            Self::Lead => "lead the group",
+            Self::Sound => "sound off or on",
             Self::Ground => "dark or paper",
             Self::Settings => "settings",
             Self::Write => "write a session",
@@ -230,9 +236,9 @@ impl Effect {
 }
 
 use Effect::{
-    Answer, BrakeOff, Cut, Digit, Ease, Easier, End, Ground, Harder, Higher, Leave, Lower, Next,
-    NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous, PreviousControl,
-    Settings, Skip, Stretch, SwitchMode, Take, Undo, Why, Write,
+    Answer, BrakeOff, Cut, Digit, Ease, Easier, End, Ground, Harder, Higher, Lead, Leave, Lower,
+    Next, NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous,
+    PreviousControl, Settings, Skip, Sound, Stretch, SwitchMode, Take, Undo, Why, Write,
 };
 
 /// An act that does one thing all through a ride, and nothing before or after.
@@ -245,7 +251,7 @@ const fn riding(act: Act, does: Effect) -> (Act, [Effect; 8]) {
 /// While a skip or an end waits for its second press, every key does what it does otherwise: the second press is the
 /// same key, or the same choice taken again.
 #[rustfmt::skip]
-pub const TABLE: [(Act, [Effect; 8]); 19] = [
+pub const TABLE: [(Act, [Effect; 8]); 21] = [
     //             before           riding    choices   paused    let off   asked     answering after
     (Act::BrakeOff, [BrakeOff,        BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff]),
     (Act::Less,     [PreviousControl, Easier,   Previous, Previous, Previous, Lower,    Lower,    Lower]),
@@ -260,8 +266,10 @@ pub const TABLE: [(Act, [Effect; 8]); 19] = [
     riding(Act::SwitchMode, SwitchMode),
     riding(Act::NoteGear, NoteGear),
     riding(Act::Why, Why),
+    riding(Act::Lead, Lead),
     riding(Act::End, End),
     (Act::Pass,     [Nothing,         Nothing,  Pass,     Pass,     Pass,     Pass,     Pass,     Pass]),
+    (Act::Sound,    [Sound,           Sound,    Sound,    Sound,    Sound,    Sound,    Sound,    Sound]),
     (Act::Ground,   [Ground,          Ground,   Ground,   Ground,   Ground,   Ground,   Ground,   Ground]),
     (Act::Settings, [Settings,        Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Write,    [Write,           Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),

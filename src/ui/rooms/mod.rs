@@ -1,6 +1,7 @@
 //! The rooms, in the order of the job.
 
 pub mod finish;
+pub mod lead;
 pub mod prepare;
 pub mod ride;
 pub mod rider;

@@ -113,6 +113,8 @@ impl State {
 pub struct Around<'a> {
     /// Why the display is not kept awake, where it is not.
     pub display: Option<&'a str>,
+    /// Why nothing is heard, or no words, where it is so.
+    pub sound: Option<&'a str>,
     /// The key of the settings, as it is written on the screen.
     pub settings_key: String,
     /// The key of the Write room, as it is written on the screen.

@@ -14,11 +14,13 @@ pub use say::Sentence;
 use say::{banner, sentence};
 
 use crate::engine::snapshot::{Lap, Question, Snapshot};
+use crate::lead::page;
 use crate::plan::{Block, Brake, Kind, ThresholdTest};
 use crate::ride::{Reading, RideMode};
 use crate::time::{Instant, Span};
 use crate::ui::keys::{self, Hands, Hint};
 use crate::ui::lane::{Asked, Lanes};
+use crate::ui::rooms::lead;
 use crate::ui::widgets::figure::Figure;
 use crate::ui::widgets::{banner, cadence_band, menu, pulse, rating, ruler, strip};
 use crate::ui::words;
@@ -90,6 +92,8 @@ pub struct Data {
     pub banner: Option<banner::Data>,
     /// Why this load stands, while the rider asks: in the strip's place where nothing more urgent stands there.
     pub why: Option<ledger::Data>,
+    /// The page to lead from, while it is asked for: in the strip's place like the words before.
+    pub lead: Option<lead::Data>,
     /// The strip.
     pub strip: strip::Data,
     /// A dot that turns at the planned cadence, where no sensor shows the rider's own.
@@ -193,6 +197,7 @@ impl Data {
             banner: banner(snapshot, hands, focused)
                 .or_else(|| no_clock.then(|| say::until_told(hands))),
             why: hands.asks_why().then(|| ledger::Data::new(snapshot)),
+            lead: lead_of(snapshot, hands, session).filter(|_| !no_clock),
             strip: lanes.as_ref().filter(|_| !no_clock).map_or_else(
                 strip::Data::default,
                 |lanes| {
@@ -309,6 +314,12 @@ fn moment(
         }
         _ => Moment::Under,
     }
+}
+
+/// The page to lead from, where it is asked for.
+fn lead_of(snapshot: &Snapshot, hands: &Hands, session: Span) -> Option<lead::Data> {
+    let plan = snapshot.plan.as_deref().filter(|_| hands.leads())?;
+    page(plan, &snapshot.laps, session).map(|page| lead::Data::new(&page))
 }
 
 /// The turning dot, where no cadence was ever seen and the session plans one.

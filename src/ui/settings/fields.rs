@@ -54,6 +54,15 @@ const fn keys(key: &'static str, doc: &'static str, example: &'static str) -> Fi
     }
 }
 
+const fn heard(key: &'static str, doc: &'static str, example: &'static str) -> Field {
+    Field {
+        key,
+        doc,
+        example,
+        ..PLAIN
+    }
+}
+
 /// The table.
 pub const FIELDS: &[Field] = &[
     Field {
@@ -96,6 +105,51 @@ pub const FIELDS: &[Field] = &[
         mistaken_for: &["motion"],
         ..PLAIN
     },
+    heard(
+        "sound",
+        "Whether anything is heard at all. True if left out.",
+        "false",
+    ),
+    heard(
+        "sound_ticks",
+        "Ticks in the five last seconds of a block. True if left out.",
+        "false",
+    ),
+    heard(
+        "sound_tones",
+        "Tones at a minute, thirty and ten seconds to go, and on the beat. True if left out.",
+        "false",
+    ),
+    heard(
+        "say_do",
+        "Cues that say what to do are spoken. True if left out.",
+        "false",
+    ),
+    heard(
+        "say_feel",
+        "Cues that say what it feels like are spoken. True if left out.",
+        "false",
+    ),
+    heard(
+        "say_why",
+        "Cues that say why are spoken. True if left out.",
+        "false",
+    ),
+    heard(
+        "say_cheer",
+        "Cues that are company are spoken. True if left out.",
+        "false",
+    ),
+    heard(
+        "coach_notes",
+        "Notes from the numbers are spoken. True if left out.",
+        "false",
+    ),
+    heard(
+        "pulse_tick",
+        "A tick at the planned cadence, where none is measured. False if left out.",
+        "true",
+    ),
     keys(
         "key_brake_off",
         "What lets the brake off, in every state; escape always does so too.",
@@ -170,6 +224,16 @@ pub const FIELDS: &[Field] = &[
         "key_end",
         "What ends the ride, at the second press.",
         "[\"q\"]",
+    ),
+    keys(
+        "key_lead",
+        "What shows the page to lead from, and leaves it again.",
+        "[\"l\"]",
+    ),
+    keys(
+        "key_sound",
+        "What mutes all sound, and lets it be heard again.",
+        "[\"x\"]",
     ),
     keys(
         "key_ground",

@@ -6,6 +6,7 @@ use egui::Key;
 
 use super::Settings;
 use super::fields::{FIELDS, SETTINGS};
+use crate::cue::{Kind, Kinds};
 use crate::toml_table::{Problem, Problems, Table, Value, Values, decode, parse, read_table};
 use crate::ui::keys::{BINDINGS, Keymap, names};
 use crate::ui::theme::Ground;
@@ -45,8 +46,21 @@ fn from_values(values: &Values, problems: &mut Problems) -> Settings {
         reduced_motion: values
             .flag("reduced_motion")
             .unwrap_or(usual.reduced_motion),
+        kinds: kinds(values),
         keys: keymap(values, problems),
     }
+}
+
+/// What is heard, by the file over what is heard at first.
+fn kinds(values: &Values) -> Kinds {
+    let mut kinds = Kinds::default();
+    kinds.on = values.flag("sound").unwrap_or(kinds.on);
+    for kind in Kind::ALL {
+        if let Some(heard) = values.flag(kind.key()) {
+            kinds = kinds.with(kind, heard);
+        }
+    }
+    kinds
 }
 
 /// The keys of the file over those of a first start. An act that the file puts on a key takes it from the act that had
@@ -112,7 +126,7 @@ fn keymap(values: &Values, problems: &mut Problems) -> Keymap {
     map
 }
 
-/// Settings as a file that [`read`] gives back the same. Keys that are as at first are left out.
+/// Settings as a file that [`read`] gives back the same. Keys and kinds of sound that are as at first are left out.
 pub fn to_toml(settings: &Settings) -> String {
     let mut text = String::new();
     let mut line = |key: &str, value: String| {
@@ -134,6 +148,14 @@ pub fn to_toml(settings: &Settings) -> String {
     };
     line("ground", format!("\"{ground}\""));
     line("reduced_motion", settings.reduced_motion.to_string());
+    let first = Kinds::default();
+    line("sound", settings.kinds.on.to_string());
+    for kind in Kind::ALL {
+        let heard = settings.kinds.chosen(kind);
+        if heard != first.chosen(kind) {
+            line(kind.key(), heard.to_string());
+        }
+    }
     let usual = Keymap::default();
     for binding in BINDINGS {
         let keys = settings.keys.keys(binding.act);

@@ -59,6 +59,11 @@ const GUARDED: &[Guarded] = &[
         why: "only the radio knows the radio",
     },
     Guarded {
+        what: &["pulseaudio", "cpal"],
+        homes: &["src/sound/linux.rs"],
+        why: "only the loudspeaker's own file knows the sound server",
+    },
+    Guarded {
         what: &["dbus", "zbus"],
         homes: &["src/awake.rs"],
         why: "only keeping awake speaks to the system's bus",
@@ -113,7 +118,7 @@ const WORLD: &[&str] = &[
 ];
 
 /// The modules that know nothing of the world, whatever stands above them.
-const PURE: [&str; 15] = [
+const PURE: [&str; 16] = [
     "units",
     "time",
     "toml_table",
@@ -123,6 +128,7 @@ const PURE: [&str; 15] = [
     "memory",
     "ride",
     "cue",
+    "lead",
     "control",
     "record",
     "review",

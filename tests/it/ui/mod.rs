@@ -7,6 +7,7 @@ mod ends;
 mod failure;
 mod hand;
 mod keys;
+mod lead_page;
 mod legible;
 mod moments;
 mod pictures;

@@ -369,10 +369,7 @@ pub fn all_out_test() -> Snapshot {
     }
 }
 
-/// The key that has to be pressed before a state shows what it is named for.
-pub fn opened_by(name: &str) -> Option<egui::Key> {
-    name.starts_with("why-").then_some(egui::Key::W)
-}
+pub use super::lead_page::opened_by;
 
 /// Every state by name.
 pub fn all() -> Vec<(&'static str, Snapshot)> {
@@ -383,6 +380,7 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
     };
     let mut all = super::moments::all();
     all.extend(super::why::all());
+    all.extend(super::lead_page::all());
     all.push(("all-out-test", all_out_test()));
     all.extend(vec![
         ("idle", idle()),

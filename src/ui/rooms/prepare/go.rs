@@ -63,7 +63,7 @@ impl Button {
 }
 
 /// What is missing or wrong, the most urgent first: nothing to ride, what the core waits for, what it has to say, the
-/// radio, the display, files that could not be read.
+/// radio, the display, sound, files that could not be read.
 pub(super) fn troubles(snapshot: &Snapshot, shelf: &Shelf, around: &Around) -> Vec<Trouble> {
     let mut all = Vec::new();
     if shelf.sessions.is_empty() {
@@ -73,6 +73,7 @@ pub(super) fn troubles(snapshot: &Snapshot, shelf: &Shelf, around: &Around) -> V
     all.extend(snapshot.notice.as_deref());
     all.extend(adapter(&snapshot.adapter));
     all.extend(around.display);
+    all.extend(around.sound);
     all.extend(around.settings_troubles.iter().map(String::as_str));
     all.extend(shelf.troubles.iter().map(String::as_str));
     let mut troubles: Vec<Trouble> = Vec::new();

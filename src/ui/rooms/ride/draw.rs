@@ -8,6 +8,7 @@ use super::{Data, Own, Rank, Sentence, keys_row, ledger};
 use crate::engine::Command;
 use crate::engine::snapshot::Snapshot;
 use crate::ui::keys::{self, Hands};
+use crate::ui::rooms::lead;
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::figure::{self, Figure};
 use crate::ui::widgets::{
@@ -30,7 +31,8 @@ pub fn room_ui(
         line(ui, rect, "Block", &data.block, sizes, look);
     }
     // Without a strip what stands in its place takes the own figure's.
-    let covered = (data.banner.is_some() || data.why.is_some()) && layout.strip.is_none();
+    let covered = (data.banner.is_some() || data.why.is_some() || data.lead.is_some())
+        && layout.strip.is_none();
     if data.no_clock {
         everything(ui, &layout, covered, look);
     } else if data.all_out && layout.strip.is_some() {
@@ -71,6 +73,9 @@ pub fn room_ui(
         }
         (None, place) if let Some(why) = &data.why => {
             ledger::show(ui, place.unwrap_or(layout.own), why, sizes.least, look);
+        }
+        (None, place) if let Some(page) = &data.lead => {
+            lead::show(ui, place.unwrap_or(layout.own), page, sizes.least, look);
         }
         (None, Some(place)) => strip::show(ui, place, &data.strip, look),
         (None, None) => {}

@@ -7,6 +7,7 @@ use egui::{
 
 use super::data::{Data, MILLIMETRES, USUAL_DIAGONAL_MM, USUAL_DISTANCE_MM, diagonal_of};
 use super::{Capture, line};
+use crate::cue::Kind;
 use crate::ui::keys::{Act, Keymap};
 use crate::ui::rooms::prepare;
 use crate::ui::settings::{DIAGONAL, DISTANCE, Settings, TEXT_SIZES};
@@ -56,6 +57,7 @@ pub fn room_ui(
                         column(&mut columns[0], look, |ui| {
                             screen(ui, data, look, monitor, settings);
                             appearance(ui, look, settings);
+                            sound(ui, look, settings);
                         });
                         column(&mut columns[1], look, |ui| {
                             keys(ui, data, look, settings, capture)
@@ -64,6 +66,7 @@ pub fn room_ui(
                 } else {
                     screen(ui, data, look, monitor, settings);
                     appearance(ui, look, settings);
+                    sound(ui, look, settings);
                     keys(ui, data, look, settings, capture);
                 }
                 ui.add_space(look.pt(12.0));
@@ -192,6 +195,18 @@ fn appearance(ui: &mut Ui, look: Look, settings: &mut Settings) {
         &mut settings.reduced_motion,
         "Hold still what moves for its own sake",
     );
+}
+
+fn sound(ui: &mut Ui, look: Look, settings: &mut Settings) {
+    heading(ui, "Sound", look);
+    ui.checkbox(&mut settings.kinds.on, "Let the session be heard");
+    for kind in Kind::ALL {
+        let mut heard = settings.kinds.chosen(kind);
+        ui.add_enabled_ui(settings.kinds.on, |ui| {
+            ui.checkbox(&mut heard, kind.words());
+        });
+        settings.kinds = settings.kinds.with(kind, heard);
+    }
 }
 
 fn keys(ui: &mut Ui, data: &Data, look: Look, settings: &mut Settings, capture: &mut Capture) {

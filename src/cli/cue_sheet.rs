@@ -1,0 +1,35 @@
+//! `stillroad cue-sheet`: what is said when, as a page to print.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use crate::lead::sheet;
+use crate::store::text_file;
+
+/// The options of a cue sheet.
+#[derive(Args, Clone, Debug)]
+pub struct Options {
+    /// The session: a file, or the name of a built-in session or of one in your folder
+    #[arg(value_name = "SESSION")]
+    session: PathBuf,
+    /// The page to write, HTML in one file; what is there is replaced
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+}
+
+/// Writes the sheet and says so.
+///
+/// # Errors
+/// A sentence: what cannot be read or written.
+pub fn run(options: &Options) -> Result<String, String> {
+    let (plan, _) = super::files::session(&options.session)?;
+    // A bare file name lies in the folder that one stands in.
+    let here = std::path::Path::new(".").join(&options.out);
+    text_file::save_text(&here, "cue sheet", &sheet(&plan)).map_err(|error| error.to_string())?;
+    Ok(format!(
+        "The cue sheet of {} is in {}: open it in a browser and print it.",
+        plan.name,
+        options.out.display()
+    ))
+}

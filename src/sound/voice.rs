@@ -1,0 +1,228 @@
+//! The system's voice: words to samples, by a program of its own that is given the words on its standard input, where
+//! nothing in them can be taken for an option.
+
+use std::collections::VecDeque;
+use std::io::{Read, Write};
+use std::process::{Child, Command, Stdio};
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, SyncSender, TryRecvError, TrySendError, sync_channel};
+use std::time::Duration;
+
+use super::tone::RATE;
+
+/// The programs that are tried, in this order; both write a WAV file of [`RATE`] to standard output.
+const PROGRAMS: [&str; 2] = ["espeak-ng", "espeak"];
+
+/// Said where there is none.
+pub const NO_VOICE: &str = "There is no voice on this computer, so cues are shown and not spoken; tones sound all the same. \
+    Install espeak-ng to hear them.";
+
+/// Words that wait to be made into samples. Full where the voice hangs: then they are asked for again, or are too late.
+const ASKED: usize = 8;
+
+/// Clips that are kept; the oldest goes. A session says the same words rarely twice.
+const KEPT: usize = 16;
+
+/// A clip is no longer than this, about 2.6 MB; what comes after is not read.
+const LONGEST: usize = RATE as usize * 60;
+
+/// So many characters of a cue are spoken.
+const MOST_CHARACTERS: usize = 1_000;
+
+/// A voice that has not said its words after this is ended. It takes a twentieth of a second otherwise.
+const PATIENCE: Duration = Duration::from_secs(4);
+
+/// How long a WAV file's head is, as these programs write it.
+const HEAD: usize = 44;
+
+/// What became of words: samples, or nothing where they could not be said.
+type Said = (Arc<str>, Option<Arc<[i16]>>);
+
+/// A voice with a thread of its own. Dropping it ends the thread after the words that it has begun.
+#[derive(Debug)]
+pub struct Voice {
+    ask: SyncSender<Arc<str>>,
+    said: Receiver<Said>,
+    kept: VecDeque<Said>,
+    /// What was asked for and has not come back; at most [`ASKED`] and one.
+    asked: Vec<Arc<str>>,
+}
+
+impl Voice {
+    /// The system's voice; nothing where there is none.
+    pub fn find() -> Option<Self> {
+        PROGRAMS
+            .into_iter()
+            .find(|program| is_there(program))
+            .and_then(Self::with)
+    }
+
+    /// A voice by this program.
+    fn with(program: &'static str) -> Option<Self> {
+        let (ask, asked): (_, Receiver<Arc<str>>) = sync_channel(ASKED);
+        // As many answers as questions can wait.
+        let (say, said) = sync_channel(ASKED + 1);
+        std::thread::Builder::new()
+            .name("voice".to_owned())
+            .spawn(move || {
+                while let Ok(text) = asked.recv() {
+                    let clip = speak(program, &text);
+                    if say.send((text, clip)).is_err() {
+                        return;
+                    }
+                }
+            })
+            .ok()?;
+        Some(Self {
+            ask,
+            said,
+            kept: VecDeque::new(),
+            asked: Vec::new(),
+        })
+    }
+
+    /// Has words made ready. Returns at once.
+    pub fn prepare(&mut self, text: &Arc<str>) {
+        self.take_in();
+        let known = self.kept.iter().any(|(kept, _)| kept == text);
+        if known || self.asked.contains(text) {
+            return;
+        }
+        match self.ask.try_send(text.clone()) {
+            Ok(()) => self.asked.push(text.clone()),
+            Err(TrySendError::Full(_) | TrySendError::Disconnected(_)) => {}
+        }
+    }
+
+    /// Words as samples, where they are ready.
+    pub fn clip(&mut self, text: &str) -> Option<Arc<[i16]>> {
+        self.take_in();
+        let (_, clip) = self.kept.iter().find(|(kept, _)| &**kept == text)?;
+        clip.clone()
+    }
+
+    fn take_in(&mut self) {
+        loop {
+            match self.said.try_recv() {
+                Ok(said) => {
+                    self.asked.retain(|asked| *asked != said.0);
+                    if self.kept.len() == KEPT {
+                        self.kept.pop_front();
+                    }
+                    self.kept.push_back(said);
+                }
+                Err(TryRecvError::Empty | TryRecvError::Disconnected) => return,
+            }
+        }
+    }
+}
+
+/// Whether a program can be started here.
+fn is_there(program: &str) -> bool {
+    quiet(program)
+        .arg("--version")
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .status()
+        .is_ok_and(|status| status.success())
+}
+
+fn quiet(program: &str) -> Command {
+    let mut command = Command::new(program);
+    command.stderr(Stdio::null());
+    command
+}
+
+/// Says words to the program and gives the samples. Waits for [`PATIENCE`] at most.
+fn speak(program: &str, text: &str) -> Option<Arc<[i16]>> {
+    let mut child = quiet(program)
+        .args(["--stdin", "--stdout", "-v", "en", "-s", "165"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .ok()?;
+    let samples = converse(&mut child, text);
+    // Over or not, nobody waits for it any more; its entry in the system's table goes with `wait`.
+    drop(child.kill());
+    drop(child.wait());
+    samples
+}
+
+fn converse(child: &mut Child, text: &str) -> Option<Arc<[i16]>> {
+    let mut words = child.stdin.take()?;
+    let out = child.stdout.take()?;
+    let (done, finished) = sync_channel(1);
+    std::thread::Builder::new()
+        .name("voice's words".to_owned())
+        .spawn(move || {
+            let mut bytes = Vec::new();
+            let most = (HEAD + 2 * LONGEST) as u64;
+            let read = out.take(most).read_to_end(&mut bytes);
+            drop(done.send(read.map(|_| bytes)));
+        })
+        .ok()?;
+    // A thousand characters fit into the pipe, so this does not wait.
+    words.write_all(plain(text).as_bytes()).ok()?;
+    drop(words);
+    // Where time is up the child is killed after this, and with its output the thread ends.
+    let bytes = finished.recv_timeout(PATIENCE).ok()?.ok()?;
+    let samples = from_wav(&bytes);
+    (!samples.is_empty()).then(|| samples.into())
+}
+
+/// The words without what a voice could take for an instruction: control characters, and markup.
+fn plain(text: &str) -> String {
+    text.chars()
+        .map(|letter| {
+            if letter.is_control() || matches!(letter, '<' | '>' | '[' | ']') {
+                ' '
+            } else {
+                letter
+            }
+        })
+        .take(MOST_CHARACTERS)
+        .collect()
+}
+
+/// The samples of a WAV file with one channel of 16 bits. The lengths in its head are not true where it was written to a
+/// pipe, so that only the head's own length is believed.
+fn from_wav(bytes: &[u8]) -> Vec<i16> {
+    bytes
+        .get(HEAD..)
+        .unwrap_or(&[])
+        .as_chunks::<2>()
+        .0
+        .iter()
+        .map(|&pair| i16::from_le_bytes(pair))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_are_never_markup_or_control_characters() {
+        assert_eq!(
+            plain("Ease\u{7}. <break time='9s'/> [[x]]\n-v de"),
+            "Ease .  break time='9s'/    x   -v de"
+        );
+        assert_eq!(plain(&"a".repeat(5_000)).len(), MOST_CHARACTERS);
+    }
+
+    #[test]
+    fn a_file_that_is_cut_short_has_fewer_samples_and_no_more() {
+        let mut wav = vec![0; HEAD];
+        wav.extend([1, 0, 255, 255, 7]);
+        assert_eq!(from_wav(&wav), [1, -1]);
+        assert_eq!(from_wav(&wav[..20]), [] as [i16; 0]);
+    }
+
+    #[test]
+    fn a_program_that_is_not_there_is_no_voice_and_one_that_fails_says_nothing() {
+        assert!(!is_there("stillroad-has-no-such-voice"));
+        assert_eq!(speak("stillroad-has-no-such-voice", "Hello"), None);
+        // `false` takes no words and writes no samples.
+        assert_eq!(speak("false", "Hello"), None);
+    }
+}
