@@ -139,10 +139,9 @@ impl Caller {
             return self.stop(facts.now);
         };
         // What belongs to a block is not said over the next one, whichever way it ended; nor what was muted meanwhile.
-        if self.heard.is_some_and(|heard| heard.lap != here) || !kinds.on {
-            if let Some(stop) = self.stop(facts.now) {
-                return Some(stop);
-            }
+        let outlived = self.heard.is_some_and(|heard| heard.lap != here) || !kinds.on;
+        if outlived && let Some(stop) = self.stop(facts.now) {
+            return Some(stop);
         }
         self.take_up(facts, here);
         self.waiting.retain(|due| {

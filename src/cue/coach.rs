@@ -255,7 +255,7 @@ mod tests {
     #[test]
     fn an_overshoot_with_a_gap_every_eight_seconds_is_not_sure() {
         let told = notes(|second, seen| {
-            if second % 8 != 0 {
+            if !second.is_multiple_of(8) {
                 seen.legs = Some(Watts(60.0));
             }
         });

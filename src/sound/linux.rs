@@ -13,7 +13,7 @@ use pulseaudio::{AsPlaybackSource, Client, PlaybackStream};
 use super::tone::RATE;
 
 /// The server keeps so much of the sound ready: short, so that a tone is heard soon; not so short that it stutters.
-const BUFFERED_BYTES: u32 = RATE * 2 * 50 / 1000;
+const BUFFERED_BYTES: u32 = RATE * 2 * 80 / 1000;
 
 /// What is being heard, and how much of it was given out.
 type Queue = Arc<Mutex<Option<(Arc<[i16]>, usize)>>>;

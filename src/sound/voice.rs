@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use std::io::{Read, Write};
 use std::process::{Child, Command, Stdio};
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, SyncSender, TryRecvError, TrySendError, sync_channel};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::Duration;
 
 use super::tone::RATE;
@@ -88,9 +88,8 @@ impl Voice {
         if known || self.asked.contains(text) {
             return;
         }
-        match self.ask.try_send(text.clone()) {
-            Ok(()) => self.asked.push(text.clone()),
-            Err(TrySendError::Full(_) | TrySendError::Disconnected(_)) => {}
+        if self.ask.try_send(text.clone()).is_ok() {
+            self.asked.push(text.clone());
         }
     }
 
@@ -102,17 +101,12 @@ impl Voice {
     }
 
     fn take_in(&mut self) {
-        loop {
-            match self.said.try_recv() {
-                Ok(said) => {
-                    self.asked.retain(|asked| *asked != said.0);
-                    if self.kept.len() == KEPT {
-                        self.kept.pop_front();
-                    }
-                    self.kept.push_back(said);
-                }
-                Err(TryRecvError::Empty | TryRecvError::Disconnected) => return,
+        while let Ok(said) = self.said.try_recv() {
+            self.asked.retain(|asked| *asked != said.0);
+            if self.kept.len() == KEPT {
+                self.kept.pop_front();
             }
+            self.kept.push_back(said);
         }
     }
 }

@@ -248,7 +248,11 @@ impl World {
             Happens::Steps(count) => {
                 for step in 0..count {
                     // The looks are uneven, and now and then one is late by a third of a second.
-                    let late = if (step + uneven) % 97 == 0 { 330 } else { 0 };
+                    let late = if (step + uneven).is_multiple_of(97) {
+                        330
+                    } else {
+                        0
+                    };
                     self.step(Span::from_millis(
                         10 + u64::from((step * 7 + uneven) % 31) + late,
                     ));

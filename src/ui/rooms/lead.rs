@@ -75,6 +75,8 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
             pos2(inside.right(), inside.top() + inside.height() * to),
         )
     };
+    // A cue that is cut short cannot be said: words go down to what is read leaning over the bars before any are lost.
+    let least = least.min(look.near(size::SMALL));
     let write = |place: Rect, words: &str, font: Type, size: f32, colour| {
         let gap = vec2(0.0, look.pt(4.0));
         let galley = text::fit(
@@ -90,8 +92,8 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     };
     let large = look.far(size::SENTENCE);
     let line = look.far(size::LINE);
-    write(part(0.0, 0.46), &data.now, bold, large, colours.ink);
-    let rule = part(0.46, 0.48);
+    write(part(0.0, 0.42), &data.now, bold, large, colours.ink);
+    let rule = part(0.42, 0.44);
     painter.hline(rule.x_range(), rule.center().y, stroke);
     // The breath is told by its words and by its weight, not by a colour alone.
     let (font, colour): (Type, _) = if data.breath {
@@ -99,11 +101,11 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     } else {
         (regular, colours.quiet)
     };
-    write(part(0.49, 0.61), &data.next_in, font, line, colour);
-    write(part(0.61, 0.83), &data.next, regular, line, colours.ink);
+    write(part(0.45, 0.56), &data.next_in, font, line, colour);
+    write(part(0.56, 0.80), &data.next, regular, line, colours.ink);
     if !data.feel.is_empty() {
         let words = format!("They feel: {}", data.feel);
-        write(part(0.85, 1.0), &words, regular, line, colours.ink);
+        write(part(0.82, 1.0), &words, regular, line, colours.ink);
     }
     name(ui, rect, "Lead", &data.spoken());
 }

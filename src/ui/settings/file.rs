@@ -54,7 +54,9 @@ fn from_values(values: &Values, problems: &mut Problems) -> Settings {
 /// What is heard, by the file over what is heard at first.
 fn kinds(values: &Values) -> Kinds {
     let mut kinds = Kinds::default();
-    kinds.on = values.flag("sound").unwrap_or(kinds.on);
+    if let Some(on) = values.flag("sound") {
+        kinds.on = on;
+    }
     for kind in Kind::ALL {
         if let Some(heard) = values.flag(kind.key()) {
             kinds = kinds.with(kind, heard);
