@@ -18,6 +18,7 @@
 //! | [`device`] | the seam, the radio, the practice trainer |
 //! | [`store`] | the disk |
 //! | [`engine`] | the core, the loop with the one clock, virtual time |
+//! | [`forecast`] | a session ridden by a model of the rider before they ride it |
 //! | [`ui`], [`awake`], [`app`] | the window |
 //! | [`cli`] | the command line |
 
@@ -27,6 +28,7 @@ pub mod cli;
 pub mod control;
 pub mod device;
 pub mod engine;
+pub mod forecast;
 pub mod gatt;
 pub mod memory;
 pub mod plan;

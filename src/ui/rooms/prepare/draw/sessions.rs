@@ -4,12 +4,20 @@ use egui::{Align2, Label, Rect, Ui, pos2, vec2};
 
 use super::list::List;
 use super::{heading, one_line, part};
+use crate::plan::fit::Wish;
 use crate::ui::rooms::prepare::session;
-use crate::ui::rooms::prepare::{Chosen, Shelf};
+use crate::ui::rooms::prepare::{Chosen, Shelf, State};
 use crate::ui::theme::{regular, size};
 use crate::ui::widgets::{Look, preview, text};
 
-pub(super) fn show(ui: &mut Ui, rect: Rect, shelf: &Shelf, chosen: &mut Chosen, look: Look) {
+pub(super) fn show(
+    ui: &mut Ui,
+    rect: Rect,
+    shelf: &Shelf,
+    chosen: &mut Chosen,
+    state: &mut State,
+    look: Look,
+) {
     let mut ui = part(ui, rect, "sessions", look);
     let count = shelf.sessions.len();
     let words = match count {
@@ -59,6 +67,11 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, shelf: &Shelf, chosen: &mut Chosen, 
         line.spoken
     });
     if count > 0 {
+        if picked != chosen.session {
+            // What was wished for of one session means something else in another.
+            chosen.wish = Wish::default();
+            state.refused = None;
+        }
         chosen.session = picked;
     }
 }
