@@ -21,6 +21,7 @@
 //! | [`device`] | the seam, the radio, the practice trainer |
 //! | [`store`] | the disk |
 //! | [`engine`] | the core, the loop with the one clock, virtual time |
+//! | [`forecast`] | a session ridden by a model of the rider before they ride it |
 //! | [`sound`] | tones and the system's voice; silent where there is neither |
 //! | [`ui`], [`awake`], [`app`] | the window |
 //! | [`cli`] | the command line |
@@ -32,6 +33,7 @@ pub mod control;
 pub mod cue;
 pub mod device;
 pub mod engine;
+pub mod forecast;
 pub mod gatt;
 pub mod lead;
 pub mod memory;

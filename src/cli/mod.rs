@@ -7,6 +7,7 @@ pub mod devices;
 pub mod export;
 mod files;
 pub mod fit;
+pub mod forecast;
 mod logs;
 pub mod rehearse;
 pub mod replay;
@@ -50,6 +51,8 @@ enum Verb {
     },
     /// Fit a session to the day: to the time there is, with a longer warm-up, with easier recoveries
     Fit(fit::Options),
+    /// Tell what a session would ask of this rider: W′, heart rate, work, and what is beyond them. Estimates
+    Forecast(forecast::Options),
     /// Ride a session without a window
     Ride(Box<ride::Options>),
     /// Tell what recordings hold: how each block went, what the brake did and what the legs did
@@ -91,6 +94,7 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
     let outcome = match arguments.verb? {
         Verb::Check { files, rider, json } => check_files(&files, rider.as_deref(), json),
         Verb::Fit(options) => fit::run(&options).map(|text| (text, true)),
+        Verb::Forecast(options) => forecast::run(&options).map(|text| (text, true)),
         Verb::Ride(options) => ride::run(&options),
         Verb::Review(options) => review::run(&options),
         Verb::Devices { seconds, json } => {

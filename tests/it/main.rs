@@ -12,6 +12,7 @@ mod engine;
 mod faults;
 mod faults_many;
 mod fit;
+mod forecast;
 mod formats;
 mod free;
 mod gatt;

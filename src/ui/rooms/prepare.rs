@@ -6,6 +6,7 @@
 mod data;
 mod devices;
 mod draw;
+pub mod fit;
 mod go;
 mod layout;
 mod session;
@@ -26,6 +27,7 @@ use std::sync::Arc;
 
 use crate::engine::{Choice, Command, Snapshot};
 use crate::plan::Plan;
+use crate::plan::fit::Wish;
 use crate::ride::RideMode;
 use crate::rider::Rider;
 use crate::ui::rooms::rider::Form;
@@ -50,15 +52,17 @@ pub struct Chosen {
     pub rider: usize,
     /// Who sets the load.
     pub mode: RideMode,
+    /// What is wished for of the session today.
+    pub wish: Wish,
 }
 
 impl Chosen {
     /// The command that tells the core; nothing while the shelf has no such session or rider.
     pub fn command(self, shelf: &Shelf) -> Option<Command> {
-        let (_, plan) = shelf.sessions.get(self.session)?;
+        let (plan, _) = self.fitted(shelf)?;
         let (_, rider) = shelf.riders.get(self.rider)?;
         Some(Command::Choose(Box::new(Choice {
-            plan: Arc::clone(plan),
+            plan,
             rider: Arc::clone(rider),
             mode: self.mode,
         })))
@@ -86,6 +90,8 @@ pub struct State {
     pub page: Page,
     /// The rider being edited.
     pub form: Option<Form>,
+    /// Why the session could not be fitted as was wished last.
+    pub refused: Option<String>,
     /// The order of the devices.
     pub order: Order,
     /// Whether pointer or keyboard were among the devices in the last frame.

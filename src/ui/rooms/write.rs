@@ -187,7 +187,7 @@ impl State {
                     plan: Arc::clone(plan),
                     rider: rider.cloned(),
                     mode,
-                    card: Arc::new(card(plan, rider, mode)),
+                    card: Arc::new(card(plan, Vec::new(), rider, mode)),
                 });
             }
         }

@@ -89,12 +89,9 @@ pub fn sprint_plan() -> Plan {
     Plan {
         name: "Six sprints".into(),
         purpose: "Short and sharp.".into(),
-        author: "A coach".into(),
         audience: Audience::Newcomers,
-        test: None,
         blocks,
-        source: Arc::from(""),
-        fitted: None,
+        ..steady_plan()
     }
 }
 

@@ -62,7 +62,7 @@ impl Data {
         state: &State,
         around: &Around,
     ) -> Self {
-        let plan = shelf.sessions.get(chosen.session).map(|(_, plan)| plan);
+        let fitted = chosen.fitted(shelf);
         let kept = shelf.riders.get(chosen.rider).map(|(_, rider)| &**rider);
         let draft = state.form.as_ref().map(|form| &form.draft);
         let rider: Option<&Rider> = draft.or(kept);
@@ -74,7 +74,7 @@ impl Data {
                 .iter()
                 .map(|words| Trouble::new(words))
                 .collect(),
-            None => troubles(snapshot, shelf, around),
+            None => troubles(snapshot, shelf, state, around),
         };
         Self {
             page: if cautions_stand(snapshot, state) {
@@ -83,8 +83,8 @@ impl Data {
                 state.page
             },
             chosen,
-            session: plan
-                .map(|plan| card(plan, rider, chosen.mode))
+            session: fitted
+                .map(|(plan, changes)| card(&plan, changes, rider, chosen.mode))
                 .unwrap_or_default(),
             figures: kept.map(figures).unwrap_or_default(),
             devices: state

@@ -1,6 +1,7 @@
 //! Draws Prepare. Everything is reached by tab in the order of the job; the large button has the keyboard at first.
 
 mod devices;
+mod fit;
 mod foot;
 mod list;
 mod pages;
@@ -52,8 +53,9 @@ pub fn room_ui(
             }
         }
         _ => {
-            answer.write = sessions::show(ui, layout.sessions, shelf, chosen, &data.write, look);
-            table::show(ui, layout.timing, data, chosen, look);
+            answer.write =
+                sessions::show(ui, layout.sessions, shelf, chosen, state, &data.write, look);
+            table::show(ui, layout.timing, data, shelf, chosen, state, look);
             rider::show(ui, layout.rider, data, shelf, chosen, state, look);
             devices::show(ui, layout.devices, data, state, &mut answer.commands, look);
         }
@@ -182,23 +184,41 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     let title = one_line(
         ui,
         &card.name,
-        regular(look.pt(if low { size::UNIT - 6.0 } else { size::UNIT })),
+        regular(look.pt(if low { size::UNIT - 12.0 } else { size::UNIT })),
         at.width(),
         colours.ink,
     );
     let head = text::place(painter, title, at, Align2::LEFT_TOP, colours.ink);
     name(ui, at.with_max_y(head.bottom()), "Session", &card.name);
-    let purpose = format!("{} {}", card.purpose, card.by);
-    let room = at.with_min_y(head.bottom() + look.pt(2.0));
+    // What was changed takes the place of what it is for, and the forecast has the last line.
+    let fitted = !card.changes.is_empty();
+    let purpose = if fitted {
+        format!("Fitted: {}", card.changes.join(" "))
+    } else {
+        format!("{} {}", card.purpose, card.by)
+    };
+    let room = at.with_min_y(head.bottom() + if low { 0.0 } else { look.pt(2.0) });
+    let line = look.pt(size::NOTE + 5.0);
+    let (room, last) = room.split_top_bottom_at_y(room.bottom() - line);
+    if !card.forecast.is_empty() {
+        let note = regular(look.pt(size::NOTE));
+        let beyond = card.forecast.contains("beyond you");
+        let colour = if beyond { colours.above } else { colours.quiet };
+        let words = one_line(ui, &card.forecast, note, last.width(), colour);
+        text::place(painter, words, last, Align2::LEFT_BOTTOM, colour);
+        name(ui, last, "Forecast", &card.forecast);
+    }
+    let ink = if fitted { colours.ink } else { colours.quiet };
     let words = few_lines(
         ui,
         purpose.trim(),
         regular(look.pt(size::NOTE)),
         room.size(),
-        colours.quiet,
+        ink,
     );
-    text::place(painter, words, room, Align2::LEFT_TOP, colours.quiet);
-    name(ui, room, "Purpose", purpose.trim());
+    text::place(painter, words, room, Align2::LEFT_TOP, ink);
+    let what = if fitted { "Fitted" } else { "Purpose" };
+    name(ui, room, what, purpose.trim());
 }
 
 /// A ruled line over a part of the room.

@@ -62,13 +62,19 @@ impl Button {
     }
 }
 
-/// What is missing or wrong, the most urgent first: nothing to ride, what the core waits for, what it has to say, the
-/// radio, the display, sound, files that could not be read.
-pub(super) fn troubles(snapshot: &Snapshot, shelf: &Shelf, around: &Around) -> Vec<Trouble> {
+/// What is missing or wrong, the most urgent first: nothing to ride, a wish that was refused, what the core waits for, what
+/// it has to say, the radio, the display, sound, files that could not be read.
+pub(super) fn troubles(
+    snapshot: &Snapshot,
+    shelf: &Shelf,
+    state: &State,
+    around: &Around,
+) -> Vec<Trouble> {
     let mut all = Vec::new();
     if shelf.sessions.is_empty() {
         all.push("No session could be read. Put one into the sessions folder.");
     }
+    all.extend(state.refused.as_deref());
     all.extend(snapshot.missing.iter().map(String::as_str));
     all.extend(snapshot.notice.as_deref());
     all.extend(adapter(&snapshot.adapter));

@@ -1,6 +1,7 @@
 //! The session in Prepare: its whole strip with the loads written at it, its lengths, its row in the list.
 
 use super::timing::{self, TimingRow};
+use crate::forecast;
 use crate::plan::{Audience, Plan};
 use crate::ride::RideMode;
 use crate::rider::{EffortMap, Rider};
@@ -19,6 +20,10 @@ pub struct SessionCard {
     pub name: String,
     /// What it is for.
     pub purpose: String,
+    /// What was changed in it to fit it to the day.
+    pub changes: Vec<String>,
+    /// What it would ask of this rider, an estimate; empty where nothing can be said.
+    pub forecast: String,
     /// Who wrote it, and for whom.
     pub by: String,
     /// How long it is.
@@ -46,8 +51,18 @@ pub struct SessionLine {
     pub preview: preview::Data,
 }
 
-/// The chosen session for this rider.
-pub fn card(plan: &Plan, rider: Option<&Rider>, mode: RideMode) -> SessionCard {
+/// The chosen session for this rider, with what was changed in it.
+pub fn card(
+    plan: &Plan,
+    changes: Vec<String>,
+    rider: Option<&Rider>,
+    mode: RideMode,
+) -> SessionCard {
+    // Who rides by effort wants no figures of this sort.
+    let forecast = match (mode, rider) {
+        (RideMode::TargetPower, Some(rider)) => forecast::reckon_briefly(plan, rider).words(),
+        _ => String::new(),
+    };
     let laps = laps(plan);
     let lanes = lanes(plan, &laps, rider, mode);
     let whom = match plan.audience {
@@ -72,6 +87,8 @@ pub fn card(plan: &Plan, rider: Option<&Rider>, mode: RideMode) -> SessionCard {
     SessionCard {
         name: plan.name.clone(),
         purpose: plan.purpose.clone(),
+        changes,
+        forecast,
         by,
         whole: plan.length().to_string(),
         main: plan.main_length().to_string(),

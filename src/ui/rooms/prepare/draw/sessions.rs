@@ -4,8 +4,9 @@ use egui::{Align2, Button, Label, Rect, Ui, pos2, vec2};
 
 use super::list::List;
 use super::{heading, one_line, part, quiet};
+use crate::plan::fit::Wish;
 use crate::ui::rooms::prepare::session;
-use crate::ui::rooms::prepare::{Chosen, Shelf};
+use crate::ui::rooms::prepare::{Chosen, Shelf, State};
 use crate::ui::theme::{regular, size};
 use crate::ui::widgets::{Look, preview, text};
 
@@ -15,6 +16,7 @@ pub(super) fn show(
     rect: Rect,
     shelf: &Shelf,
     chosen: &mut Chosen,
+    state: &mut State,
     write: &str,
     look: Look,
 ) -> bool {
@@ -68,6 +70,11 @@ pub(super) fn show(
         line.spoken
     });
     if count > 0 {
+        if picked != chosen.session {
+            // What was wished for of one session means something else in another.
+            chosen.wish = Wish::default();
+            state.refused = None;
+        }
         chosen.session = picked;
     }
     // Made after the list, so that the way from the large button to the list stays as short as it was.

@@ -2,10 +2,10 @@
 
 use egui::{Align2, Label, Rect, ScrollArea, Stroke, Ui, pos2, vec2};
 
-use super::{heading, one_line, part};
+use super::{fit, heading, one_line, part};
 use crate::time::Span;
 use crate::ui::rooms::prepare::data::MODES;
-use crate::ui::rooms::prepare::{Chosen, Data, TimingRow};
+use crate::ui::rooms::prepare::{Chosen, Data, Shelf, State, TimingRow};
 use crate::ui::theme::{regular, size};
 use crate::ui::widgets::{Look, name, text};
 
@@ -31,7 +31,15 @@ const COLUMNS: [Column; 8] = [
 /// (the strip shows it), the length of each, the watts. What and how long in all always stay.
 const DROPPED: [&str; 6] = ["position", "start", "rpm", "effort", "each", "watts"];
 
-pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, chosen: &mut Chosen, look: Look) {
+pub(super) fn show(
+    ui: &mut Ui,
+    rect: Rect,
+    data: &Data,
+    shelf: &Shelf,
+    chosen: &mut Chosen,
+    state: &mut State,
+    look: Look,
+) {
     let mut ui = part(ui, rect, "timing", look);
     let ui = &mut ui;
     // Where it is narrow the two choices speak for themselves.
@@ -44,7 +52,9 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, chosen: &mut Chosen, lo
             chosen.mode = mode;
         }
     }
-    ui.add_space(look.pt(6.0));
+    ui.add_space(look.pt(4.0));
+    fit::show(ui, rect.width() - look.pt(4.0), shelf, chosen, state, look);
+    ui.add_space(look.pt(2.0));
     let rows = &data.session.rows;
     if rows.is_empty() {
         return;

@@ -1,0 +1,143 @@
+//! The session fitted to the day: what a press changes, and what is said of it.
+
+use std::sync::Arc;
+
+use super::{Chosen, Shelf};
+use crate::plan::Plan;
+use crate::plan::fit::{Fitted, MINUTES, Recoveries, WARM_UP_MINUTES, Wish, fit};
+use crate::time::Span;
+
+/// Minutes are taken and given in such steps.
+const STEP: u32 = 5;
+
+/// One of the ways to fit a session.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FitPress {
+    /// Less time: on to the next five minutes below, or to the shortest that can be.
+    Fewer,
+    /// More time again, up to the session as it was written.
+    More,
+    /// Five minutes more of warm-up.
+    WarmUp,
+    /// Easier recoveries, half-way back, full again.
+    Recoveries,
+    /// Back to the session as it was written.
+    AsWritten,
+}
+
+/// A button of the row that fits.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FitButton {
+    /// What a press does.
+    pub press: FitPress,
+    /// Its words on the screen.
+    pub words: String,
+    /// Its name for a screen reader.
+    pub spoken: String,
+}
+
+/// The buttons, always the same five in the same places.
+pub fn buttons(wish: Wish) -> [FitButton; 5] {
+    let button = |press, words: &str, spoken: &str| FitButton {
+        press,
+        words: words.to_owned(),
+        spoken: spoken.to_owned(),
+    };
+    let recoveries = match wish.recoveries {
+        Recoveries::Full => "full",
+        Recoveries::HalfWay => "half-way",
+        Recoveries::Easier => "easier",
+    };
+    [
+        button(FitPress::Fewer, "\u{2212}5 min", "Fewer minutes"),
+        button(FitPress::More, "+5 min", "More minutes"),
+        button(FitPress::WarmUp, "warm-up +5", "Longer warm-up"),
+        button(
+            FitPress::Recoveries,
+            &format!("recoveries {}", recoveries.trim_end_matches("-way")),
+            &format!("Recoveries: {recoveries}"),
+        ),
+        button(FitPress::AsWritten, "undo", "Undo, as written"),
+    ]
+}
+
+impl Chosen {
+    /// The chosen session as it was written.
+    fn written(self, shelf: &Shelf) -> Option<&Arc<Plan>> {
+        shelf.sessions.get(self.session).map(|(_, plan)| plan)
+    }
+
+    /// The chosen session as it will be ridden, and what was changed in it. One that cannot be fitted as wished is as it
+    /// was written; a press that would lead there is refused.
+    pub fn fitted(self, shelf: &Shelf) -> Option<(Arc<Plan>, Vec<String>)> {
+        let written = self.written(shelf)?;
+        if self.wish.is_none() {
+            return Some((Arc::clone(written), Vec::new()));
+        }
+        Some(match fit(written, &self.wish) {
+            Ok(Fitted { plan, changes }) => (Arc::new(plan), changes),
+            Err(_) => (Arc::clone(written), Vec::new()),
+        })
+    }
+
+    /// Takes a press, and gives the sentence of a refusal, after which all is as it was.
+    pub fn press(&mut self, shelf: &Shelf, press: FitPress) -> Option<String> {
+        let written = Arc::clone(self.written(shelf)?);
+        let now = self.fitted(shelf)?.0.length();
+        let wish = self.wish;
+        let wished = match press {
+            FitPress::AsWritten => Wish::default(),
+            FitPress::Recoveries => Wish {
+                recoveries: match wish.recoveries {
+                    Recoveries::Full => Recoveries::Easier,
+                    other => other.step_back(),
+                },
+                ..wish
+            },
+            FitPress::WarmUp => Wish {
+                warm_up: (wish.warm_up + STEP).min(WARM_UP_MINUTES.most as u32),
+                ..wish
+            },
+            FitPress::More => {
+                let whole = whole_minutes(written.length()) + wish.warm_up;
+                let more = wish.minutes.map(|minutes| (minutes / STEP + 1) * STEP);
+                Wish {
+                    minutes: more.filter(|&more| more < whole),
+                    ..wish
+                }
+            }
+            FitPress::Fewer => return self.fewer(&written, now),
+        };
+        match fit(&written, &wished) {
+            Ok(_) => {
+                self.wish = wished;
+                None
+            }
+            Err(refused) => Some(refused.to_string()),
+        }
+    }
+
+    /// The next five minutes below what it is now; where that is too short the shortest that can be.
+    fn fewer(&mut self, written: &Plan, now: Span) -> Option<String> {
+        let below = whole_minutes(now).saturating_sub(1) / STEP * STEP;
+        let mut refusal = None;
+        for minutes in below.max(MINUTES.least as u32)..whole_minutes(now) {
+            let wished = Wish {
+                minutes: Some(minutes),
+                ..self.wish
+            };
+            match fit(written, &wished) {
+                Ok(_) => {
+                    self.wish = wished;
+                    return None;
+                }
+                Err(refused) => refusal = Some(refused.to_string()),
+            }
+        }
+        Some(refusal.unwrap_or_else(|| "The session is as short as it can be.".to_owned()))
+    }
+}
+
+fn whole_minutes(span: Span) -> u32 {
+    u32::try_from(span.whole_seconds().div_ceil(60)).unwrap_or(u32::MAX)
+}
