@@ -120,6 +120,8 @@ pub struct Core {
     left_held: Vec<DeviceId>,
     /// The trainer that was remembered when the program started: it is taken again once those are let off.
     usual_trainer: Option<DeviceId>,
+    /// What a device was used for that came back in a ride as another one: the rider may take it again. One for a role.
+    changed: Vec<(Role, DeviceId)>,
     doubts: doubt::Doubts,
     asked_for_control: doubt::AskedForControl,
     spin_down: spin_down::SpinDownState,
@@ -214,6 +216,7 @@ impl Core {
             memory_changed: false,
             left_held: Vec::new(),
             usual_trainer: None,
+            changed: Vec::new(),
             doubts: doubt::Doubts::default(),
             asked_for_control: doubt::AskedForControl::default(),
             spin_down: spin_down::SpinDownState::default(),

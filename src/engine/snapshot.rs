@@ -249,6 +249,9 @@ pub struct Snapshot {
     pub adapter: Adapter,
     /// Every device known, in the order in which they were first heard.
     pub devices: Arc<[DeviceRow]>,
+    /// What a device was used for that came back in the ride with other services, and is used no more: it can be taken
+    /// again by [`Command::Use`](crate::engine::Command::Use).
+    pub changed: Vec<(Role, DeviceId)>,
     /// What is missing before a start, each in a sentence; empty where the ride can begin.
     pub missing: Vec<String>,
     /// The recording.

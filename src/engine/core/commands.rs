@@ -82,6 +82,7 @@ impl Core {
             self.let_trainer_go(now);
         }
         self.links.use_for(now, role, device);
+        self.changed.retain(|(other, _)| *other != role);
     }
 
     /// Another trainer, or none: this one's brake is let off before its link is closed, and the next is built up from

@@ -209,23 +209,31 @@ impl Core {
         if taken.is_empty() {
             return;
         }
-        let sentence = if since_its_last_link {
+        let name = self.links.name(id);
+        let sentence = if !since_its_last_link {
             format!(
-                "{} is not what it was before its link was lost: it has other services, and is not used any more. Choose it \
-                 again if it is yours.",
-                self.links.name(id)
+                "{name} is not what it was when it was last used: it has other services. It was not taken; choose it if it \
+                 is yours."
+            )
+        } else if self.mode.under_way() {
+            format!(
+                "{name} is not what it was before its link was lost: it has other services, and is not used any more. If it \
+                 is yours, use it again: that is among the choices."
             )
         } else {
             format!(
-                "{} is not what it was when it was last used: it has other services. It was not taken; choose it if it is \
-                 yours.",
-                self.links.name(id)
+                "{name} is not what it was before its link was lost: it has other services, and is not used any more. \
+                 Choose it again if it is yours."
             )
         };
         let load = self.load;
         self.links.found_anew(id, characteristics);
-        for role in taken {
+        for &role in &taken {
             self.use_device(now, role, None);
+        }
+        if self.mode.under_way() {
+            self.changed
+                .extend(taken.into_iter().map(|role| (role, id.clone())));
         }
         if load != Load::Off {
             self.load = Load::Doubtful;

@@ -90,6 +90,7 @@ impl Core {
             can_undo: ride.is_some_and(|ride| ride.undo_until.is_some()),
             adapter: self.adapter.clone(),
             devices: self.device_rows(now).into(),
+            changed: self.changed.clone(),
             missing: self.missing(now),
             record: self.record.clone(),
             w_balance: ride

@@ -209,6 +209,12 @@ fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Ve
                 Command::Pause
             }];
         }
+        Effect::UseAgain => {
+            let changed = snapshot.changed.iter().cloned();
+            return changed
+                .map(|(role, id)| Command::Use(role, Some(id)))
+                .collect();
+        }
         Effect::Why => {
             hands.why = match hands.why {
                 None => Some(snapshot.at),

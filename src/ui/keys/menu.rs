@@ -87,11 +87,14 @@ impl Menu {
 fn items(state: State, snapshot: &Snapshot) -> Vec<Effect> {
     let asked = snapshot.question.is_some();
     let lost = matches!(snapshot.mode, Mode::Degraded { .. });
+    let changed = !snapshot.changed.is_empty();
     let mut items = Vec::new();
     match state {
         State::Choosing => {
             items.push(Effect::Pause);
-            if lost {
+            if changed {
+                items.push(Effect::UseAgain);
+            } else if lost {
                 items.push(Effect::AskAgain);
             }
             if asked {
@@ -106,6 +109,9 @@ fn items(state: State, snapshot: &Snapshot) -> Vec<Effect> {
                 items.extend([Effect::SetBrake, Effect::Pause]);
             } else {
                 items.push(Effect::GoOn);
+            }
+            if changed {
+                items.push(Effect::UseAgain);
             }
             items.push(Effect::Skip);
             if asked {

@@ -88,6 +88,8 @@ pub enum Effect {
     SetBrake,
     /// The trainer is asked for its brake again.
     AskAgain,
+    /// A device that came back as another one is used again.
+    UseAgain,
     /// Two per cent more.
     Harder,
     /// Two per cent less.
@@ -169,6 +171,7 @@ impl Effect {
             Self::GoOn => "go on",
             Self::SetBrake => "set the brake",
             Self::AskAgain => "ask for the brake again",
+            Self::UseAgain => "it is mine: use it again",
             Self::Harder => "harder",
             Self::Easier => "easier",
             Self::Ease => "ease this block",

@@ -69,44 +69,58 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     let stroke = Stroke::new(look.pt(1.5), colours.rule);
     painter.rect_stroke(rect, 0.0, stroke, StrokeKind::Inside);
     let inside = rect.shrink(look.pt(18.0).min(rect.height() * 0.05));
-    let part = |from: f32, to: f32| {
-        Rect::from_min_max(
-            pos2(inside.left(), inside.top() + inside.height() * from),
-            pos2(inside.right(), inside.top() + inside.height() * to),
-        )
-    };
+    let gap = look.pt(8.0);
     // A cue that is cut short cannot be said: words go down to what is read leaning over the bars before any are lost.
     let least = least.min(look.near(size::SMALL));
-    let write = |place: Rect, words: &str, font: Type, size: f32, colour| {
-        let gap = vec2(0.0, look.pt(4.0));
-        let galley = text::fit(
-            painter,
-            words,
-            font,
-            size,
-            least,
-            place.size() - gap,
-            colour,
-        );
-        text::place(painter, galley, place, Align2::LEFT_TOP, colour);
-    };
-    let large = look.far(size::SENTENCE);
-    let line = look.far(size::LINE);
-    write(part(0.0, 0.42), &data.now, bold, large, colours.ink);
-    let rule = part(0.42, 0.44);
-    painter.hline(rule.x_range(), rule.center().y, stroke);
+    let (large, line) = (look.far(size::SENTENCE), look.far(size::LINE));
     // The breath is told by its words and by its weight, not by a colour alone.
     let (font, colour): (Type, _) = if data.breath {
         (bold, colours.ink)
     } else {
         (regular, colours.quiet)
     };
-    write(part(0.45, 0.56), &data.next_in, font, line, colour);
-    write(part(0.56, 0.80), &data.next, regular, line, colours.ink);
-    if !data.feel.is_empty() {
-        let words = format!("They feel: {}", data.feel);
-        write(part(0.82, 1.0), &words, regular, line, colours.ink);
+    let feel = match data.feel.as_str() {
+        "" => String::new(),
+        feel => format!("They feel: {feel}"),
+    };
+    // In their order, each with the share of the height that it keeps to where even the least type is too large.
+    let parts: [(&str, Type, f32, _, f32); 4] = [
+        (&data.now, bold, large, colours.ink, 0.36),
+        (&data.next_in, font, line, colour, 0.12),
+        (&data.next, regular, line, colours.ink, 0.28),
+        (&feel, regular, line, colours.ink, 0.20),
+    ];
+    let room = (inside.height() - 4.0 * gap).max(1.0);
+    let laid = (0..=5u8)
+        .map(|step| {
+            let share = f32::from(step) / 5.0;
+            parts.map(|(words, font, size, colour, _)| {
+                let size = size + (least.min(size) - size) * share;
+                painter.layout(words.to_owned(), font(size), colour, inside.width())
+            })
+        })
+        .find(|laid| laid.iter().map(|part| part.size().y).sum::<f32>() <= room)
+        .unwrap_or_else(|| {
+            parts.map(|(words, font, size, colour, share)| {
+                let place = vec2(inside.width(), room * share);
+                text::fit(painter, words, font, size, least, place, colour)
+            })
+        });
+    // What is said now stands at the head, the rest at the foot, so that neither moves with the other's length.
+    let [now, rest @ ..] = laid;
+    let mut foot = inside.bottom();
+    for ((words, ..), part) in parts.iter().skip(1).zip(rest).rev() {
+        if !words.is_empty() {
+            let place = Rect::from_min_max(
+                pos2(inside.left(), foot - part.size().y),
+                pos2(inside.right(), foot),
+            );
+            text::place(painter, part, place, Align2::LEFT_TOP, colours.ink);
+            foot = place.top() - gap;
+        }
     }
+    painter.hline(inside.x_range(), foot, stroke);
+    text::place(painter, now, inside, Align2::LEFT_TOP, colours.ink);
     name(ui, rect, "Lead", &data.spoken());
 }
 

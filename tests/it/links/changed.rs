@@ -47,9 +47,11 @@ fn a_trainer_whose_services_change_in_a_ride_is_new_and_nothing_is_written_to_it
     let rows = ride.rows().len();
     ride.pass(10.0);
     assert_eq!(ride.rows().len(), rows + 10);
+    assert_eq!(ride.snapshot().changed, [(Role::Trainer, id.clone())]);
     ride.command(Command::Use(Role::Trainer, Some(id.clone())));
     ride.pass(20.0);
     assert_eq!(used(&ride), [Role::Trainer]);
+    assert_eq!(ride.snapshot().changed, []);
     assert_eq!(ride.mode(), Mode::Riding);
     assert_eq!(ride.watts().last().unwrap().1, 150);
     // As it is now it is known: the same again is no change.

@@ -3,6 +3,7 @@
 use egui::Key;
 use egui_kittest::kittest::Queryable as _;
 use proptest::prelude::*;
+use stillroad::device::DeviceId;
 use stillroad::engine::command::{Command, Role};
 use stillroad::engine::snapshot::{Armed, Question, Snapshot};
 use stillroad::ride::{Finish, Mode, PauseCause, RideMode};
@@ -238,6 +239,33 @@ fn choices_leave_by_themselves_and_come_to_an_end() {
     window.press(Key::PageUp);
     assert!(window.harness.query_by_label("Choices").is_none());
     assert_eq!(window.hand.told(), []);
+}
+
+/// A trainer that came back as another one is used again by a choice, which stands only then.
+#[test]
+fn a_changed_device_is_used_again_by_a_choice() {
+    let trainer = DeviceId::new("F0:00:00:00:00:01");
+    let mut window = Window::open(states::riding(), 1280, 800);
+    window.press(Key::Period);
+    assert!(
+        window
+            .harness
+            .query_by_label_contains("use it again")
+            .is_none()
+    );
+    window.hand.show(Snapshot {
+        changed: vec![(Role::Trainer, trainer.clone())],
+        ..states::riding()
+    });
+    window.harness.run_steps(2);
+    window.harness.get_by_label_contains("use it again");
+    window.press(Key::PageDown);
+    assert_eq!(window.hand.told(), []);
+    window.press(Key::Period);
+    assert_eq!(
+        window.hand.told(),
+        [Command::Use(Role::Trainer, Some(trainer))]
+    );
 }
 
 /// Everything that a ride offers is among the choices, in every state, so that three buttons reach it.

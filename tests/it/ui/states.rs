@@ -225,6 +225,7 @@ pub fn idle() -> Snapshot {
         can_undo: false,
         adapter: Adapter::Listening,
         devices: Arc::from([practice(false), strap(), strange()]),
+        changed: Vec::new(),
         missing: vec!["No trainer is chosen: choose one below, or ride without.".into()],
         record: RecordState::NotYet,
         w_balance: None,
