@@ -91,11 +91,12 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
         (&feel, regular, line, colours.ink, 0.20),
     ];
     let room = (inside.height() - 4.0 * gap).max(1.0);
-    let laid = (0..=5u8)
+    let laid = (0..=6u8)
         .map(|step| {
+            // The last step is a hand's breadth closer still: in the smallest window the longest cues need it.
             let share = f32::from(step) / 5.0;
             parts.map(|(words, font, size, colour, _)| {
-                let size = size + (least.min(size) - size) * share;
+                let size = (size + (least.min(size) - size) * share).max(least * 0.85);
                 painter.layout(words.to_owned(), font(size), colour, inside.width())
             })
         })
