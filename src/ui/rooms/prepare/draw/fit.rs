@@ -8,7 +8,7 @@ use crate::ui::rooms::prepare::{Chosen, Shelf, State};
 use crate::ui::widgets::Look;
 
 /// The widths of the buttons as shares of the row, from the left.
-const SHARES: [f32; 5] = [0.165, 0.165, 0.245, 0.3, 0.125];
+const SHARES: [f32; 5] = [0.154, 0.154, 0.266, 0.301, 0.125];
 /// How high the row is, at the reference.
 const HIGH: f32 = 26.0;
 
@@ -22,11 +22,11 @@ pub(super) fn show(
     look: Look,
 ) {
     let corner = ui.cursor().min;
-    let gap = look.pt(6.0);
+    let gap = look.pt(4.0);
     let high = look.pt(HIGH).round();
     let mut left = corner.x;
     let padding = ui.spacing().button_padding;
-    ui.spacing_mut().button_padding.x = look.pt(3.0);
+    ui.spacing_mut().button_padding.x = look.pt(2.0);
     for (button, share) in buttons(chosen.wish).into_iter().zip(SHARES) {
         let right = left + wide * share;
         let at = Rect::from_min_max(pos2(left, corner.y), pos2(right - gap, corner.y + high));
