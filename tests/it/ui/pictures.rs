@@ -24,12 +24,13 @@ const SIZES: [(usize, usize, f32); 4] = [
 const GROUNDS: [Ground; 2] = [Ground::Dark, Ground::Paper];
 
 /// The pictures that the documents show: file, state, ground.
-const DOCS: [(&str, &str, Ground); 5] = [
+const DOCS: [(&str, &str, Ground); 6] = [
     ("prepare.png", "ready", Ground::Paper),
     ("ride-target-power.png", "riding", Ground::Dark),
     ("ride-effort-only.png", "effort-only", Ground::Paper),
     ("paused.png", "paused", Ground::Dark),
     ("finish.png", "end-asked", Ground::Dark),
+    ("lead-page.png", "lead-now", Ground::Dark),
 ];
 
 /// The picture of the Write room, which no snapshot makes.
@@ -164,7 +165,12 @@ fn write_the_documents_pictures() {
         let mut all = states::all().into_iter().chain(ended::all());
         let found = all.find(|(name, _)| *name == state);
         let (_, snapshot) = found.unwrap();
-        let mut window = window(&snapshot, Some(&[]), ground, (1280, 800, 1.0));
+        let snapshot = Snapshot {
+            cautions_seen_today: true,
+            ..snapshot
+        };
+        let keys: Vec<Key> = states::opened_by(state).into_iter().collect();
+        let mut window = window(&snapshot, Some(&keys), ground, (1280, 800, 1.0));
         written(&folder.join(file), &mut window, View::Plain);
     }
     let mut window = super::write::shown(1280, 800, Ground::Paper);
