@@ -91,7 +91,7 @@ pub fn write(start: &RideStart) -> Result<String, RideTomlError> {
 /// The same as another program would have written it, which calls itself so.
 ///
 /// # Errors
-/// As [`write`].
+/// As [`write()`].
 pub fn write_as(start: &RideStart, program: &str) -> Result<String, RideTomlError> {
     let started = write_time(start.utc_ms);
     let document = Document {
