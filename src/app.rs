@@ -253,8 +253,9 @@ impl App {
     fn close(&mut self) {
         if !self.closed {
             self.closed = true;
-            self.keep_draft();
+            // The brake first: a disk may take its time.
             self.ride.command(Command::Close);
+            self.keep_draft_at_the_end();
         }
     }
 

@@ -468,6 +468,15 @@ impl App {
         }
     }
 
+    /// Keeps it once more whatever was kept before: a disk that was full may have room again, and another window may have
+    /// taken the draft away.
+    pub(super) fn keep_draft_at_the_end(&mut self) {
+        if self.write.editor.as_ref().is_some_and(Editor::is_unsaved) {
+            self.drafted = None;
+        }
+        self.keep_draft();
+    }
+
     /// Nothing is unsaved any more. A draft that was not written or read here stays where it is.
     fn forget_draft(&mut self) {
         if self.drafted.take().is_none() {

@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use super::{check, files};
 use crate::plan::fit::{Fitted, Recoveries, Wish, fit};
 use crate::plan::{self, Plan};
-use crate::store::text_file::{is_file, save_text};
+use crate::store::text_file::{is_taken, save_text};
 
 /// What is wished for of a session today.
 #[derive(Args, Clone, Copy, Debug)]
@@ -94,7 +94,7 @@ pub fn run(options: &Options) -> Result<String, String> {
     let problems = plan::read(&fitted.plan.source).problems;
     text += &check::file_text(&name, Some(&fitted.plan), &problems, &rider);
     if let Some(out) = &options.out {
-        if is_file(out) {
+        if is_taken(out) {
             return Err(format!(
                 "{name} is there already and was not overwritten. Give --out another name."
             ));

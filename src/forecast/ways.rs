@@ -48,7 +48,7 @@ pub(super) fn beyond(plan: &Plan, rider: &Rider, seconds: &[Second], left: &[f64
         }
     }
     for one in &mut found {
-        one.ways = fewer(one).into_iter().collect();
+        one.ways = fewer(plan, one).into_iter().collect();
     }
     found
 }
@@ -59,7 +59,7 @@ pub(super) fn find(plan: &Plan, rider: &Rider, beyond: &mut [Beyond]) {
         one.ways = [
             lower(plan, rider, &one.name),
             longer(plan, rider, &one.name),
-            fewer(one),
+            fewer(plan, one),
         ]
         .into_iter()
         .flatten()
@@ -159,11 +159,14 @@ fn longer(plan: &Plan, rider: &Rider, name: &str) -> Option<String> {
 }
 
 /// Only those that come before the first that is beyond.
-fn fewer(one: &Beyond) -> Option<String> {
-    let can = one
-        .of
-        .checked_sub(one.blocks.len())
-        .filter(|&can| can > 0)?;
+fn fewer(plan: &Plan, one: &Beyond) -> Option<String> {
+    let first = *one.blocks.first()?;
+    let can = named(plan, &one.name)
+        .filter(|&index| index < first)
+        .count();
+    if can == 0 {
+        return None;
+    }
     Some(match can {
         1 => format!("once in place of {} times", one.of),
         _ => format!("{can} times in place of {}", one.of),

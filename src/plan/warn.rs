@@ -122,8 +122,10 @@ fn check_speech(plan: &Plan, placed: &Placed, problems: &mut Problems) {
                 );
             }
             check_breath(plan, index, due, &text, read.at, problems);
-            busy_until = busy_until.max(start + due + speaking_time(&text));
-            busy_with = read.at;
+            let until = start + due + speaking_time(&text);
+            if until > busy_until {
+                (busy_until, busy_with) = (until, read.at);
+            }
         }
         start += one.block.length;
     }

@@ -17,7 +17,7 @@ enum State {
     /// It is not asked for.
     Closed,
     /// A thread is opening it; one answer at most comes back.
-    Opening(Receiver<Result<Speaker, String>>),
+    Opening(Receiver<Result<Speaker, String>>, Instant),
     /// It is open, and was last fed at the moment.
     Open(Speaker, u64, Instant),
     /// It could not be opened; why, and when.
@@ -47,7 +47,11 @@ impl Output {
         match &mut self.state {
             State::Closed if wanted => self.open(now),
             State::Failed(since) if wanted && now.since(*since) >= AGAIN_AFTER => self.open(now),
-            State::Opening(answer) => match answer.try_recv() {
+            State::Opening(answer, since) => match answer.try_recv() {
+                // It is told, and its answer waited for all the same: another thread would only wait beside the first.
+                Err(TryRecvError::Empty) if now.since(*since) >= SILENT_AFTER => {
+                    self.tell("the sound server does not answer");
+                }
                 Err(TryRecvError::Empty) => {}
                 Ok(Ok(speaker)) => {
                     self.looked = true;
@@ -80,14 +84,18 @@ impl Output {
             // Where nobody waits for it any more the stream is dropped, and closed with that.
             .spawn(move || drop(say.send(Speaker::open())));
         match opening {
-            Ok(_) => self.state = State::Opening(answer),
+            Ok(_) => self.state = State::Opening(answer, now),
             Err(error) => self.fail(now, &error.to_string()),
         }
     }
 
     fn fail(&mut self, now: Instant, why: &str) {
-        self.looked = true;
         self.state = State::Failed(now);
+        self.tell(why);
+    }
+
+    fn tell(&mut self, why: &str) {
+        self.looked = true;
         self.trouble = Some(format!(
             "There is no sound here ({why}): nothing will be heard, and the screen leads the ride. Start the sound server, or \
              turn sound off in the settings."

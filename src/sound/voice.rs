@@ -3,9 +3,9 @@
 
 use std::collections::VecDeque;
 use std::io::{Read, Write};
-use std::process::{Child, Command, Stdio};
-use std::sync::Arc;
+use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use super::tone::RATE;
@@ -32,17 +32,44 @@ const MOST_CHARACTERS: usize = 1_000;
 /// A voice that has not said its words after this is ended. It takes a twentieth of a second otherwise.
 const PATIENCE: Duration = Duration::from_secs(4);
 
+/// A program that does not say its version after so many looks, a fiftieth of a second apart, is no voice. It takes one or
+/// two otherwise.
+const LOOKS: u32 = 50;
+const BETWEEN_LOOKS: Duration = Duration::from_millis(20);
+
 /// How long a WAV file's head is, as these programs write it.
 const HEAD: usize = 44;
 
 /// What became of words: samples, or nothing where they could not be said.
 type Said = (Arc<str>, Option<Arc<[i16]>>);
 
-/// A voice with a thread of its own. Dropping it ends the thread after the words that it has begun.
+/// The program that says words now, and whether another may still be started.
+#[derive(Debug, Default)]
+struct Running {
+    child: Option<Child>,
+    over: bool,
+}
+
+type Saying = Arc<Mutex<Running>>;
+
+fn held(saying: &Saying) -> MutexGuard<'_, Running> {
+    saying.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Over or not, nobody waits for it any more; its entry in the system's table goes with `wait`.
+fn end(child: Option<Child>) {
+    if let Some(mut child) = child {
+        drop(child.kill());
+        drop(child.wait());
+    }
+}
+
+/// A voice with a thread of its own. Dropping it ends the words that it has begun, and the thread with them.
 #[derive(Debug)]
 pub struct Voice {
     ask: SyncSender<Arc<str>>,
     said: Receiver<Said>,
+    saying: Saying,
     kept: VecDeque<Said>,
     /// What was asked for and has not come back; at most [`ASKED`] and one.
     asked: Vec<Arc<str>>,
@@ -62,11 +89,13 @@ impl Voice {
         let (ask, asked): (_, Receiver<Arc<str>>) = sync_channel(ASKED);
         // As many answers as questions can wait.
         let (say, said) = sync_channel(ASKED + 1);
+        let saying = Saying::default();
+        let its_saying = Arc::clone(&saying);
         std::thread::Builder::new()
             .name("voice".to_owned())
             .spawn(move || {
                 while let Ok(text) = asked.recv() {
-                    let clip = speak(program, &text);
+                    let clip = speak(program, &text, &its_saying);
                     if say.send((text, clip)).is_err() {
                         return;
                     }
@@ -76,6 +105,7 @@ impl Voice {
         Some(Self {
             ask,
             said,
+            saying,
             kept: VecDeque::new(),
             asked: Vec::new(),
         })
@@ -111,14 +141,33 @@ impl Voice {
     }
 }
 
-/// Whether a program can be started here.
+impl Drop for Voice {
+    fn drop(&mut self) {
+        let mut running = held(&self.saying);
+        running.over = true;
+        end(running.child.take());
+    }
+}
+
+/// Whether a program can be started here, and answers.
 fn is_there(program: &str) -> bool {
-    quiet(program)
+    let child = quiet(program)
         .arg("--version")
         .stdin(Stdio::null())
         .stdout(Stdio::null())
-        .status()
-        .is_ok_and(|status| status.success())
+        .spawn();
+    let Ok(mut child) = child else {
+        return false;
+    };
+    for _ in 0..LOOKS {
+        match child.try_wait() {
+            Ok(None) => std::thread::sleep(BETWEEN_LOOKS),
+            Ok(Some(status)) => return status.success(),
+            Err(_) => break,
+        }
+    }
+    end(Some(child));
+    false
 }
 
 fn quiet(program: &str) -> Command {
@@ -128,23 +177,29 @@ fn quiet(program: &str) -> Command {
 }
 
 /// Says words to the program and gives the samples. Waits for [`PATIENCE`] at most.
-fn speak(program: &str, text: &str) -> Option<Arc<[i16]>> {
-    let mut child = quiet(program)
-        .args(["--stdin", "--stdout", "-v", "en", "-s", "165"])
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .ok()?;
-    let samples = converse(&mut child, text);
-    // Over or not, nobody waits for it any more; its entry in the system's table goes with `wait`.
-    drop(child.kill());
-    drop(child.wait());
+fn speak(program: &str, text: &str, saying: &Saying) -> Option<Arc<[i16]>> {
+    let pipes = {
+        let mut running = held(saying);
+        if running.over {
+            return None;
+        }
+        let mut child = quiet(program)
+            .args(["--stdin", "--stdout", "-v", "en", "-s", "165"])
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .ok()?;
+        let pipes = child.stdin.take().zip(child.stdout.take());
+        running.child = Some(child);
+        pipes
+    };
+    let samples = pipes.and_then(|(words, out)| converse(words, out, text));
+    let child = held(saying).child.take();
+    end(child);
     samples
 }
 
-fn converse(child: &mut Child, text: &str) -> Option<Arc<[i16]>> {
-    let mut words = child.stdin.take()?;
-    let out = child.stdout.take()?;
+fn converse(mut words: ChildStdin, out: ChildStdout, text: &str) -> Option<Arc<[i16]>> {
     let (done, finished) = sync_channel(1);
     std::thread::Builder::new()
         .name("voice's words".to_owned())
@@ -215,8 +270,13 @@ mod tests {
     #[test]
     fn a_program_that_is_not_there_is_no_voice_and_one_that_fails_says_nothing() {
         assert!(!is_there("stillroad-has-no-such-voice"));
-        assert_eq!(speak("stillroad-has-no-such-voice", "Hello"), None);
+        let saying = Saying::default();
+        assert_eq!(speak("stillroad-has-no-such-voice", "Hello", &saying), None);
         // `false` takes no words and writes no samples.
-        assert_eq!(speak("false", "Hello"), None);
+        assert_eq!(speak("false", "Hello", &saying), None);
+        // Once the voice is dropped nothing is started any more, and what was begun is ended.
+        held(&saying).over = true;
+        assert_eq!(speak("echo", "Hello", &saying), None);
+        assert!(held(&saying).child.is_none());
     }
 }

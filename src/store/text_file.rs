@@ -103,6 +103,11 @@ pub fn is_file(path: &Path) -> bool {
     fs::metadata(path).is_ok_and(|about| about.is_file())
 }
 
+/// Whether anything is there by this name, a broken link too.
+pub fn is_taken(path: &Path) -> bool {
+    fs::symlink_metadata(path).is_ok()
+}
+
 /// Reads a text file of at most `most` bytes. `what` names it in sentences, as "session file".
 ///
 /// # Errors
@@ -180,6 +185,11 @@ fn replace(path: &Path, text: &str) -> io::Result<()> {
     let (Some(folder), Some(name)) = (path.parent(), path.file_name()) else {
         return Err(io::ErrorKind::InvalidInput.into());
     };
+    // A bare name stands in the folder that the program was started in.
+    let folder = match folder.as_os_str().is_empty() {
+        true => Path::new("."),
+        false => folder,
+    };
     fs::create_dir_all(folder)?;
     // The process's number keeps two programs from writing into the same new file.
     let mut new_name = name.to_owned();
@@ -191,7 +201,10 @@ fn replace(path: &Path, text: &str) -> io::Result<()> {
         let _ = fs::remove_file(&new);
         return Err(error);
     }
-    sync_folder(folder)
+    // The new text is there, whole and on the disk. That a folder could not be synced (one that may be written in and not
+    // be read cannot) only means that after a loss of power the old text may be there again.
+    let _ = sync_folder(folder);
+    Ok(())
 }
 
 fn write_whole(path: &Path, text: &str) -> io::Result<()> {

@@ -65,6 +65,7 @@ fn repeats(draft: &mut Draft<'_>, most: Span) {
     let sets: Vec<(Path, u32)> = paths(&draft.pieces)
         .into_iter()
         .filter_map(|path| match piece_at(&mut draft.pieces, &path)? {
+            Piece::Set(_, inner) if holds_easy(inner) => None,
             Piece::Set(repeat, _) => Some((path, *repeat)),
             Piece::One(_) => None,
         })
@@ -113,6 +114,14 @@ fn repeats(draft: &mut Draft<'_>, most: Span) {
             });
         }
     }
+}
+
+/// Whether a set holds warm-up or cool-down: they go by their ends, down to their floors, and not by repeats.
+fn holds_easy(pieces: &[Piece]) -> bool {
+    pieces.iter().any(|piece| match piece {
+        Piece::One(read) => matches!(read.block.kind, Kind::WarmUp | Kind::CoolDown),
+        Piece::Set(_, inner) => holds_easy(inner),
+    })
 }
 
 /// A set is called by its first work, else by its first block.
@@ -266,9 +275,11 @@ fn silence(draft: &mut Draft<'_>) {
         if let Some(Piece::One(read)) = piece_at(&mut draft.pieces, &path) {
             let length = read.block.length;
             let before = read.cues.len();
-            read.cues.retain(
-                |read| !matches!(read.cue.place, CuePlace::FromStart(after) if after >= length),
-            );
+            read.cues.retain(|read| match read.cue.place {
+                CuePlace::FromStart(after) => after < length,
+                // Those before the new start would all fall on its first second.
+                CuePlace::FromEnd(before) => before <= length,
+            });
             lost += before - read.cues.len();
         }
     }
@@ -276,9 +287,9 @@ fn silence(draft: &mut Draft<'_>) {
         0 => {}
         1 => draft
             .changes
-            .push("One cue falls away, whose place is past the new end of its block.".to_owned()),
+            .push("One cue falls away, whose place is outside of its shorter block.".to_owned()),
         more => draft.changes.push(format!(
-            "{more} cues fall away, whose places are past the new ends of their blocks."
+            "{more} cues fall away, whose places are outside of their shorter blocks."
         )),
     }
 }
