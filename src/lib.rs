@@ -17,7 +17,7 @@
 //! | [`control`] | the control-point procedures |
 //! | [`record`] | what is kept, encoded and decoded |
 //! | [`review`] | from a recording to what it tells |
-//! | [`mod@write`] | a session's text while it is written |
+//! | [`write`](mod@write) | a session's text while it is written |
 //! | [`device`] | the seam, the radio, the practice trainer |
 //! | [`store`] | the disk |
 //! | [`engine`] | the core, the loop with the one clock, virtual time |

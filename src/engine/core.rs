@@ -122,6 +122,8 @@ pub struct Core {
     usual_trainer: Option<DeviceId>,
     /// What a device was used for that came back in a ride as another one: the rider may take it again. One for a role.
     changed: Vec<(Role, DeviceId)>,
+    /// A link was given up because a write hung on it, and no release was confirmed since.
+    gave_up_hung: bool,
     doubts: doubt::Doubts,
     asked_for_control: doubt::AskedForControl,
     spin_down: spin_down::SpinDownState,
@@ -217,6 +219,7 @@ impl Core {
             left_held: Vec::new(),
             usual_trainer: None,
             changed: Vec::new(),
+            gave_up_hung: false,
             doubts: doubt::Doubts::default(),
             asked_for_control: doubt::AskedForControl::default(),
             spin_down: spin_down::SpinDownState::default(),

@@ -150,10 +150,11 @@ pub fn compare_table<T: Table>(
     let ours: Vec<&str> = T::COLUMNS.iter().map(|column| column.name).collect();
     let theirs = split(header.as_bytes()).unwrap_or_default();
     // A file of before some columns is compared to the letter in those that it has.
+    let old = !theirs.iter().any(|cell| T::ADDED.contains(&cell));
     let before: Vec<&str> = ours
         .iter()
         .copied()
-        .filter(|name| !T::ADDED.contains(name) || theirs.iter().any(|cell| cell == *name))
+        .filter(|name| !old || !T::ADDED.contains(name))
         .collect();
     let exact = *header == before.join(",");
     let places: Vec<_> = ours

@@ -203,7 +203,8 @@ impl Procedures {
         let running = self.running.as_ref().filter(|_| self.releasing())?;
         match (running.purpose, running.phase) {
             (Purpose::Ask, _) => None,
-            (_, Phase::Writing(since)) => Some(since),
+            // Answered and not acknowledged: the lane is taken all the same.
+            (_, Phase::Writing(since) | Phase::Answered(since)) => Some(since),
             _ => None,
         }
     }

@@ -27,7 +27,7 @@ const WRITE: Duration = Duration::from_secs(10);
 
 /// A write that is not acknowledged within this is not waited for when the link is closed: nothing behind it can be
 /// written on this link, and the next one is sooner there (common practice, no source).
-const HANGS_AFTER: Span = Span::from_millis(500);
+const HANGS_AFTER: Span = Span::from_millis(1_500);
 
 /// One operation that runs and those that wait, at most [`MAILBOX`] of them.
 #[derive(Default)]
@@ -194,8 +194,8 @@ mod tests {
         lane.begun = after(1_000);
         lane.running = Some(Box::pin(std::future::pending()));
         assert_eq!(lane.push(read(1)), None);
-        assert!(!lane.hangs(after(1_499)));
-        assert!(lane.hangs(after(1_500)));
+        assert!(!lane.hangs(after(2_499)));
+        assert!(lane.hangs(after(2_500)));
         let answer = Event::Written(DeviceId::new("A"), Uuid16(1), Ok(()));
         lane.running = Some(Box::pin(std::future::ready(answer)));
         lane.done().await;

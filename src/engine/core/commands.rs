@@ -94,8 +94,13 @@ impl Core {
             self.write_control();
         }
         self.end_spin_down(now, SpinDownFailure::Lost);
+        // Without control its release was not said, so what stood may stand.
+        self.load = match self.load {
+            super::Load::Off => super::Load::Off,
+            _ if self.control.granted() => super::Load::Off,
+            _ => super::Load::Doubtful,
+        };
         self.control.other_trainer(now);
-        self.load = super::Load::Off;
         self.asked = super::Asked::Nothing;
         self.brake = None;
         self.brake_interrupted();
@@ -267,6 +272,8 @@ impl Core {
         };
         self.end_spin_down(now, SpinDownFailure::Left);
         self.spin_down.clear();
+        self.changed.clear();
+        self.heed = crate::control::Heed::default();
         let runner = Runner::new(choice.plan.clone(), choice.rider.clone(), choice.mode, now);
         self.keep(Kept::Begin(Box::new(self.ride_start(now, &choice))));
         self.ride = Some(Ride {

@@ -73,6 +73,10 @@ impl Core {
             // It is being let go.
             return;
         }
+        if used.is_some() && (self.start_with_pedals || self.spin_down.is_guided()) {
+            // Nobody's trainer is taken from under them.
+            return;
+        }
         let heard = self.left_held.iter().find(|id| {
             !self.links.is_simulated(id)
                 && self.links.can_be_had(id)

@@ -3,14 +3,15 @@
 //! a write that is not acknowledged, whoever tries it, until thirty seconds have ended the link. A new link has a lane of
 //! its own. So the old one is closed, and the release is the first thing that is said on the new one.
 
-use super::{Core, close::INSIST_AFTER};
+use super::Core;
 use crate::engine::command::Role;
 use crate::engine::notices::Urgency;
 use crate::ride::Cause;
 use crate::time::{Instant, Span};
 
 /// So long a release waits behind a write that is not acknowledged, or for its own acknowledgement, while a ride is under
-/// way (common practice, no source): a link that is only slow has answered by then.
+/// way (common practice, no source): a link that is only slow has answered by then. A link is given up for it once, and
+/// again only after a release was confirmed: one that is slower than this would be given up for ever, and never let off.
 const HANGS_AFTER: Span = Span::from_seconds(3);
 
 /// The same at the end of the program, from the command to end it: an overloaded machine was seen to acknowledge a write
@@ -21,10 +22,14 @@ impl Core {
     /// When the link is given up, where a release waits on it and nothing is acknowledged. At the end nobody waits as
     /// long.
     pub(super) fn hung_due(&self) -> Option<Instant> {
+        if self.gave_up_hung {
+            // The new link is as slow: another would be no quicker, and on this one the release comes at last.
+            return None;
+        }
         let since = self.control.release_hangs_since()?;
         Some(match self.closing {
             Some(closing) if closing.links_closed => return None,
-            Some(closing) => (since + INSIST_AFTER).max(closing.since + HANGS_AT_THE_END),
+            Some(closing) => since.max(closing.since) + HANGS_AT_THE_END,
             None => since + HANGS_AFTER,
         })
     }
@@ -43,6 +48,7 @@ impl Core {
              anew to let the brake off. Until then it may hold its last load: ease off and shift down.",
             self.links.name(id)
         );
+        self.gave_up_hung = true;
         self.event(now, "write-hangs", &words);
         self.lose_brake(now, Cause::LinkLost);
         self.say_first(now, words, Urgency::Danger);

@@ -14,6 +14,7 @@ impl Core {
             let known = self.memory.trainers.get(id.as_str());
             self.identification = Identification::of(known.and_then(|known| known.lag));
             self.identified = Some(id.clone());
+            self.heed = crate::control::Heed::default();
         }
         self.heed.interrupted();
         self.brake_interrupted();

@@ -12,7 +12,10 @@ impl Core {
     pub(super) fn note_load(&mut self, event: &ControlEvent) {
         match event {
             ControlEvent::Taken(_) | ControlEvent::ChangedElsewhere(_) => self.load = Load::On,
-            ControlEvent::Released => self.load = Load::Off,
+            ControlEvent::Released => {
+                self.load = Load::Off;
+                self.gave_up_hung = false;
+            }
             ControlEvent::ReleaseUnanswered
             | ControlEvent::ReleaseRefused
             | ControlEvent::TimedOut

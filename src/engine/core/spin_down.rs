@@ -24,6 +24,11 @@ impl SpinDownState {
     pub(super) const fn clear(&mut self) {
         self.guide = None;
     }
+
+    /// Whether one is under way, or the last one is not left yet.
+    pub(super) const fn is_guided(&self) -> bool {
+        self.guide.is_some()
+    }
 }
 
 impl Core {

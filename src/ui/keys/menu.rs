@@ -94,7 +94,8 @@ fn items(state: State, snapshot: &Snapshot) -> Vec<Effect> {
             items.push(Effect::Pause);
             if changed {
                 items.push(Effect::UseAgain);
-            } else if lost {
+            }
+            if lost {
                 items.push(Effect::AskAgain);
             }
             if asked {

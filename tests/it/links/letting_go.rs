@@ -256,6 +256,27 @@ fn a_trainer_that_acknowledges_nothing_at_all_holds_up_neither_the_end_nor_the_r
 }
 
 #[test]
+fn a_link_that_is_slower_than_that_is_given_up_once_and_lets_go_at_last() {
+    let (wire, mut ride) = wired();
+    ride.start();
+    ride.to(40.0);
+    // Longer than is waited for a hang, and nowhere near the thirty seconds that end a link.
+    let slow = Span::from_millis(3_200);
+    wire.fake.turn(|knobs| knobs.acknowledges_after = slow);
+    let from = ride.now();
+    ride.command(Command::Pause);
+    ride.pass(45.0);
+    let cuts = ride
+        .requests()
+        .into_iter()
+        .filter(|(at, what)| *at >= from && matches!(what, Request::Disconnect(_)))
+        .count();
+    assert_eq!(cuts, 1, "the next link is as slow");
+    assert_eq!(wire.fake.state().holds, Some(0));
+    assert_eq!(ride.mode(), Mode::Paused(PauseCause::Rider), "confirmed");
+}
+
+#[test]
 fn every_trainer_that_was_left_held_is_let_off_at_the_next_start() {
     let first = Fake::named("fake:first", Knobs::default());
     let second = Fake::named("fake:second", Knobs::default());
