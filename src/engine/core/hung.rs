@@ -1,7 +1,8 @@
 //! A write that hangs, with a release behind it. An attribute request goes over a link one at a time (Core Specification,
 //! volume 3, part F, 3.3.2), and BlueZ refuses a second write on a characteristic while one runs: nothing can be said past
 //! a write that is not acknowledged, whoever tries it, until thirty seconds have ended the link. A new link has a lane of
-//! its own. So the old one is closed, and the release is the first thing that is said on the new one.
+//! its own. So the old one is closed, and on the new one the release comes before any
+//! target: after control was asked for, and a start where the trainer needs one.
 
 use super::Core;
 use crate::engine::command::Role;
