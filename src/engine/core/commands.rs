@@ -101,6 +101,7 @@ impl Core {
             _ => super::Load::Doubtful,
         };
         self.control.other_trainer(now);
+        self.gave_up_hung = false;
         self.asked = super::Asked::Nothing;
         self.brake = None;
         self.brake_interrupted();
