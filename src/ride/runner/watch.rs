@@ -63,10 +63,11 @@ impl Runner {
             return;
         }
         // Down over two seconds, and up again as at the beginning of a block. A rise that was wanted and is not taken yet
-        // is no part of where the way down begins.
+        // is no part of where the way down begins; where none was taken since the brake was let off, nothing stands.
         let stands = self.standing_load(facts);
         let from = match facts.taken {
             Some(BrakeTarget::Power(taken)) => stands.min(self.uncorrected(taken.0)),
+            None if matches!(self.stands, Some((_, BrakeTarget::Power(_)))) => 0.0,
             _ => stands,
         };
         // A step of the way down is due at once: what was wanted a moment ago is not sent any more.
