@@ -118,6 +118,8 @@ pub struct Core {
     memory_changed: bool,
     /// The trainers whose brakes an earlier run of the program left held, until each is let off.
     left_held: Vec<DeviceId>,
+    /// Since when one of them was taken and has not come up.
+    left_held_tried: Option<Instant>,
     /// The trainer that was remembered when the program started: it is taken again once those are let off.
     usual_trainer: Option<DeviceId>,
     /// What a device was used for that came back in a ride as another one: the rider may take it again. One for a role.
@@ -217,6 +219,7 @@ impl Core {
             chosen: BTreeSet::new(),
             memory_changed: false,
             left_held: Vec::new(),
+            left_held_tried: None,
             usual_trainer: None,
             changed: Vec::new(),
             gave_up_hung: false,

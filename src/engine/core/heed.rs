@@ -32,8 +32,14 @@ impl Core {
         };
         match self.heed.see(now, &moment) {
             Some(Heeding::Not) => {
-                let words = "The trainer ignores its targets: switch to effort only. It takes every one and its load does \
-                             not change, so your watts follow your speed: make the load with your gears.";
+                let offer = self.offer();
+                let words = if offer.level.is_some() || offer.slope.is_some() {
+                    "The trainer ignores its targets: switch to effort only. It takes every one and its load does not \
+                     change, so your watts follow your speed: make the load with your gears."
+                } else {
+                    "The trainer ignores its targets: make the load with your gears. It takes every one and its load does \
+                     not change, so your watts follow your speed; there is nothing else that it takes."
+                };
                 self.event(now, "target-unheeded", words);
                 self.say(now, words.to_owned());
             }

@@ -8,7 +8,11 @@ use crate::engine::command::Role;
 use crate::engine::notices::Urgency;
 use crate::memory::Memory;
 use crate::ride::Mode;
-use crate::time::Instant;
+use crate::time::{Instant, Span};
+
+/// A trainer that was left held has so long to come up before the usual one is taken instead. Our own choice: two tries
+/// of the radio and some seconds more.
+const COMES_UP_WITHIN: Span = Span::from_seconds(30);
 
 impl Core {
     /// What earlier runs of the program left.
@@ -68,11 +72,13 @@ impl Core {
         if self.left_held.is_empty() || self.chosen.contains(&Role::Trainer) {
             return;
         }
-        let used = self.links.used_for(Role::Trainer);
-        if used.is_some_and(|used| self.left_held.contains(used)) {
-            // It is being let go.
+        let used = self.links.used_for(Role::Trainer).cloned();
+        if let Some(used) = used.as_ref().filter(|used| self.left_held.contains(used)) {
+            // It is being let go, or does not come up.
+            self.give_up_left_held(now, used);
             return;
         }
+        self.left_held_tried = None;
         if used.is_some() && (self.start_with_pedals || self.spin_down.is_guided()) {
             // Nobody's trainer is taken from under them.
             return;
@@ -85,6 +91,30 @@ impl Core {
         if let Some(id) = heard.cloned() {
             self.use_device(now, Role::Trainer, Some(&id));
         }
+    }
+
+    /// A trainer that was left held and does not come up makes room for the usual one once that can be had. Its mark stays
+    /// for the next start.
+    fn give_up_left_held(&mut self, now: Instant, tried: &DeviceId) {
+        let since = *self.left_held_tried.get_or_insert(now);
+        if self.links.is_up(tried) {
+            self.left_held_tried = None;
+            return;
+        }
+        let usual = self.usual_trainer.as_ref();
+        let waits = usual.is_some_and(|usual| usual != tried && self.links.can_be_had(usual));
+        if now.since(since) < COMES_UP_WITHIN || !waits {
+            return;
+        }
+        let words = format!(
+            "{} was left with a load and does not connect: your usual trainer is used. Switch the other one off and on before \
+             anyone rides it.",
+            self.links.name(tried)
+        );
+        self.left_held.retain(|held| held != tried);
+        self.event(now, "left-held", &words);
+        self.say(now, words);
+        self.take_the_usual_one_again(now, tried);
     }
 
     /// A trainer that was taken only to be let go makes room for the next of its kind, or for the one that is ridden on.

@@ -351,6 +351,56 @@ fn every_trainer_that_was_left_held_is_let_off_at_the_next_start() {
 }
 
 #[test]
+fn a_trainer_that_was_left_held_and_does_not_come_up_makes_room_for_the_usual_one() {
+    let gone = Fake::named("fake:gone", Knobs::default());
+    let usual = Fake::named("fake:usual", Knobs::default());
+    let mut ride = Ride::new(vec![tap(usual.clone())]);
+    ride.choose(&session(HOLD), &rider(), RideMode::TargetPower);
+    ride.command(Command::Use(Role::Trainer, Some(usual.id())));
+    ride.start();
+    ride.to(8.0);
+    let mut memory = ride.world.remembered().unwrap().clone();
+    drop(ride);
+    usual.drop_link(Instant::ZERO);
+    memory.control_held = vec![gone.id().to_string()];
+    gone.turn(|knobs| knobs.out_of_reach = true);
+
+    let mut ride = Ride::new(vec![tap(gone.clone()), tap(usual.clone())]);
+    ride.input(Input::Remembered(Box::new(memory)));
+    ride.choose(&session(HOLD), &rider(), RideMode::TargetPower);
+    ride.command(Command::Scan(true));
+    let used = |ride: &Ride| {
+        let devices = ride.snapshot().devices.clone();
+        let trainer = devices
+            .iter()
+            .find(|row| row.used_for.contains(&Role::Trainer));
+        trainer.map(|row| row.id.clone())
+    };
+    ride.input(on_the_air(&gone.id()));
+    ride.to(2.0);
+    for second in 3..30 {
+        ride.input(on_the_air(&usual.id()));
+        ride.to(f64::from(second));
+        assert_eq!(used(&ride), Some(gone.id()), "at {second} s");
+    }
+    let mut said = std::collections::BTreeSet::new();
+    for _ in 0..10 {
+        ride.input(on_the_air(&usual.id()));
+        said.extend(listen(&mut ride, 1.0));
+    }
+    assert_eq!(used(&ride), Some(usual.id()));
+    assert!(has(&said, "does not connect"), "{said:?}");
+    assert!(ride.snapshot().brake_in_hand);
+    // The next start lets it go first again.
+    let marks = |ride: &Ride| {
+        ride.world
+            .remembered()
+            .map(|memory| memory.control_held.clone())
+    };
+    assert!(marks(&ride).is_none_or(|marks| marks == [gone.id().to_string()]));
+}
+
+#[test]
 fn marks_are_read_from_older_files_and_never_grow_without_bound() {
     let read = |text: &str| toml::from_str::<Memory>(text).unwrap().control_held;
     assert_eq!(read("version = 1"), [""; 0]);
