@@ -264,6 +264,8 @@ impl Disguise {
                 .into_iter()
                 .map(|(id, found)| (self.address(&id), found))
                 .collect(),
+            // Sessions are called by whoever wrote them; what is offered before a ride changes nothing in it.
+            eased: Vec::new(),
             // What a newer program keeps is not known, so neither is whom it tells of.
             rest: toml::Table::new(),
         };

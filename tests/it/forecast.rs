@@ -164,7 +164,7 @@ fn presses_shorten_step_by_step_say_where_it_ends_and_are_undone() {
     let length = |chosen: &Chosen| chosen.fitted(&shelf).unwrap().0.length().to_string();
     let mut seen = Vec::new();
     let refused = loop {
-        match chosen.press(&shelf, FitPress::Fewer) {
+        match chosen.press(&shelf, FitPress::Fewer, Recoveries::Full) {
             None => seen.push(length(&chosen)),
             Some(refused) => break refused,
         }
@@ -176,23 +176,28 @@ fn presses_shorten_step_by_step_say_where_it_ends_and_are_undone() {
     );
     assert_eq!(length(&chosen), "17:00", "a refusal changes nothing");
     assert!(
-        chosen.press(&shelf, FitPress::WarmUp).is_some(),
+        chosen
+            .press(&shelf, FitPress::WarmUp, Recoveries::Full)
+            .is_some(),
         "five minutes more have no room"
     );
     for _ in 0..10 {
-        assert_eq!(chosen.press(&shelf, FitPress::More), None);
+        assert_eq!(chosen.press(&shelf, FitPress::More, Recoveries::Full), None);
     }
     assert_eq!(
         (length(&chosen).as_str(), chosen.wish.minutes),
         ("48:00", None)
     );
     for wanted in [Recoveries::Easier, Recoveries::HalfWay, Recoveries::Full] {
-        assert_eq!(chosen.press(&shelf, FitPress::Recoveries), None);
+        assert_eq!(
+            chosen.press(&shelf, FitPress::Recoveries, Recoveries::Full),
+            None
+        );
         assert_eq!(chosen.wish.recoveries, wanted);
     }
-    chosen.press(&shelf, FitPress::WarmUp);
+    chosen.press(&shelf, FitPress::WarmUp, Recoveries::Full);
     assert_eq!(length(&chosen), "53:00");
-    chosen.press(&shelf, FitPress::AsWritten);
+    chosen.press(&shelf, FitPress::AsWritten, Recoveries::Full);
     assert_eq!(
         (length(&chosen).as_str(), chosen.wish),
         ("48:00", Wish::default())

@@ -399,6 +399,7 @@ impl Core {
     pub(super) fn to_finished(&mut self, now: Instant, how: Finish) {
         self.event(now, "end", how.key());
         self.remember_learned();
+        self.remember_recoveries(now);
         self.control.forget_rise();
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, now);
