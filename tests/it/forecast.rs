@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use serde_json::Value;
 use stillroad::app::Shelf;
-use stillroad::forecast::{reckon, ride};
+use stillroad::forecast::{Ridden, reckon, ride, ride_finely};
 use stillroad::plan::fit::{Recoveries, Wish};
 use stillroad::plan::{self, Plan};
 use stillroad::rider::Rider;
@@ -142,6 +142,33 @@ fn the_practice_rider_rides_all_of_it_the_same_every_time() {
         "{peak} at {at}"
     );
     assert_eq!(ride(&plan, &rider).unwrap(), ridden);
+}
+
+/// A coarse forecast must say what a fine one says, to what a rider could make of it: 3 % of W′, two beats, 2 % of the
+/// work (own choice).
+#[test]
+fn a_coarse_forecast_says_what_a_fine_one_says() {
+    let rider = Arc::new(Rider {
+        threshold: Watts(200.0),
+        power_cap: Watts(280.0),
+        sprint_cap: Watts(500.0),
+        ..Rider::default()
+    });
+    for (key, text) in plan::builtin() {
+        let plan = Arc::new(plan::read(text).plan.unwrap());
+        let (coarse, fine) = (
+            ride(&plan, &rider).unwrap(),
+            ride_finely(&plan, &rider).unwrap(),
+        );
+        let told = format!("{key}: {coarse:?} for {fine:?}");
+        let left = |ridden: &Ridden| ridden.lowest.as_ref().map_or(1.0, |lowest| lowest.share);
+        assert!((left(&coarse) - left(&fine)).abs() < 0.03, "{told}");
+        let (peak, other) = (coarse.heart_peak.unwrap(), fine.heart_peak.unwrap());
+        assert!((peak.0 - other.0).abs() <= 2.0, "{told}");
+        assert!((coarse.work_kj / fine.work_kj - 1.0).abs() < 0.02, "{told}");
+        // A step test ends where the rider cannot go on.
+        assert!(coarse.seconds.abs_diff(fine.seconds) <= 2, "{told}");
+    }
 }
 
 fn shelf() -> Shelf {
