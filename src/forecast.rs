@@ -187,7 +187,27 @@ const BEGIN_WITHIN: Span = Span::from_seconds(120);
 /// # Errors
 /// A sentence where the ride does not begin.
 pub fn ride(plan: &Arc<Plan>, rider: &Arc<Rider>) -> Result<Ridden, String> {
-    let mut config = PracticeConfig::for_rider(rider.threshold, rider.w_prime).noiseless();
+    let config = PracticeConfig::for_rider(rider.threshold, rider.w_prime);
+    rides(plan, rider, config.coarse(), true)
+}
+
+/// The same with the practice rider's usual steps, and all that a ride looks for and logs: many times slower. For
+/// comparison.
+///
+/// # Errors
+/// As [`ride`].
+pub fn ride_finely(plan: &Arc<Plan>, rider: &Arc<Rider>) -> Result<Ridden, String> {
+    let config = PracticeConfig::for_rider(rider.threshold, rider.w_prime);
+    rides(plan, rider, config, false)
+}
+
+fn rides(
+    plan: &Arc<Plan>,
+    rider: &Arc<Rider>,
+    config: PracticeConfig,
+    only_forecast: bool,
+) -> Result<Ridden, String> {
+    let mut config = config.noiseless();
     if let Some(most) = rider.max_heart_rate {
         config.heart.most = most.0;
     }
@@ -203,6 +223,9 @@ pub fn ride(plan: &Arc<Plan>, rider: &Arc<Rider>) -> Result<Ridden, String> {
                 rows.borrow_mut().push(*row);
             }
         });
+        if only_forecast {
+            world.as_forecast();
+        }
         world.command(Command::Choose(Box::new(Choice {
             plan: Arc::clone(plan),
             rider: Arc::clone(rider),

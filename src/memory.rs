@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::plan::fit::Recoveries;
 use crate::units::{BrakeLag, BrakeTarget};
 
 /// The version that this program writes. It goes up when an older program could misread a newer file.
@@ -13,6 +14,9 @@ pub const VERSION: u32 = 1;
 
 /// So many trainers may be marked as held at a time: more than anybody rides on between two starts of the program.
 pub const MOST_HELD: usize = 8;
+
+/// So many sessions may be remembered as ridden with easier recoveries: more than anybody builds up to at a time.
+pub const MOST_EASED: usize = 32;
 
 /// What is remembered between rides. Keys that this program does not know are kept as they are.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -39,6 +43,10 @@ pub struct Memory {
     /// that has others now is another one.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub services: BTreeMap<String, Vec<String>>,
+    /// The sessions whose recoveries were last ridden easier, the newest last. At most [`MOST_EASED`]: then the oldest
+    /// goes.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub eased: Vec<Eased>,
     /// What a newer program keeps here.
     #[serde(flatten)]
     pub rest: toml::Table,
@@ -53,9 +61,19 @@ impl Default for Memory {
             trainers: BTreeMap::new(),
             devices: BTreeMap::new(),
             services: BTreeMap::new(),
+            eased: Vec::new(),
             rest: toml::Table::new(),
         }
     }
+}
+
+/// A session whose recoveries were last ridden easier.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Eased {
+    /// Its name.
+    pub session: String,
+    /// How, by the word of [`Recoveries::key`]; a word of a newer program counts as nothing.
+    pub recoveries: String,
 }
 
 /// What was learned of one trainer.
@@ -193,6 +211,26 @@ impl Memory {
     pub fn forget(&mut self, address: &str) {
         self.devices.retain(|_, known| known != address);
         self.services.remove(address);
+    }
+
+    /// How the recoveries of the session of this name were last ridden; full where nothing else is known.
+    pub fn last_recoveries(&self, session: &str) -> Recoveries {
+        let last = self.eased.iter().rev().find(|one| one.session == session);
+        last.and_then(|one| Recoveries::of(&one.recoveries))
+            .unwrap_or_default()
+    }
+
+    /// Takes in how they were ridden now. Full ones are the usual, and need not be remembered.
+    pub fn ridden_with(&mut self, session: &str, recoveries: Recoveries) {
+        self.eased.retain(|one| one.session != session);
+        if recoveries != Recoveries::Full {
+            let surplus = (self.eased.len() + 1).saturating_sub(MOST_EASED);
+            self.eased.drain(..surplus);
+            self.eased.push(Eased {
+                session: session.to_owned(),
+                recoveries: recoveries.key().to_owned(),
+            });
+        }
     }
 
     /// What is known of a trainer, to be filled.

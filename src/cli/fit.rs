@@ -5,9 +5,11 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::{check, files};
+use crate::memory::Memory;
 use crate::plan::fit::{Fitted, Recoveries, Wish, fit};
 use crate::plan::{self, Plan};
 use crate::store::text_file::{is_taken, save_text};
+use crate::store::{Places, memory};
 
 /// What is wished for of a session today.
 #[derive(Args, Clone, Copy, Debug)]
@@ -61,6 +63,23 @@ impl WishOptions {
     }
 }
 
+/// What is offered where the session was last ridden with easier recoveries, and nothing is said of them now.
+pub fn offer(memory: &Memory, written: &Plan, wish: WishOptions) -> String {
+    match memory.last_recoveries(&written.name) {
+        Recoveries::Full => String::new(),
+        _ if wish.easier_recoveries.is_some() => String::new(),
+        Recoveries::Easier => {
+            "Last time with easier recoveries; half-way today? Add --easier-recoveries=half-way.\n"
+                .to_owned()
+        }
+        Recoveries::HalfWay => {
+            "Last time half-way back to the full recoveries; full today? They are, unless you add \
+             --easier-recoveries=half-way.\n"
+                .to_owned()
+        }
+    }
+}
+
 /// The options of fitting.
 #[derive(Args, Clone, Debug)]
 pub struct Options {
@@ -86,6 +105,11 @@ pub fn run(options: &Options) -> Result<String, String> {
     let rider = files::rider(options.rider.as_deref())?;
     let fitted = options.wish.fitted(&written)?;
     let mut text = told(&written, &fitted);
+    if let Ok(places) = Places::find() {
+        let (memory, trouble) = memory::load(&places.memory);
+        text += &trouble.map_or_else(String::new, |trouble| format!("{trouble}\n"));
+        text += &offer(&memory, &written, options.wish);
+    }
     text.push('\n');
     let name = match &options.out {
         Some(out) => out.display().to_string(),

@@ -86,6 +86,7 @@ fn kept_files(recording: &Recording) -> Result<KeptFiles, String> {
     Ok(KeptFiles {
         ride: bytes("ride.toml")?,
         session: bytes("session.toml")?,
+        written: bytes("written.toml")?,
         rider: bytes("rider.toml")?,
         samples: bytes(Row::FILE)?,
         events: bytes(EventLine::FILE)?,

@@ -152,6 +152,7 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         None => Places::find().map_err(|error| error.to_string())?.rides,
     };
     let memory = remembered(options);
+    super::print(&super::fit::offer(&memory, &written, options.wish));
     let devices = devices(options, &memory);
     let wanted = &devices.wanted;
     if wanted

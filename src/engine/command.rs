@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::device::DeviceId;
+use crate::plan::fit::Fitting;
 use crate::plan::{self, Plan};
 use crate::ride::RideMode;
 use crate::rider::{self, Rider};
@@ -86,6 +87,9 @@ struct ChoiceText {
     session: String,
     rider: String,
     mode: RideMode,
+    /// Where the session was fitted to the day; logs of before do not have it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    fitted: Option<Arc<Fitting>>,
 }
 
 impl From<Choice> for ChoiceText {
@@ -94,6 +98,7 @@ impl From<Choice> for ChoiceText {
             session: choice.plan.source.to_string(),
             rider: rider::to_toml(&choice.rider),
             mode: choice.mode,
+            fitted: choice.plan.fitted.clone(),
         }
     }
 }
@@ -102,9 +107,10 @@ impl TryFrom<ChoiceText> for Choice {
     type Error = String;
 
     fn try_from(text: ChoiceText) -> Result<Self, String> {
-        let plan = plan::read(&text.session)
+        let mut plan = plan::read(&text.session)
             .plan
             .ok_or("the logged session cannot be read")?;
+        plan.fitted = text.fitted;
         let rider = rider::read(&text.rider)
             .0
             .ok_or("the logged rider cannot be read")?;

@@ -111,6 +111,8 @@ pub struct Core {
     heed: Heed,
     /// Whether rises are sent ahead.
     leads: bool,
+    /// Whether this is a forecast: nothing is logged, and how the brake answers is not looked for.
+    forecasts: bool,
     memory: Memory,
     /// The roles for which the rider chose a device, or none, since the start: nothing is taken for them by itself.
     chosen: BTreeSet<Role>,
@@ -215,6 +217,7 @@ impl Core {
             targets: Targets::default(),
             heed: Heed::default(),
             leads: true,
+            forecasts: false,
             memory: Memory::default(),
             chosen: BTreeSet::new(),
             memory_changed: false,

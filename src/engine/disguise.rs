@@ -11,6 +11,7 @@ use crate::device::{Adapter, Advertisement, DeviceId, Event, Failure, SIMULATED}
 use crate::engine::command::{Choice, Command};
 use crate::engine::input::{Input, Recorder};
 use crate::memory::Memory;
+use crate::plan::fit::Fitting;
 use crate::plan::{self, Plan};
 
 /// What the rider is called.
@@ -63,6 +64,9 @@ impl Disguise {
             Input::Command(Command::Choose(choice)) => {
                 self.riders.insert(choice.rider.name.clone());
                 self.sessions.insert(choice.plan.source.to_string(), None);
+                if let Some(fitting) = &choice.plan.fitted {
+                    self.sessions.insert(fitting.written.to_string(), None);
+                }
             }
             Input::Command(Command::Use(_, Some(id)) | Command::Forget(id)) => {
                 self.device(id.as_str())
@@ -224,8 +228,15 @@ impl Disguise {
         let mut rider = (*choice.rider).clone();
         rider.name = RIDER.to_owned();
         // The session stays as it was written, but for the rider's and the devices' names in it.
-        let other = self.sessions.get(&*choice.plan.source).cloned().flatten();
-        let plan = other.unwrap_or_else(|| choice.plan.clone());
+        let stand_in = |source: &str| self.sessions.get(source).cloned().flatten();
+        let mut plan = stand_in(&choice.plan.source).unwrap_or_else(|| choice.plan.clone());
+        if let Some(fitting) = &choice.plan.fitted {
+            let mut fitting = Fitting::clone(fitting);
+            if let Some(written) = stand_in(&fitting.written) {
+                fitting.written = written.source.clone();
+            }
+            Arc::make_mut(&mut plan).fitted = Some(Arc::new(fitting));
+        }
         Choice {
             plan,
             rider: rider.into(),
@@ -253,6 +264,8 @@ impl Disguise {
                 .into_iter()
                 .map(|(id, found)| (self.address(&id), found))
                 .collect(),
+            // Sessions are called by whoever wrote them; what is offered before a ride changes nothing in it.
+            eased: Vec::new(),
             // What a newer program keeps is not known, so neither is whom it tells of.
             rest: toml::Table::new(),
         };

@@ -46,6 +46,8 @@ pub struct KeptFiles {
     pub ride: Option<Vec<u8>>,
     /// `session.toml`.
     pub session: Option<Vec<u8>>,
+    /// `written.toml`; only of a session that was fitted.
+    pub written: Option<Vec<u8>>,
     /// `rider.toml`.
     pub rider: Option<Vec<u8>>,
     /// `samples.csv`.
@@ -404,6 +406,16 @@ impl Replay {
         };
         let none = |_: &dyn Fn(&str) -> String| false;
         let into = &mut self.differences;
+        let written = self.start.as_ref().and_then(|start| start.fitted.as_ref());
+        let written = written.map(|fitted| fitted.fitting.written.clone());
+        match (&kept.written, &written) {
+            (Some(bytes), Some(again)) => compare_text("written.toml", bytes, again, into),
+            (None, Some(_)) => into.line("written.toml", None, "no such file", "one"),
+            (Some(_), None) if self.start.is_some() => {
+                into.line("written.toml", None, "a session that was fitted", NOTHING);
+            }
+            (_, None) => {}
+        }
         for (file, bytes) in [
             ("ride.toml", &kept.ride),
             ("session.toml", &kept.session),

@@ -6,6 +6,7 @@ use crate::control::{SpinDownStage, Split};
 use crate::device::{Adapter, DeviceId};
 use crate::engine::command::Role;
 pub use crate::engine::tally::{BrakeLeft, Channel, Pauses, Summary};
+use crate::plan::fit::Recoveries;
 use crate::plan::{Plan, ThresholdTest};
 pub use crate::ride::Lap;
 use crate::ride::threshold_test::Finding;
@@ -268,6 +269,8 @@ pub struct Snapshot {
     pub spin_down: SpinDowns,
     /// Whether the cautions were seen and taken on this day, by the rider's own midnight.
     pub cautions_seen_today: bool,
+    /// How the recoveries of the chosen session were last ridden.
+    pub last_recoveries: Recoveries,
 }
 
 /// A device that is heard anew counts as news to the screen once its last sign is so old: its age is shown in whole

@@ -56,6 +56,11 @@ impl<'k> World<'k> {
         self.core.without_lead();
     }
 
+    /// Rides only to see what comes of it.
+    pub const fn as_forecast(&mut self) {
+        self.core.as_forecast();
+    }
+
     /// The core, to look at.
     pub const fn core(&self) -> &Core {
         &self.core

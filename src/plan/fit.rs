@@ -5,6 +5,7 @@
 //! warm-up and cool-down have above their floors (rules of the ride).
 
 mod gentler;
+mod origin;
 mod shorter;
 
 use std::fmt;
@@ -18,6 +19,8 @@ use super::unroll::{Piece, size};
 use super::write::to_text;
 use crate::time::Span;
 use crate::units::Legal;
+
+pub use origin::left_out;
 
 /// The time that a rider has, minutes.
 pub const MINUTES: Legal = Legal {
@@ -57,6 +60,12 @@ impl Recoveries {
         }
     }
 
+    /// By the word in files; none for another.
+    pub fn of(key: &str) -> Option<Self> {
+        let all = [Self::Full, Self::HalfWay, Self::Easier];
+        all.into_iter().find(|one| one.key() == key)
+    }
+
     /// The next step back towards the full recoveries.
     #[must_use]
     pub const fn step_back(self) -> Self {
@@ -94,6 +103,8 @@ pub struct Fitting {
     pub written: Arc<str>,
     /// What was wished for.
     pub wish: Wish,
+    /// For each block of the fitted session the number, from 1, of the written block that it is.
+    pub blocks: Vec<u32>,
 }
 
 /// A fitted session, and what was changed in it, a sentence each; none where it was left as it is.
@@ -142,7 +153,7 @@ pub fn fit(written: &Plan, wish: &Wish) -> Result<Fitted, CannotFit> {
     })?;
     let mut draft = Draft {
         written,
-        pieces,
+        pieces: pieces.clone(),
         changes: Vec::new(),
     };
     gentler::warm_up(&mut draft, wish.warm_up)?;
@@ -152,13 +163,15 @@ pub fn fit(written: &Plan, wish: &Wish) -> Result<Fitted, CannotFit> {
         shorter::shorten(&mut draft, most, wish.warm_up > 0)?;
     }
     let Draft {
-        pieces, changes, ..
+        pieces: fitted,
+        changes,
+        ..
     } = draft;
     if changes.is_empty() {
         let plan = written.clone();
         return Ok(Fitted { plan, changes });
     }
-    let text = to_text(written, &pieces, &comment(written, &changes));
+    let text = to_text(written, &fitted, &comment(written, &changes));
     let reading = read(&text);
     let Some(mut plan) = reading.plan else {
         let why = reading
@@ -173,6 +186,7 @@ pub fn fit(written: &Plan, wish: &Wish) -> Result<Fitted, CannotFit> {
     plan.fitted = Some(Arc::new(Fitting {
         written: Arc::clone(&written.source),
         wish: *wish,
+        blocks: origin::origins(&pieces, &fitted),
     }));
     Ok(Fitted { plan, changes })
 }
@@ -254,6 +268,28 @@ fn blocks(pieces: &mut [Piece]) -> Vec<(Path, Kind, Span)> {
             _ => None,
         })
         .collect()
+}
+
+/// Every block as often as it is ridden, those without length too: its path, at which repeat of each set around it, and
+/// its length.
+fn blocks_and_repeats(pieces: &[Piece]) -> Vec<(Path, Vec<u32>, Span)> {
+    let mut all = Vec::new();
+    for (index, piece) in pieces.iter().enumerate() {
+        match piece {
+            Piece::One(read) => all.push((vec![index], Vec::new(), read.block.length)),
+            Piece::Set(repeat, inner) => {
+                let inner = blocks_and_repeats(inner);
+                for number in 1..=*repeat {
+                    for (path, repeats, length) in &inner {
+                        let path = std::iter::once(index).chain(path.iter().copied());
+                        let repeats = std::iter::once(number).chain(repeats.iter().copied());
+                        all.push((path.collect(), repeats.collect(), *length));
+                    }
+                }
+            }
+        }
+    }
+    all
 }
 
 impl fmt::Display for Wish {

@@ -13,6 +13,7 @@ pub use lines::{EventLine, InputLine, NoteLine};
 pub use table::{Decoded, LineProblem, Table, decode, encode, encode_header};
 
 use crate::plan::Kind;
+use crate::plan::fit::Fitting;
 use crate::ride::{Finish, RideMode};
 use crate::units::{Bpm, BrakeTarget, Effort, Joules, Metres, MetresPerSecond, Rpm, Watts};
 
@@ -92,6 +93,15 @@ pub struct Note {
     pub text: String,
 }
 
+/// What a ridden session was fitted from; becomes a part of `ride.toml`, and `written.toml`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FittedFrom {
+    /// The session as it was written, what was wished for, and which written block each ridden one is.
+    pub fitting: std::sync::Arc<Fitting>,
+    /// What was changed, a sentence each.
+    pub changes: Vec<String>,
+}
+
 /// What was known at the start; becomes `ride.toml`, `session.toml` and `rider.toml`.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RideStart {
@@ -101,6 +111,8 @@ pub struct RideStart {
     pub session: String,
     /// The session's text as it was read.
     pub session_text: std::sync::Arc<str>,
+    /// What the session was fitted from; none where it is ridden as it was written.
+    pub fitted: Option<FittedFrom>,
     /// The rider's name.
     pub rider: String,
     /// The rider's text as it was read.

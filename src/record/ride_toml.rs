@@ -5,9 +5,10 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 use toml::value::Datetime;
 
-use super::RideStart;
 use super::cell::write_time;
 use super::log::PROGRAM;
+use super::{FittedFrom, RideStart};
+use crate::plan::fit::{Fitting, Recoveries, Wish};
 use crate::ride::RideMode;
 use crate::units::{Legal, Watts, legal};
 
@@ -23,6 +24,8 @@ struct Document {
     spin_down: Option<Datetime>,
     session: SessionPart,
     rider: RiderPart,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    fitted: Option<FittedPart>,
     #[serde(default)]
     devices: Vec<DevicePart>,
 }
@@ -39,6 +42,25 @@ struct RiderPart {
     threshold_w: f64,
     power_cap_w: f64,
     sprint_cap_w: f64,
+}
+
+/// Only of a session that was fitted to the day; `written.toml` has it as it was written.
+#[derive(Serialize, Deserialize)]
+struct FittedPart {
+    /// The time there was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    minutes: Option<u32>,
+    /// Minutes more of warm-up.
+    #[serde(default)]
+    warm_up: u32,
+    /// A word, so that one of a newer program is no reason to read nothing.
+    #[serde(default)]
+    recoveries: String,
+    #[serde(default)]
+    changes: Vec<String>,
+    /// Which written block, from 1, each ridden one is.
+    #[serde(default)]
+    blocks: Vec<u32>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -117,6 +139,13 @@ pub fn write_as(start: &RideStart, program: &str) -> Result<String, RideTomlErro
             power_cap_w: start.power_cap.0,
             sprint_cap_w: start.sprint_cap.0,
         },
+        fitted: start.fitted.as_ref().map(|fitted| FittedPart {
+            minutes: fitted.fitting.wish.minutes,
+            warm_up: fitted.fitting.wish.warm_up,
+            recoveries: fitted.fitting.wish.recoveries.key().to_owned(),
+            changes: fitted.changes.clone(),
+            blocks: fitted.fitting.blocks.clone(),
+        }),
         devices: start
             .devices
             .iter()
@@ -131,7 +160,8 @@ pub fn write_as(start: &RideStart, program: &str) -> Result<String, RideTomlErro
     toml::to_string(&document).map_err(|error| RideTomlError::Unwritable(error.to_string()))
 }
 
-/// What was known at the start, from `ride.toml` and the two texts beside it. Unknown keys are passed over.
+/// What was known at the start, from `ride.toml` and the two texts beside it. Unknown keys are passed over. The text of
+/// `written.toml` is left empty, for whoever has it to put there.
 ///
 /// # Errors
 /// [`RideTomlError::Unreadable`] and [`RideTomlError::Newer`].
@@ -164,6 +194,18 @@ pub fn read(
         utc_ms: started.as_millisecond(),
         session: document.session.name,
         session_text,
+        fitted: document.fitted.map(|fitted| FittedFrom {
+            fitting: Arc::new(Fitting {
+                written: Arc::from(""),
+                wish: Wish {
+                    minutes: fitted.minutes,
+                    warm_up: fitted.warm_up,
+                    recoveries: Recoveries::of(&fitted.recoveries).unwrap_or_default(),
+                },
+                blocks: fitted.blocks,
+            }),
+            changes: fitted.changes,
+        }),
         rider: document.rider.name,
         rider_text,
         mode: document.session.mode,
@@ -193,6 +235,18 @@ mod tests {
             utc_ms: 1_000_000_000_007,
             session: "Früh \"und\" kalt\n= 1".to_owned(),
             session_text: Arc::from("name = \"x\""),
+            fitted: Some(FittedFrom {
+                fitting: Arc::new(Fitting {
+                    written: Arc::from(""),
+                    wish: Wish {
+                        minutes: Some(35),
+                        warm_up: 0,
+                        recoveries: Recoveries::HalfWay,
+                    },
+                    blocks: vec![1, 2, 4],
+                }),
+                changes: vec!["Pier \"so\": once in place of 2 times.".into()],
+            }),
             rider: "Ådne".to_owned(),
             rider_text: Arc::from(""),
             mode: RideMode::EffortOnly,
@@ -216,8 +270,29 @@ mod tests {
             "{text}"
         );
         assert!(text.contains("format = 1"));
+        for line in [
+            "[fitted]",
+            "minutes = 35",
+            "warm_up = 0",
+            "recoveries = \"half-way\"",
+            "blocks = [1, 2, 4]",
+        ] {
+            assert!(text.lines().any(|other| other == line), "{line} in {text}");
+        }
         let back = read(&text, start.session_text.clone(), start.rider_text.clone()).unwrap();
         assert_eq!(back, start);
+        // A ride that was not fitted, or of before, has no such part; and a word of tomorrow is passed over.
+        let plain = RideStart {
+            fitted: None,
+            ..start
+        };
+        let bare = write(&plain).unwrap();
+        assert!(!bare.contains("fitted"), "{bare}");
+        let texts = (plain.session_text.clone(), plain.rider_text.clone());
+        assert_eq!(read(&bare, texts.0, texts.1).unwrap(), plain);
+        let newer = text.replace("\"half-way\"", "\"a third\"");
+        let back = read(&newer, "".into(), "".into()).unwrap().fitted.unwrap();
+        assert_eq!(back.fitting.wish.recoveries, Recoveries::Full);
     }
 
     #[test]

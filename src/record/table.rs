@@ -105,8 +105,9 @@ pub struct Decoded<T> {
 /// So many bad lines are described one by one; further ones are only counted.
 pub const PROBLEMS_KEPT: usize = 100;
 
-/// A longer line is taken for damage and skipped: one mebibyte.
-const LONGEST_LINE: u64 = 1024 * 1024;
+/// A longer line is taken for damage and skipped: two mebibytes. A log's longest line holds two sessions of 256 KiB, the
+/// written and the fitted one, in which every letter may be escaped.
+const LONGEST_LINE: u64 = 2 * 1024 * 1024;
 
 /// Reads a file back. A last line without its line end is torn and dropped; other bad lines are reported and skipped.
 ///

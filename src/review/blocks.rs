@@ -102,6 +102,8 @@ impl Helps {
 pub struct BlockResult {
     /// Its number in the session, from 1.
     pub block: u32,
+    /// The number, from 1, of the written block that it is; none where the session was ridden as it was written.
+    pub written_block: Option<u32>,
     /// Its name; its kind where the session could not be read.
     pub name: String,
     /// What it is for.
@@ -114,7 +116,7 @@ pub struct BlockResult {
     pub start_s: u64,
     /// Seconds ridden in it.
     pub ridden_s: u64,
-    /// As long as it was written, seconds.
+    /// As long as the session that was ridden has it, seconds.
     pub written_s: Option<f64>,
     /// Who set the load in the most of its seconds.
     pub mode: RideMode,
@@ -200,21 +202,22 @@ fn block(recording: &Recording<'_>, asked: &Asked, rows: &[Row]) -> BlockResult 
     let (first, last) = (&rows[0], &rows[rows.len() - 1]);
     let start_s = first.ridden_s.saturating_sub(1);
     let plan = asked.plan.as_ref();
-    let block = plan.and_then(|plan| {
-        let index = usize::try_from(first.block).ok()?.checked_sub(1)?;
-        plan.blocks.get(index)
-    });
+    let index = usize::try_from(first.block).ok();
+    let index = index.and_then(|number| number.checked_sub(1));
+    let block = plan.zip(index).and_then(|(plan, at)| plan.blocks.get(at));
+    let written = asked.written.as_ref().and_then(Option::as_ref);
     let most =
         |of: &dyn Fn(&Row) -> bool| 2 * rows.iter().filter(|row| of(row)).count() > rows.len();
     let held = most(&is_held);
     let seconds: Vec<(Layers, bool)> = rows
         .iter()
-        .map(|row| (Layers::of(row, plan, asked.rider.as_ref()), is_held(row)))
+        .map(|row| (Layers::of(row, asked), is_held(row)))
         .collect();
     let power: Vec<f64> = known(rows, |row| row.power.map(Watts::get)).collect();
     let repeat = block.and_then(|block| block.repeat);
     BlockResult {
         block: first.block,
+        written_block: written.zip(index).and_then(|(all, at)| all.number(at)),
         name: block.map_or_else(|| first.kind.key().to_owned(), |block| block.name.clone()),
         kind: first.kind,
         repeat: repeat.map(|repeat| repeat.number),

@@ -3,11 +3,11 @@
 
 use serde::Serialize;
 
+use super::Asked;
 use super::figures::mean;
 use crate::control::{Expected, Split};
-use crate::plan::Plan;
 use crate::record::Row;
-use crate::rider::{self, Rider};
+use crate::rider;
 use crate::units::{BrakeTarget, Watts};
 
 /// Half the lane's width where the brake holds the watts (common practice, no source).
@@ -22,7 +22,7 @@ pub const LANE_LEAST_W: f64 = 4.0;
 pub struct Layers {
     /// What the session asks for, by the rider's map and threshold.
     pub written: Option<f64>,
-    /// The same as it was ridden today, with the rider's trim: the lane.
+    /// What the session fitted to the day asks for, with the rider's trim: the lane.
     pub fitted: Option<f64>,
     /// What the brake was told to hold.
     pub commanded: Option<f64>,
@@ -33,16 +33,14 @@ pub struct Layers {
 }
 
 impl Layers {
-    /// Of a row. Without plan or rider there is no written layer.
-    pub fn of(row: &Row, plan: Option<&Plan>, rider: Option<&Rider>) -> Self {
+    /// Of a row. Without plan, rider or the written session there is no written layer.
+    pub fn of(row: &Row, asked: &Asked) -> Self {
         let commanded = match row.brake {
             Some(BrakeTarget::Power(watts)) if row.released != Some(true) => Some(watts.0),
             _ => None,
         };
         Self {
-            written: plan
-                .zip(rider)
-                .and_then(|(plan, rider)| written(row, plan, rider)),
+            written: written(row, asked),
             fitted: row.lane.map(Watts::get),
             commanded,
             ridden: row.power.map(Watts::get),
@@ -51,12 +49,15 @@ impl Layers {
     }
 }
 
-/// What the session as written asks for in a second, W: an effort by the rider's map, a share by their threshold.
-fn written(row: &Row, plan: &Plan, rider: &Rider) -> Option<f64> {
+/// What the session as written asks for in a second, W: an effort by the rider's map, a share by their threshold. In a
+/// block that was made shorter or longer it is the same share of the written block.
+fn written(row: &Row, asked: &Asked) -> Option<f64> {
+    let (plan, rider) = (asked.plan.as_ref()?, asked.rider.as_ref()?);
     let index = usize::try_from(row.block).ok()?.checked_sub(1)?;
-    let block = plan.blocks.get(index)?;
+    let ridden = plan.blocks.get(index)?;
     let into = row.plan_s - plan.start_of(index).seconds();
-    let load = block.target.at(into / block.length.seconds().max(1.0))?;
+    let share = into / ridden.length.seconds().max(1.0);
+    let load = asked.written_block(index)?.target.at(share)?;
     rider::lane(&load, rider).map(Watts::get)
 }
 

@@ -64,6 +64,9 @@ pub fn missing(
     if asked.plan.is_none() {
         said.push("The session's own file cannot be read: blocks go by their kind, without written watts and bands.".to_owned());
     }
+    if asked.written == Some(None) {
+        said.push("The session as it was written cannot be read, or does not go with the one that was ridden: there are no written watts.".to_owned());
+    }
     if asked.rider.is_none() {
         said.push("The rider's own file cannot be read: there are no written watts.".to_owned());
     }

@@ -7,6 +7,7 @@ pub mod bests;
 pub mod blocks;
 pub mod csv_table;
 pub mod figures;
+pub mod fitted;
 pub mod layers;
 pub mod missing;
 pub mod page;
@@ -23,7 +24,7 @@ pub mod words;
 
 use serde::Serialize;
 
-use crate::plan::{self, Plan};
+use crate::plan::{self, Block, Plan};
 use crate::record::{EventLine, InputLine, NoteLine, RideStart, Row, cell};
 use crate::ride::RideMode;
 use crate::rider::{self, Rider};
@@ -54,8 +55,10 @@ pub struct Recording<'r> {
 /// What was asked for: the session and the rider as they were kept beside the ride.
 #[derive(Clone, Debug, Default)]
 pub struct Asked {
-    /// The session; none where its text cannot be read.
+    /// The session as it was ridden; none where its text cannot be read.
     pub plan: Option<Plan>,
+    /// The session as it was written, where that is another one; inside, none where it cannot be read.
+    pub written: Option<Option<fitted::Written>>,
     /// The rider; none where their text cannot be read.
     pub rider: Option<Rider>,
 }
@@ -72,9 +75,20 @@ impl Asked {
             sprint_cap: start.sprint_cap,
             ..rider
         });
+        let plan = plan::read(&start.session_text).plan;
+        let written = start.fitted.as_ref();
         Self {
-            plan: plan::read(&start.session_text).plan,
+            written: written.map(|fitted| fitted::Written::of(fitted, plan.as_ref())),
+            plan,
             rider,
+        }
+    }
+
+    /// What was written for the block of this index of the session ridden.
+    pub fn written_block(&self, index: usize) -> Option<&Block> {
+        match &self.written {
+            Some(written) => written.as_ref()?.block(index),
+            None => self.plan.as_ref()?.blocks.get(index),
         }
     }
 }
@@ -94,6 +108,8 @@ pub struct Review {
     pub threshold_w: f64,
     /// Whether any device was a model and no machine.
     pub simulated: bool,
+    /// How the session was fitted to the day; none where it was ridden as it was written.
+    pub fitted: Option<fitted::FittedResult>,
     /// The whole ride.
     pub ride: whole::Whole,
     /// Each block as it was ridden.
@@ -124,6 +140,7 @@ pub fn review(recording: &Recording<'_>) -> Review {
         mode: start.mode,
         threshold_w: start.threshold.0,
         simulated: start.devices.iter().any(|device| device.3),
+        fitted: fitted::FittedResult::of(start, asked.written.as_ref().and_then(Option::as_ref)),
         sets: repeats::sets(&blocks),
         recoveries: recoveries::recoveries(recording.rows, &blocks),
         sprints,

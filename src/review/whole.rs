@@ -57,7 +57,7 @@ pub struct FoodEnergy {
 pub struct Whole {
     /// Seconds ridden: lines of the recording, and those missing between them.
     pub ridden_s: u64,
-    /// Seconds of the session as written; none where the session could not be read.
+    /// Seconds of the session that was ridden, by its file; none where the session could not be read.
     pub written_s: Option<f64>,
     /// Lines that are missing in the recording.
     pub missing_rows: u64,

@@ -85,6 +85,12 @@ pub fn heading(review: &Review) -> String {
 /// What happened, one paragraph a line.
 pub fn sentences(review: &Review) -> Vec<String> {
     let mut said = vec![ending(&review.ride)];
+    said.extend(
+        review
+            .fitted
+            .as_ref()
+            .map(super::fitted::FittedResult::sentence),
+    );
     said.extend(work(&review.ride));
     said.extend(lane(review));
     for set in review.sets.iter().filter(|set| set.kind == Kind::Hold) {

@@ -66,11 +66,15 @@ pub fn read_ride(folder: &Path) -> Result<RideRead, RideError> {
     };
     let session_text = text("session.toml", "session file");
     let rider_text = text("rider.toml", "rider file");
-    let start =
+    let mut start =
         ride_toml::read(&about, session_text, rider_text).map_err(|problem| RideError::About {
             folder: folder.to_owned(),
             problem,
         })?;
+    if let Some(fitted) = &mut start.fitted {
+        let written = text("written.toml", "session as it was written");
+        Arc::make_mut(&mut fitted.fitting).written = written;
+    }
     let rows: Vec<Row> = read_table(folder, &mut problems);
     let events: Vec<EventLine> = read_table(folder, &mut problems);
     let notes = read_table(folder, &mut problems);

@@ -127,6 +127,10 @@ impl Ride {
             mark,
             said_dropped: 0,
         };
+        if let Some(fitted) = &start.fitted {
+            let written = text("written.toml", &fitted.fitting.written);
+            ride.texts.push(written);
+        }
         if let Some(problem) = unwritable {
             ride.own_event("recording-gap", problem);
         }

@@ -21,7 +21,8 @@ pub enum Origin {
     },
 }
 
-/// A session's text while it is written. At most [`MOST_BYTES`] long: what would make it longer is refused.
+/// A session's text while it is written. At most [`MOST_BYTES`] long as it would be saved: what would make it longer is
+/// refused.
 #[derive(Clone, Debug)]
 pub struct Editor {
     origin: Origin,
@@ -40,6 +41,9 @@ pub struct Editor {
     /// Whether the text was changed since it was last read over.
     unread: bool,
     refused: bool,
+    /// What was taken out last, and at which byte, until something else is done: where the selection gives way to
+    /// something that is then refused, it comes back. Bounded by the text.
+    taken: Option<(usize, String)>,
     version: u64,
 }
 
@@ -60,6 +64,7 @@ impl Editor {
 
     fn of(origin: Origin, file: &str) -> Self {
         let (text, two_signs) = plain(file);
+        let two_signs = two_signs && fits(&text, true);
         let mut editor = Self {
             origin,
             recorded: text.clone(),
@@ -72,6 +77,7 @@ impl Editor {
             last_right: None,
             unread: true,
             refused: false,
+            taken: None,
             version: 0,
         };
         editor.read_over();
@@ -179,11 +185,17 @@ impl Editor {
     /// there is no room it is refused. [`Self::settle`] must follow.
     pub fn insert(&mut self, at: usize, piece: &str) -> usize {
         let piece = plain(piece).0;
-        if self.text.len() + piece.len() > MOST_BYTES {
+        let at = byte_of(&self.text, at);
+        let taken = self.taken.take();
+        if size(&self.text, self.two_signs) + size(&piece, self.two_signs) > MOST_BYTES {
             self.refused = true;
+            if let Some((from, back)) = taken
+                && from == at
+            {
+                self.text.insert_str(at, &back);
+            }
             return 0;
         }
-        let at = byte_of(&self.text, at);
         self.text.insert_str(at, &piece);
         piece.chars().count()
     }
@@ -191,11 +203,13 @@ impl Editor {
     /// Takes characters out. [`Self::settle`] must follow.
     pub fn remove(&mut self, from: usize, to: usize) {
         let (from, to) = (byte_of(&self.text, from), byte_of(&self.text, to.max(from)));
+        self.taken = Some((from, self.text[from..to].to_owned()));
         self.text.replace_range(from..to, "");
     }
 
     /// Takes a change in as a step that can be taken back, with the cursor, in characters, as it stood before and after.
     pub fn settle(&mut self, before: usize, after: usize) {
+        self.taken = None;
         if self.text == self.recorded {
             return;
         }
@@ -210,7 +224,9 @@ impl Editor {
     pub fn replace(&mut self, bytes: std::ops::Range<usize>, piece: &str) -> usize {
         let within = bytes.start <= bytes.end && self.text.get(bytes.clone()).is_some();
         let before = character_of(&self.text, bytes.end);
-        if !within || self.text.len() - bytes.len() + piece.len() > MOST_BYTES {
+        let size = |text: &str| size(text, self.two_signs);
+        if !within || size(&self.text) - size(&self.text[bytes.clone()]) + size(piece) > MOST_BYTES
+        {
             self.refused |= within;
             return before;
         }
@@ -262,7 +278,7 @@ impl Editor {
     pub fn take_over(&mut self, now: Arc<str>) {
         let (text, two_signs) = plain(&now);
         self.kept.clone_from(&text);
-        self.two_signs = two_signs;
+        self.two_signs = two_signs && fits(&text, true);
         self.replace(0..self.text.len(), &text);
         self.knows(now);
     }
@@ -295,6 +311,21 @@ fn plain(text: &str) -> (String, bool) {
     let text = text.trim_start_matches('\u{FEFF}');
     let two_signs = text.contains("\r\n");
     (text.replace("\r\n", "\n"), two_signs)
+}
+
+/// How long a text is as it would be saved, bytes.
+fn size(text: &str, two_signs: bool) -> usize {
+    let more = if two_signs {
+        text.bytes().filter(|byte| *byte == b'\n').count()
+    } else {
+        0
+    };
+    text.len() + more
+}
+
+/// Whether it may be saved so. A file that mixes line ends can grow by saving it with two signs at each; it then gets one.
+fn fits(text: &str, two_signs: bool) -> bool {
+    size(text, two_signs) <= MOST_BYTES
 }
 
 #[cfg(test)]
@@ -401,6 +432,39 @@ mod tests {
         assert!(editor.take_refused());
         assert_eq!(editor.text(), RIGHT);
         assert!(!editor.is_unsaved());
+    }
+
+    #[test]
+    fn the_bound_counts_what_is_saved_and_a_refusal_gives_the_selection_back() {
+        // By hand: with two signs at each end a line of one letter is three bytes, so 87,381 lines are 262,143 of the
+        // 262,144 bytes.
+        let lines = MOST_BYTES / 3;
+        let file: Arc<str> = Arc::from("x\r\n".repeat(lines));
+        let mut editor = Editor::open("a".to_owned(), file);
+        assert_eq!(editor.file_text().len(), 262_143);
+        assert_eq!(editor.insert(0, "\n"), 0, "a line end is two bytes here");
+        assert!(editor.take_refused());
+        assert_eq!(editor.insert(0, "y"), 1);
+        editor.settle(0, 1);
+        assert_eq!(editor.file_text().len(), MOST_BYTES);
+        let before = editor.text().to_owned();
+        // The selection is taken out first and then there is no room: both stay as they were.
+        editor.remove(2, 6);
+        assert_eq!(editor.insert(2, "1234567\n"), 0);
+        editor.settle(6, 2);
+        assert!(editor.take_refused());
+        assert_eq!(editor.text(), before);
+        assert!(editor.replace(0..1, "yy") > 0 && editor.take_refused());
+        // What fits in its place goes in: xx and two line ends were six bytes.
+        editor.remove(2, 6);
+        assert_eq!(editor.insert(2, "123456"), 6);
+        editor.settle(6, 8);
+        assert!(!editor.take_refused());
+        assert_eq!(editor.file_text().len(), MOST_BYTES);
+        // A file that mixes line ends must not grow over the bound by being saved.
+        let mixed: Arc<str> = Arc::from(format!("a\r\n{}", "\n".repeat(MOST_BYTES - 3)));
+        let mixed = Editor::open("b".to_owned(), mixed);
+        assert_eq!(mixed.file_text().len(), MOST_BYTES - 1);
     }
 
     #[test]

@@ -104,3 +104,37 @@ fn an_empty_rider_file_can_be_used_and_a_relative_home_is_shown_whole() {
         "{places}"
     );
 }
+
+#[test]
+fn fit_offers_the_step_back_towards_full_recoveries() {
+    let home = tempfile::tempdir().unwrap();
+    let data = home.path().join("kept").join("memory.toml");
+    fs::create_dir(home.path().join("kept")).unwrap();
+    let said = |arguments: &[&str]| printed(&stillroad(home.path(), arguments));
+    let places = said(&["where"]);
+    assert!(places.contains("memory.toml"), "{places}");
+    // By the name in the file of the session.
+    let memory =
+        "version = 1\n[[eased]]\nsession = \"Four times to the light\"\nrecoveries = \"HOW\"\n";
+    for (how, offered) in [
+        (
+            "easier",
+            "Last time with easier recoveries; half-way today?",
+        ),
+        (
+            "half-way",
+            "Last time half-way back to the full recoveries; full today?",
+        ),
+    ] {
+        fs::write(&data, memory.replace("HOW", how)).unwrap();
+        let told = said(&["fit", "steady-repeats", "--minutes", "40"]);
+        assert!(told.contains(offered), "{told}");
+        assert!(
+            told.contains("Lee of the wall") && !told.contains("Recoveries"),
+            "{told}"
+        );
+        let told = said(&["fit", "steady-repeats", "--easier-recoveries"]);
+        assert!(!told.contains("Last time"), "{told}");
+        assert!(!said(&["fit", "recovery-spin"]).contains("Last time"));
+    }
+}

@@ -1,7 +1,7 @@
 //! A session fitted to the day: by hand on the sessions that come with the program, and laws on any session at all.
 
 use proptest::prelude::*;
-use stillroad::plan::fit::{Recoveries, Wish, changes_of, fit};
+use stillroad::plan::fit::{Recoveries, Wish, changes_of, fit, left_out};
 use stillroad::plan::{self, Block, Kind, Plan, Target};
 use stillroad::time::Span;
 
@@ -238,6 +238,12 @@ fn the_fitted_text_says_what_it_was_fitted_from_and_what_was_changed() {
     assert_eq!(changes_of(&written.source), Vec::<String>::new());
     let kept = fitted.plan.fitted.as_ref().unwrap();
     assert_eq!((&*kept.written, kept.wish), (&*written.source, minutes(35)));
+    // By hand: three blocks of warm-up, two repeats of two, and the last of the twelve.
+    assert_eq!(kept.blocks, [1, 2, 3, 4, 5, 6, 7, 12]);
+    assert_eq!(
+        left_out(&written, &kept.blocks),
+        ["Causeway 3 and 4 of 4", "Lee of the wall 3 and 4 of 4"]
+    );
 }
 
 /// One block of any session. `deep` is the heading's depth.
@@ -373,6 +379,18 @@ proptest! {
         prop_assert_eq!((&again.name, &again.purpose, again.length()), (&written.name, &written.purpose, plan.length()));
         // Blocks keep their order, and their cues.
         prop_assert!(are_some_of(&plan.blocks, &written.blocks), "{:#?}", lengths(plan));
+        // Each knows which written block it is, and the others are those that fell away.
+        if let Some(kept) = &plan.fitted {
+            prop_assert_eq!(kept.blocks.len(), plan.blocks.len());
+            prop_assert!(kept.blocks.windows(2).all(|pair| pair[0] < pair[1]), "{:?}", kept.blocks);
+            for (block, number) in plan.blocks.iter().zip(&kept.blocks) {
+                let was = &written.blocks[*number as usize - 1];
+                prop_assert_eq!((&block.name, block.kind), (&was.name, was.kind));
+                prop_assert_eq!(block.repeat.map(|place| place.number), was.repeat.map(|place| place.number));
+            }
+            let fell = written.blocks.len() - plan.blocks.len();
+            prop_assert_eq!(left_out(&written, &kept.blocks).is_empty(), fell == 0);
+        }
         // The floors: 8:00 before the work and 3:00 at the end, or what there was where that is less.
         let (before, after) = eased_in_and_out(&written);
         let (into, out) = eased_in_and_out(plan);

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use serde_json::Value;
 use stillroad::app::Shelf;
-use stillroad::forecast::{reckon, ride};
+use stillroad::forecast::{Ridden, reckon, ride, ride_finely};
 use stillroad::plan::fit::{Recoveries, Wish};
 use stillroad::plan::{self, Plan};
 use stillroad::rider::Rider;
@@ -144,6 +144,33 @@ fn the_practice_rider_rides_all_of_it_the_same_every_time() {
     assert_eq!(ride(&plan, &rider).unwrap(), ridden);
 }
 
+/// A coarse forecast must say what a fine one says, to what a rider could make of it: 3 % of W′, two beats, 2 % of the
+/// work (own choice).
+#[test]
+fn a_coarse_forecast_says_what_a_fine_one_says() {
+    let rider = Arc::new(Rider {
+        threshold: Watts(200.0),
+        power_cap: Watts(280.0),
+        sprint_cap: Watts(500.0),
+        ..Rider::default()
+    });
+    for (key, text) in plan::builtin() {
+        let plan = Arc::new(plan::read(text).plan.unwrap());
+        let (coarse, fine) = (
+            ride(&plan, &rider).unwrap(),
+            ride_finely(&plan, &rider).unwrap(),
+        );
+        let told = format!("{key}: {coarse:?} for {fine:?}");
+        let left = |ridden: &Ridden| ridden.lowest.as_ref().map_or(1.0, |lowest| lowest.share);
+        assert!((left(&coarse) - left(&fine)).abs() < 0.03, "{told}");
+        let (peak, other) = (coarse.heart_peak.unwrap(), fine.heart_peak.unwrap());
+        assert!((peak.0 - other.0).abs() <= 2.0, "{told}");
+        assert!((coarse.work_kj / fine.work_kj - 1.0).abs() < 0.02, "{told}");
+        // A step test ends where the rider cannot go on.
+        assert!(coarse.seconds.abs_diff(fine.seconds) <= 2, "{told}");
+    }
+}
+
 fn shelf() -> Shelf {
     let (key, text) = plan::builtin()
         .iter()
@@ -164,7 +191,7 @@ fn presses_shorten_step_by_step_say_where_it_ends_and_are_undone() {
     let length = |chosen: &Chosen| chosen.fitted(&shelf).unwrap().0.length().to_string();
     let mut seen = Vec::new();
     let refused = loop {
-        match chosen.press(&shelf, FitPress::Fewer) {
+        match chosen.press(&shelf, FitPress::Fewer, Recoveries::Full) {
             None => seen.push(length(&chosen)),
             Some(refused) => break refused,
         }
@@ -176,23 +203,28 @@ fn presses_shorten_step_by_step_say_where_it_ends_and_are_undone() {
     );
     assert_eq!(length(&chosen), "17:00", "a refusal changes nothing");
     assert!(
-        chosen.press(&shelf, FitPress::WarmUp).is_some(),
+        chosen
+            .press(&shelf, FitPress::WarmUp, Recoveries::Full)
+            .is_some(),
         "five minutes more have no room"
     );
     for _ in 0..10 {
-        assert_eq!(chosen.press(&shelf, FitPress::More), None);
+        assert_eq!(chosen.press(&shelf, FitPress::More, Recoveries::Full), None);
     }
     assert_eq!(
         (length(&chosen).as_str(), chosen.wish.minutes),
         ("48:00", None)
     );
     for wanted in [Recoveries::Easier, Recoveries::HalfWay, Recoveries::Full] {
-        assert_eq!(chosen.press(&shelf, FitPress::Recoveries), None);
+        assert_eq!(
+            chosen.press(&shelf, FitPress::Recoveries, Recoveries::Full),
+            None
+        );
         assert_eq!(chosen.wish.recoveries, wanted);
     }
-    chosen.press(&shelf, FitPress::WarmUp);
+    chosen.press(&shelf, FitPress::WarmUp, Recoveries::Full);
     assert_eq!(length(&chosen), "53:00");
-    chosen.press(&shelf, FitPress::AsWritten);
+    chosen.press(&shelf, FitPress::AsWritten, Recoveries::Full);
     assert_eq!(
         (length(&chosen).as_str(), chosen.wish),
         ("48:00", Wish::default())

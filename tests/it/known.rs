@@ -7,7 +7,8 @@ use stillroad::engine::snapshot::{DeviceRow, Link};
 use stillroad::engine::{Command, Role};
 use stillroad::gatt::MachineAdvertisement;
 use stillroad::gatt::uuid16::{FITNESS_MACHINE, HEART_RATE};
-use stillroad::memory::Memory;
+use stillroad::memory::{MOST_EASED, Memory};
+use stillroad::plan::fit::{Recoveries, Wish, fit};
 use stillroad::ride::{Mode, RideMode};
 
 use crate::replay::{outcome, raw, replay};
@@ -379,4 +380,64 @@ fn cautions_are_asked_once_a_day_by_the_riders_own_midnight() {
         ..Memory::default()
     };
     assert!(!seen(None, &ahead).snapshot().cautions_seen_today);
+}
+
+/// Rides a session of 1:40 so far, seconds, fitted to these recoveries, after what earlier rides left.
+fn ridden_with(recoveries: Recoveries, memory: &Memory, seconds: f64) -> Memory {
+    let plan = session(
+        "[[block]]\nkind = \"warm-up\"\ntime = \"0:20\"\neffort = 3\n\
+         [[block]]\nkind = \"hold\"\ntime = \"0:20\"\neffort = 5\n\
+         [[block]]\nkind = \"recovery\"\ntime = \"1:00\"\neffort = 4\n",
+    );
+    let wish = Wish {
+        recoveries,
+        ..Wish::default()
+    };
+    let plan = std::sync::Arc::new(fit(&plan, &wish).unwrap().plan);
+    let fake = Fake::new(Knobs::default());
+    let mut ride = Ride::new(vec![tap(fake.clone())]);
+    ride.input(Input::Remembered(Box::new(memory.clone())));
+    ride.choose(&plan, &rider(), RideMode::TargetPower);
+    ride.command(Command::Use(Role::Trainer, Some(fake.id())));
+    ride.start();
+    ride.pass(seconds);
+    ride.command(Command::End);
+    ride.command(Command::End);
+    ride.command(Command::Close);
+    ride.pass(8.0);
+    ride.world.remembered().cloned().unwrap_or_default()
+}
+
+#[test]
+fn how_the_recoveries_were_ridden_is_offered_at_the_next_start_once_half_was_ridden() {
+    let nothing = Memory::default();
+    let early = ridden_with(Recoveries::Easier, &nothing, 30.0);
+    assert_eq!(early.eased, []);
+    let memory = ridden_with(Recoveries::Easier, &nothing, 60.0);
+    let name = memory.eased[0].session.clone();
+    assert_eq!(memory.last_recoveries(&name), Recoveries::Easier);
+    assert_eq!(memory.last_recoveries("another"), Recoveries::Full);
+    // It is in the file, and comes back from there.
+    let text = toml::to_string(&memory).unwrap();
+    assert!(text.contains("recoveries = \"easier\""), "{text}");
+    assert_eq!(toml::from_str::<Memory>(&text).unwrap(), memory);
+    // The next start offers it and does nothing: the session is chosen as it was written.
+    let fake = Fake::new(Knobs::default());
+    let mut ride = started(&fake, &memory);
+    assert_eq!(ride.snapshot().plan.as_ref().unwrap().name, name);
+    assert_eq!(ride.snapshot().last_recoveries, Recoveries::Easier);
+    assert_eq!(ride.snapshot().plan.as_ref().unwrap().fitted, None);
+    ride.pass(1.0);
+    // Step by step back, and then nothing is left to offer.
+    let half = ridden_with(Recoveries::HalfWay, &memory, 60.0);
+    assert_eq!(half.last_recoveries(&name), Recoveries::HalfWay);
+    assert_eq!(half.eased.len(), 1);
+    assert_eq!(ridden_with(Recoveries::Full, &half, 60.0).eased, []);
+    // As many as are kept: the oldest goes.
+    let mut many = memory.clone();
+    for number in 0..MOST_EASED {
+        many.ridden_with(&format!("session {number}"), Recoveries::Easier);
+    }
+    assert_eq!(many.eased.len(), MOST_EASED);
+    assert_eq!(many.last_recoveries(&name), Recoveries::Full);
 }

@@ -6,6 +6,7 @@
 
 mod damaged;
 mod failed;
+mod fitted;
 mod log;
 mod recordings;
 mod sent;

@@ -56,6 +56,7 @@ impl Rec {
                 utc_ms: EPOCH_MS,
                 session: "Pier".to_owned(),
                 session_text: Arc::from(session),
+                fitted: None,
                 rider: "Trial".to_owned(),
                 rider_text: Arc::from(rider),
                 mode: RideMode::TargetPower,

@@ -65,8 +65,59 @@ def written_watts(rows, folder, threshold):
     shares = rider.get("effort_map", [0.0, 0.20, 0.37, 0.47, 0.55, 0.63, 0.73, 0.82, 0.91, 1.02])
     if isinstance(shares, dict) or len(shares) != 10:
         return None
-    watts = np.interp(rows["effort"], range(10), shares) * threshold
-    return pd.Series(watts, index=rows.index).where(rows["effort"] <= 9.0)
+    efforts = written_efforts(rows, folder) if (folder / "written.toml").exists() else rows["effort"]
+    watts = np.interp(efforts, range(10), shares) * threshold
+    return pd.Series(watts, index=rows.index).where(efforts <= 9.0)
+
+
+def unrolled(path):
+    """Each block of a session as often as it is ridden: its length in seconds and its effort, one figure or two."""
+    def seconds(text):
+        total = 0
+        for part in text.split(":"):
+            total = total * 60 + float(part)
+        return total
+
+    def blocks(tables):
+        for table in tables:
+            if "repeat" in table:
+                for _ in range(table["repeat"]):
+                    yield from blocks(table["block"])
+            else:
+                yield seconds(table["time"]), table.get("effort")
+
+    return list(blocks(tomllib.loads(path.read_text(encoding="utf-8"))["block"]))
+
+
+def written_efforts(rows, folder):
+    """Of a session that was fitted to the day: the effort of the written block that each ridden one is, at the same share
+    of its length."""
+    ridden, written = unrolled(folder / "session.toml"), unrolled(folder / "written.toml")
+    about = tomllib.loads((folder / "ride.toml").read_text(encoding="utf-8"))
+    starts = np.cumsum([0.0] + [length for length, _ in ridden])
+    numbers = about["fitted"]["blocks"]
+    check("fitted blocks", len(numbers), len(ridden))
+
+    def effort(number, plan_s):
+        asked = written[numbers[number - 1] - 1][1]
+        share = min(max((plan_s - starts[number - 1]) / ridden[number - 1][0], 0.0), 1.0)
+        if isinstance(asked, list):
+            return asked[0] + (asked[1] - asked[0]) * share
+        return math.nan if asked is None else float(asked)
+
+    return pd.Series([effort(*row) for row in zip(rows["block"], rows["plan_s"])], index=rows.index)
+
+
+def fitted_layer(told, folder):
+    """What the review says of a session that was fitted."""
+    if not (folder / "written.toml").exists():
+        check("not fitted", told["fitted"], None)
+        return
+    about = tomllib.loads((folder / "ride.toml").read_text(encoding="utf-8"))
+    written = unrolled(folder / "written.toml")
+    check("written length", told["fitted"]["written_s"], sum(length for length, _ in written))
+    for block in told["blocks"]:
+        check(f"{block['name']} written block", block["written_block"], about["fitted"]["blocks"][block["block"] - 1])
 
 
 def layer(name, told, rows, values):
@@ -327,6 +378,7 @@ def main(arguments):
             check("decrement", told["sprints"]["decrement"], 1 - np.mean(means) / max(means))
             check("fatigue index", told["sprints"]["fatigue_index"], (max(means) - min(means)) / max(means))
 
+    fitted_layer(told, folder)
     print(f"{folder.name}: {compared} figures compared, {len(wrong)} wrong; the worst lies at {worst:.3f} of its tolerance")
     for line in wrong[:40]:
         print(f"wrong: {line}", file=sys.stderr)

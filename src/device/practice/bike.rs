@@ -8,7 +8,7 @@ use super::meter::{Meter, MeterParameters};
 use super::script::Script;
 use crate::time::Span;
 
-/// The step of the physics.
+/// The usual step of the physics.
 pub const STEP: Span = Span::from_millis(10);
 
 /// Rider and machine at one moment.
@@ -22,6 +22,8 @@ pub struct Bike {
     crank_meter: Meter,
     script: Script,
     played: usize,
+    /// One step, seconds.
+    step: f64,
     /// Seconds since somebody first listened.
     listened: Option<f64>,
     distance: f64,
@@ -63,6 +65,7 @@ impl Bike {
             crank_meter: Meter::new(config.crank_meter, config.seed, "cranks"),
             script: config.script.clone(),
             played: 0,
+            step: config.step.seconds(),
             listened: None,
             distance: 0.0,
             crank_turns: 0.0,
@@ -141,9 +144,9 @@ impl Bike {
         self.heart.take_intervals()
     }
 
-    /// On by one [`STEP`].
+    /// On by one step.
     pub fn step(&mut self) {
-        let dt = STEP.seconds();
+        let dt = self.step;
         if let Some(listened) = &mut self.listened {
             *listened += dt;
             self.played = self.script.play(self.played, *listened, &mut self.legs);

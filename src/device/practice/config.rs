@@ -4,6 +4,7 @@ use crate::gatt::{PowerRange, ResistanceRange};
 use crate::time::Span;
 use crate::units::{Joules, Watts};
 
+use super::bike::STEP;
 use super::brake::BrakeParameters;
 use super::heart::HeartParameters;
 use super::legs::LegsParameters;
@@ -138,6 +139,8 @@ pub struct PracticeConfig {
     pub heeds_spin_down: bool,
     /// The power meter in the cranks.
     pub crank_meter: MeterParameters,
+    /// The step of the physics: usually 10 ms, a millisecond at least.
+    pub step: Span,
 }
 
 impl Default for PracticeConfig {
@@ -173,7 +176,17 @@ impl PracticeConfig {
                 smoothing: 0.7,
                 mean_over: 0.0,
             },
+            step: STEP,
         }
+    }
+
+    /// The same coarsely, for who wants to know what a whole session comes to and not how it goes from second to second:
+    /// the physics in steps of 50 ms, and a report of the trainer each second.
+    #[must_use]
+    pub fn coarse(mut self) -> Self {
+        self.step = Span::from_millis(50);
+        self.trainer.report_period = Span::from_seconds(1);
+        self
     }
 
     /// The same without noise of any sort, for checks against equations.

@@ -37,7 +37,6 @@ use crate::gatt::{
 use crate::time::{Instant, Span};
 use crate::units::{Bpm, Level, Metres, MetresPerSecond, Rpm, Watts};
 
-use bike::STEP;
 use control::ControlServer;
 use devices::Access;
 
@@ -94,7 +93,8 @@ pub struct Practice {
 
 impl Practice {
     /// A practice ride that has not begun.
-    pub fn new(config: PracticeConfig) -> Self {
+    pub fn new(mut config: PracticeConfig) -> Self {
+        config.step = config.step.max(Span::from_millis(1));
         Self {
             bike: Bike::new(&config),
             control: ControlServer::new(config.trainer),
@@ -151,7 +151,11 @@ impl Practice {
 
     /// Moves physics by one step, where the step ends at or before `now`.
     fn step(&mut self, now: Instant) -> bool {
-        let Some(next) = self.moved_to.map(|at| at + STEP).filter(|at| *at <= now) else {
+        let Some(next) = self
+            .moved_to
+            .map(|at| at + self.config.step)
+            .filter(|at| *at <= now)
+        else {
             return false;
         };
         self.bike.step();
@@ -165,7 +169,7 @@ impl Practice {
                 continue;
             };
             let period = match device {
-                Device::Trainer => self.config.trainer.report_period.max(STEP),
+                Device::Trainer => self.config.trainer.report_period.max(self.config.step),
                 Device::Heart | Device::Meter => SENSOR_PERIOD,
             };
             link.report = Some(due + period);
@@ -257,7 +261,8 @@ impl Practice {
         };
         self.links.entry(device).or_default();
         // The grid is that of absolute time, so that a later connection does not shift it.
-        self.moved_to.get_or_insert(Instant(now.0 - now.0 % STEP.0));
+        let step = self.config.step.0;
+        self.moved_to.get_or_insert(Instant(now.0 - now.0 % step));
         let found = device
             .characteristics()
             .iter()
@@ -321,7 +326,7 @@ impl Practice {
         link.subscribed.push(characteristic);
         if characteristic == device.measurement() {
             // The first report comes at once, after the answer.
-            link.report = Some(on_grid(now + REPLY));
+            link.report = Some(on_grid(now + REPLY, self.config.step));
             self.bike.listen();
         }
         Ok(())
@@ -393,8 +398,8 @@ impl Practice {
 }
 
 /// The next moment of the physics' grid at or after `at`.
-fn on_grid(at: Instant) -> Instant {
-    Instant(at.0.div_ceil(STEP.0).saturating_mul(STEP.0))
+fn on_grid(at: Instant, step: Span) -> Instant {
+    Instant(at.0.div_ceil(step.0).saturating_mul(step.0))
 }
 
 /// Whether an event is about a link to this device.
@@ -461,6 +466,7 @@ impl Backend for Practice {
     fn poll_timeout(&self) -> Option<Instant> {
         let first = self.waiting.first_key_value().map(|(&(at, _), _)| at);
         let report = self.links.values().filter_map(|link| link.report).min();
-        first.into_iter().chain(report.map(on_grid)).min()
+        let due = report.map(|due| on_grid(due, self.config.step));
+        first.into_iter().chain(due).min()
     }
 }

@@ -12,7 +12,8 @@ use crate::engine::command::{Choice, Command, Role};
 use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, Question, RecordState};
 use crate::engine::tally::Tally;
-use crate::record::{Kept, RideStart};
+use crate::plan::fit::changes_of;
+use crate::record::{FittedFrom, Kept, RideStart};
 use crate::ride::{Finish, Mode, PauseCause, Runner};
 use crate::time::Instant;
 
@@ -328,6 +329,11 @@ impl Core {
             utc_ms: self.utc_ms(now),
             session: choice.plan.name.clone(),
             session_text: choice.plan.source.clone(),
+            fitted: choice.plan.fitted.clone().map(|fitting| FittedFrom {
+                fitting,
+                // Its own text tells them, which an export has taken the names out of.
+                changes: changes_of(&choice.plan.source),
+            }),
             rider: choice.rider.name.clone(),
             rider_text: std::sync::Arc::from(crate::rider::to_toml(&choice.rider)),
             mode: choice.mode,
@@ -393,6 +399,7 @@ impl Core {
     pub(super) fn to_finished(&mut self, now: Instant, how: Finish) {
         self.event(now, "end", how.key());
         self.remember_learned();
+        self.remember_recoveries(now);
         self.control.forget_rise();
         if let Some(ride) = &mut self.ride {
             ride.runner.pause(now, now);

@@ -8,6 +8,13 @@ use crate::time::Instant;
 use crate::units::{BrakeTarget, Watts};
 
 impl Core {
+    /// Rides only to see what comes of it: there is no raw log, and how the brake answers, which takes most of the time of
+    /// a ride in virtual time, is not looked for. So nothing is sent ahead of its beat either.
+    pub const fn as_forecast(&mut self) {
+        self.leads = false;
+        self.forecasts = true;
+    }
+
     /// The trainer's link is set up: what earlier rides know of this trainer counts until this one knows better.
     pub(super) fn identify(&mut self, id: &DeviceId) {
         if self.identified.as_ref() != Some(id) {
@@ -29,6 +36,7 @@ impl Core {
     /// The trainer took a target.
     pub(super) fn target_taken(&mut self, now: Instant, target: BrakeTarget) {
         match target {
+            BrakeTarget::Power(_) if self.forecasts => {}
             BrakeTarget::Power(watts) => {
                 let at = self.control.last_sent().unwrap_or(now);
                 self.identification.told(at, watts);
@@ -44,6 +52,9 @@ impl Core {
             return;
         };
         self.watch_heed(now);
+        if self.forecasts {
+            return;
+        }
         let before = self.identification.answer().words();
         if !self.identification.reported(now, power, cadence) {
             return;

@@ -36,6 +36,23 @@ impl Core {
         }
     }
 
+    /// How the recoveries were ridden is put out to be remembered, once half of the session was: its next ride is offered
+    /// the step back towards the full ones.
+    pub(super) fn remember_recoveries(&mut self, now: Instant) {
+        let Some((ride, choice)) = self.ride.as_ref().zip(self.choice.as_ref()) else {
+            return;
+        };
+        if ride.runner.session(now).0 < choice.plan.length().0 / 2 {
+            return;
+        }
+        let session = choice.plan.name.clone();
+        let fitted = choice.plan.fitted.as_ref();
+        let recoveries = fitted.map(|from| from.wish.recoveries).unwrap_or_default();
+        if self.memory.last_recoveries(&session) != recoveries {
+            self.remember().ridden_with(&session, recoveries);
+        }
+    }
+
     /// What was learned of the trainer is put out to be remembered, where it is new.
     pub(super) fn remember_learned(&mut self) {
         let offer = self.offer();

@@ -10,6 +10,9 @@ use crate::time::Instant;
 impl Core {
     /// Logs an input, the first one behind what the core began with.
     pub(super) fn log_input(&mut self, now: Instant, input: &Input) {
+        if self.forecasts {
+            return;
+        }
         if !self.headed {
             self.headed = true;
             let head = Head::new(self.epoch_ms, self.leads);
@@ -20,6 +23,8 @@ impl Core {
 
     /// Logs a request to a device, so that a replay has something to compare its own with.
     pub(super) fn log_request(&mut self, request: &Request) {
-        self.keep(Kept::Raw(request_to_raw(request, self.handled)));
+        if !self.forecasts {
+            self.keep(Kept::Raw(request_to_raw(request, self.handled)));
+        }
     }
 }

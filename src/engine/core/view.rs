@@ -101,6 +101,9 @@ impl Core {
             test: self.test_outcome(),
             spin_down: self.spin_downs(&self.facts(now)),
             cautions_seen_today: self.cautions_are_seen(now),
+            last_recoveries: planned
+                .map(|choice| self.memory.last_recoveries(&choice.plan.name))
+                .unwrap_or_default(),
             plan,
             laps,
         }

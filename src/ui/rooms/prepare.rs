@@ -27,7 +27,7 @@ use std::sync::Arc;
 
 use crate::engine::{Choice, Command, Snapshot};
 use crate::plan::Plan;
-use crate::plan::fit::Wish;
+use crate::plan::fit::{Recoveries, Wish};
 use crate::ride::RideMode;
 use crate::rider::Rider;
 use crate::ui::rooms::rider::Form;
@@ -92,6 +92,8 @@ pub struct State {
     pub form: Option<Form>,
     /// Why the session could not be fitted as was wished last.
     pub refused: Option<String>,
+    /// How the recoveries of the chosen session were last ridden.
+    pub last_recoveries: Recoveries,
     /// The order of the devices.
     pub order: Order,
     /// Whether pointer or keyboard were among the devices in the last frame.
@@ -102,6 +104,7 @@ impl State {
     /// Takes in what the core says now, before the room is made.
     pub fn settle(&mut self, snapshot: &Snapshot) {
         self.order.settle(&snapshot.devices, self.hand_on_devices);
+        self.last_recoveries = snapshot.last_recoveries;
         if self.page == Page::Rider && self.form.is_none() {
             self.page = Page::Columns;
         }

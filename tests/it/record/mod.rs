@@ -21,6 +21,7 @@ fn start() -> RideStart {
         utc_ms: START_MS,
         session: "Über den Pass / 3×8".to_owned(),
         session_text: Arc::from("name = \"Über den Pass\"\n"),
+        fitted: None,
         rider: "Ådne".to_owned(),
         rider_text: Arc::from("name = \"Ådne\"\n"),
         mode: RideMode::TargetPower,

@@ -28,6 +28,11 @@ const SEEN: &[(&str, &str, &str)] = &[
         "crate::plan::Kind",
         "each row says what kind of block it was ridden in",
     ),
+    (
+        "record",
+        "crate::plan::fit",
+        "a fitted session is kept beside what it was fitted from",
+    ),
 ];
 
 /// A name of the world outside, the modules or files that may know it, and what is said of anyone else.

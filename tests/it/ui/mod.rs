@@ -12,6 +12,7 @@ mod legible;
 mod moments;
 mod pictures;
 mod prepare;
+mod prepare_fit;
 mod prepare_states;
 mod raster;
 mod reader;

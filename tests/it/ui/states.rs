@@ -232,6 +232,7 @@ pub fn idle() -> Snapshot {
         work: 0.0,
         summary: None,
         cautions_seen_today: false,
+        last_recoveries: Default::default(),
     }
 }
 

@@ -283,6 +283,14 @@ fn nonsense_is_told_in_a_sentence_and_too_much_is_refused() {
     pastes(&mut window, &"kind = \"hold\"\n".repeat(400_000));
     assert!(value(&window, "Said").contains("nothing was put in"));
     assert_eq!(text(&window), before);
+    // Nor over a selection, which stays what it was: what is typed next takes its place.
+    with(&mut window, egui::Modifiers::COMMAND, Key::A);
+    pastes(&mut window, &"kind = \"hold\"\n".repeat(400_000));
+    assert_eq!(text(&window), before);
+    types(&mut window, "k");
+    assert_eq!(text(&window), "k");
+    with(&mut window, egui::Modifiers::COMMAND, Key::Z);
+    assert_eq!(text(&window), before);
     // Ten thousand blocks, and one line without an end: as much as a file may hold.
     for much in ["[[block]]\n".repeat(10_000), "x".repeat(150_000)] {
         replaces(&mut window, &much);

@@ -1,10 +1,12 @@
 //! What Prepare shows, without drawing it.
 
 use super::devices::{DeviceLine, line};
+use super::fit::offer;
 use super::go::{Button, Trouble, buttons, cautions_stand, troubles};
 use super::session::{SessionCard, card};
 use super::{Around, Chosen, Page, Shelf, State, spin_down};
 use crate::engine::snapshot::Snapshot;
+use crate::plan::fit::Recoveries;
 use crate::ride::{Mode, RideMode};
 use crate::rider::Rider;
 use crate::time::Instant;
@@ -66,6 +68,8 @@ impl Data {
         let kept = shelf.riders.get(chosen.rider).map(|(_, rider)| &**rider);
         let draft = state.form.as_ref().map(|form| &form.draft);
         let rider: Option<&Rider> = draft.or(kept);
+        let offers =
+            chosen.wish.recoveries == Recoveries::Full && state.last_recoveries != Recoveries::Full;
         let (primary, others) = buttons(snapshot, shelf, state);
         // While a rider is edited only what is said of that stands at the foot.
         let missing = match &state.form {
@@ -100,6 +104,7 @@ impl Data {
             missing,
             calm: match snapshot.mode {
                 Mode::Ready if snapshot.waits_for_pedals => "Turn the pedals to begin.",
+                _ if offers => offer(state.last_recoveries),
                 _ if around.screen_told => "",
                 _ => "How large is this screen, and how far away? Settings ask.",
             },

@@ -36,8 +36,29 @@ pub struct FitButton {
     pub spoken: String,
 }
 
-/// The buttons, always the same five in the same places.
-pub fn buttons(wish: Wish) -> [FitButton; 5] {
+/// What is offered where the recoveries of the session were last ridden so, towards the full ones; empty where there is
+/// nothing to step back from. An offer: a session begins as it was written.
+pub const fn offer(last: Recoveries) -> &'static str {
+    match last {
+        Recoveries::Easier => "Last time with easier recoveries; half-way today?",
+        Recoveries::HalfWay => "Last time half-way back to the full recoveries; full today?",
+        Recoveries::Full => "",
+    }
+}
+
+/// What a press on the recoveries makes of them. What is offered comes first.
+const fn next(now: Recoveries, last: Recoveries) -> Recoveries {
+    match (now, last) {
+        (Recoveries::Full, Recoveries::Easier) => Recoveries::HalfWay,
+        (Recoveries::HalfWay, Recoveries::Easier) => Recoveries::Easier,
+        (Recoveries::Easier, Recoveries::Easier) => Recoveries::Full,
+        (Recoveries::Full, _) => Recoveries::Easier,
+        (other, _) => other.step_back(),
+    }
+}
+
+/// The buttons, always the same five in the same places. `last` is how the recoveries were ridden last time.
+pub fn buttons(wish: Wish, last: Recoveries) -> [FitButton; 5] {
     let button = |press, words: &str, spoken: &str| FitButton {
         press,
         words: words.to_owned(),
@@ -52,11 +73,16 @@ pub fn buttons(wish: Wish) -> [FitButton; 5] {
         button(FitPress::Fewer, "\u{2212}5 min", "Fewer minutes"),
         button(FitPress::More, "+5 min", "More minutes"),
         button(FitPress::WarmUp, "warm-up +5", "Longer warm-up"),
-        button(
-            FitPress::Recoveries,
-            &format!("recoveries {}", recoveries.trim_end_matches("-way")),
-            &format!("Recoveries: {recoveries}"),
-        ),
+        match (wish.recoveries, last) {
+            (Recoveries::Full, Recoveries::Easier) => {
+                button(FitPress::Recoveries, "half-way today?", offer(last))
+            }
+            _ => button(
+                FitPress::Recoveries,
+                &format!("recoveries {}", recoveries.trim_end_matches("-way")),
+                &format!("Recoveries: {recoveries}"),
+            ),
+        },
         button(FitPress::AsWritten, "undo", "Undo, as written"),
     ]
 }
@@ -80,18 +106,16 @@ impl Chosen {
         })
     }
 
-    /// Takes a press, and gives the sentence of a refusal, after which all is as it was.
-    pub fn press(&mut self, shelf: &Shelf, press: FitPress) -> Option<String> {
+    /// Takes a press, and gives the sentence of a refusal, after which all is as it was. `last` is how the recoveries were
+    /// ridden last time.
+    pub fn press(&mut self, shelf: &Shelf, press: FitPress, last: Recoveries) -> Option<String> {
         let written = Arc::clone(self.written(shelf)?);
         let now = self.fitted(shelf)?.0.length();
         let wish = self.wish;
         let wished = match press {
             FitPress::AsWritten => Wish::default(),
             FitPress::Recoveries => Wish {
-                recoveries: match wish.recoveries {
-                    Recoveries::Full => Recoveries::Easier,
-                    other => other.step_back(),
-                },
+                recoveries: next(wish.recoveries, last),
                 ..wish
             },
             FitPress::WarmUp => Wish {

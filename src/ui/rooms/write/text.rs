@@ -93,6 +93,7 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, state: &mut State, look: Look, locke
         follow = true;
     }
     let before = state.cursor;
+    let selected = TextEditState::load(ui.ctx(), id).and_then(|kept| kept.cursor.char_range());
     let stroke = Stroke::new(look.pt(1.5), look.colours.rule);
     ui.painter()
         .rect_stroke(rect, 0.0, stroke, egui::StrokeKind::Inside);
@@ -147,16 +148,22 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, state: &mut State, look: Look, locke
             output
         });
     let output = shown.inner;
+    let refused = editor.take_refused();
     if let Some(mut kept) = TextEditState::load(ui.ctx(), id) {
+        if refused {
+            // What was selected is there again.
+            kept.cursor.set_char_range(selected);
+        }
         // What can be taken back is kept by the editor: a second memory of the text would only cost room.
         kept.clear_undoer();
         kept.store(ui.ctx(), id);
     }
     state.page = (rect.height() / line_high(look)) as usize;
     let range = output.cursor_range.or(output.state.cursor.char_range());
+    let range = if refused { selected.or(range) } else { range };
     let cursor = range.map_or(before, |range| range.primary.index.0);
     editor.settle(before, cursor);
-    if editor.take_refused() {
+    if refused {
         let most = crate::write::MOST_BYTES / 1024;
         let words = format!(
             "That would make the text longer than {most} KiB, the most that a session file may have, so nothing was put in."

@@ -27,7 +27,10 @@ pub(super) fn show(
     let mut left = corner.x;
     let padding = ui.spacing().button_padding;
     ui.spacing_mut().button_padding.x = look.pt(2.0);
-    for (button, share) in buttons(chosen.wish).into_iter().zip(SHARES) {
+    for (button, share) in buttons(chosen.wish, state.last_recoveries)
+        .into_iter()
+        .zip(SHARES)
+    {
         let right = left + wide * share;
         let at = Rect::from_min_max(pos2(left, corner.y), pos2(right - gap, corner.y + high));
         left = right;
@@ -41,7 +44,7 @@ pub(super) fn show(
         response
             .widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &button.spoken));
         if response.clicked() {
-            state.refused = chosen.press(shelf, button.press);
+            state.refused = chosen.press(shelf, button.press, state.last_recoveries);
         }
     }
     ui.spacing_mut().button_padding = padding;
