@@ -13,7 +13,7 @@ use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, Question, RecordState};
 use crate::engine::tally::Tally;
 use crate::record::{Kept, RideStart};
-use crate::ride::{Finish, Mode, PauseCause, Runner};
+use crate::ride::{Finish, Mode, PauseCause};
 use crate::time::Instant;
 
 impl Core {
@@ -24,6 +24,7 @@ impl Core {
         }
         match command {
             Command::Choose(choice) => self.choose(*choice),
+            Command::TakeUp(take_up) => self.take_up(*take_up),
             Command::Scan(on) => self.request(Request::Scan(on)),
             Command::Use(role, device) => {
                 self.chosen.insert(role);
@@ -181,10 +182,11 @@ impl Core {
         second
     }
 
-    fn choose(&mut self, choice: Choice) {
+    pub(super) fn choose(&mut self, choice: Choice) {
         if self.mode.under_way() {
             return;
         }
+        self.take_up = None;
         self.choice = Some(choice);
         self.ride = None;
         self.start_with_pedals = false;
@@ -275,8 +277,9 @@ impl Core {
         self.spin_down.clear();
         self.changed.clear();
         self.heed = crate::control::Heed::default();
-        let runner = Runner::new(choice.plan.clone(), choice.rider.clone(), choice.mode, now);
-        self.keep(Kept::Begin(Box::new(self.ride_start(now, &choice))));
+        let Some(runner) = self.begin_recording(now) else {
+            return;
+        };
         self.ride = Some(Ride {
             runner,
             rows: Rows::new(&choice.rider),
@@ -298,7 +301,11 @@ impl Core {
         // Nothing more is looked for while riding: what is heard costs time that the brake may need.
         self.request(Request::Scan(false));
         self.mode = Mode::Riding;
-        self.event(now, "start", &choice.plan.name);
+        if self.take_up.is_some() {
+            self.go_on(now);
+        } else {
+            self.event(now, "start", &choice.plan.name);
+        }
         self.caution_of_the_flywheel(now);
         if !self.control.granted() {
             // What was refused before the ride is asked for anew; another refusal is then the ride's, and is said.
@@ -310,7 +317,7 @@ impl Core {
         }
     }
 
-    fn ride_start(&self, now: Instant, choice: &Choice) -> RideStart {
+    pub(super) fn ride_start(&self, now: Instant, choice: &Choice) -> RideStart {
         let devices = Role::ALL
             .into_iter()
             .filter_map(|role| {
