@@ -3,6 +3,7 @@
 //! Nothing of the recording is edited. The inputs of its log are disguised, ridden again through the core, and recorded by
 //! the same writer: what is sent is the recording of a ride that other people's devices might have given.
 
+use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
@@ -11,11 +12,12 @@ use jiff::tz::TimeZone;
 
 use super::logs::{Found, feed};
 use super::replay::replay;
-use crate::engine::Core;
 use crate::engine::disguise::Disguise;
 use crate::engine::input::{Input, Output};
 use crate::engine::replay::LogEnd;
+use crate::engine::{Command, Core};
 use crate::record::log::{Head, LogItem, word};
+use crate::record::{Kept, KeptLines};
 use crate::store::recording::{MemoryDisk, Recording, pack};
 use crate::store::{Bounds, RecordReport, RideWriter};
 use crate::time::Instant;
@@ -101,6 +103,8 @@ pub fn export_with(
     handle: Handle<'_>,
 ) -> Result<Disguise, String> {
     let mut disguise = Disguise::default();
+    // What each part of the ride left, as the next one says.
+    let mut bounds = BTreeMap::new();
     feed(recording, &mut |found| {
         if let LogItem::Line { line, .. } = &found.item {
             if line.input == word::HEAD
@@ -109,6 +113,9 @@ pub fn export_with(
                 disguise.gather_day(head.epoch_ms, keep_day);
             } else if let Ok(input) = Input::from_raw(&line.input, &line.content) {
                 disguise.gather(&input);
+                if let (Input::Command(Command::TakeUp(take_up)), true) = (&input, found.part > 1) {
+                    bounds.insert(found.part - 1, take_up.kept);
+                }
             }
         }
         true
@@ -122,10 +129,20 @@ pub fn export_with(
         TimeZone::UTC,
         Bounds::default(),
     );
-    let mut core = None;
-    let mut folder = None;
+    let mut ridden = Ridden::default();
+    let mut folder: Option<PathBuf> = None;
+    let mut part = 1;
     feed(recording, &mut |found| {
-        let more = ride_on(&found, &disguise, &mut core, &mut writer, handle);
+        if found.part > part {
+            // The program was killed: what its core had not put out is in no file, and the next run has its own.
+            part = found.part;
+            ridden.core = None;
+            writer.leave_open();
+            take_folder(&mut writer, &mut folder);
+        }
+        ridden.bound = bounds.get(&part).copied();
+        ridden.folder.clone_from(&folder);
+        let more = ridden.on(&found, &disguise, &mut writer, handle);
         if writer.due() {
             writer.tick();
         }
@@ -150,44 +167,97 @@ fn take_folder(writer: &mut RideWriter, folder: &mut Option<PathBuf>) {
     }
 }
 
-/// One line of the log, disguised, through the core and to the writer. False where the log is of no use any more.
-fn ride_on(
-    found: &Found<'_>,
-    disguise: &Disguise,
-    core: &mut Option<Core>,
-    writer: &mut RideWriter,
-    handle: Handle<'_>,
-) -> bool {
-    let LogItem::Line { line, .. } = &found.item else {
-        return true;
-    };
-    match &*line.input {
-        word::HEAD => {
-            if let Ok(head) = serde_json::from_str::<Head>(&line.content) {
-                let mut begun = Core::new(disguise.epoch_ms(head.epoch_ms));
-                if !head.leads {
-                    begun.without_lead();
+/// The ride that is ridden again.
+#[derive(Default)]
+struct Ridden {
+    core: Option<Core>,
+    /// What was kept of the parts so far, where another part follows: its core had put out a little more when it was
+    /// killed, or that would be in the files.
+    bound: Option<KeptLines>,
+    /// Events and notes so far.
+    events: u64,
+    notes: u64,
+    /// The folder that was made.
+    folder: Option<PathBuf>,
+}
+
+impl Ridden {
+    /// One line of the log, disguised, through the core and to the writer. False where the log is of no use any more.
+    fn on(
+        &mut self,
+        found: &Found<'_>,
+        disguise: &Disguise,
+        writer: &mut RideWriter,
+        handle: Handle<'_>,
+    ) -> bool {
+        let LogItem::Line { line, .. } = &found.item else {
+            return true;
+        };
+        match &*line.input {
+            word::HEAD => {
+                if let Ok(head) = serde_json::from_str::<Head>(&line.content) {
+                    let mut begun = Core::new(disguise.epoch_ms(head.epoch_ms));
+                    if !head.leads {
+                        begun.without_lead();
+                    }
+                    self.core = Some(begun);
                 }
-                *core = Some(begun);
             }
-        }
-        word::GAP | word::STOPPED => return false,
-        _ => {
-            if let (Some(core), Ok(input)) = (core, Input::from_raw(&line.input, &line.content)) {
-                let input = disguise.input(input);
-                // The input on which the program fails is the last of the file, so that it fails there too.
-                let now = Instant(line.at_us);
-                let handled = catch_unwind(AssertUnwindSafe(|| handle(core, now, input)));
-                while let Some(output) = core.poll_output() {
-                    if let Output::Kept(kept) = output {
-                        writer.take(kept);
+            word::GAP | word::STOPPED => return false,
+            _ => {
+                if let Ok(input) = Input::from_raw(&line.input, &line.content)
+                    && let Some(mut core) = self.core.take()
+                {
+                    let input = self.named(disguise.input(input));
+                    // The input on which the program fails is the last of the file, so that it fails there too.
+                    let now = Instant(line.at_us);
+                    let handled = catch_unwind(AssertUnwindSafe(|| handle(&mut core, now, input)));
+                    while let Some(output) = core.poll_output() {
+                        if let Output::Kept(kept) = output
+                            && (found.before.is_some() || self.was_kept(&kept))
+                        {
+                            writer.take(kept);
+                        }
+                    }
+                    self.core = Some(core);
+                    if handled.is_err() {
+                        return false;
                     }
                 }
-                if handled.is_err() {
-                    return false;
-                }
             }
         }
+        true
     }
-    true
+
+    /// A ride that goes on does so in the folder that was made here.
+    fn named(&self, mut input: Input) -> Input {
+        if let Input::Command(Command::TakeUp(take_up)) = &mut input
+            && let Some(name) = self.folder.as_deref().and_then(Path::file_name)
+        {
+            take_up.ride = name.to_string_lossy().into_owned();
+        }
+        input
+    }
+
+    fn was_kept(&mut self, kept: &Kept) -> bool {
+        let most = self.bound.unwrap_or(KeptLines {
+            rows: u64::MAX,
+            events: u64::MAX,
+            notes: u64::MAX,
+        });
+        match kept {
+            Kept::Row(row) => row.ridden_s <= most.rows,
+            Kept::Event(_) => {
+                let within = self.events < most.events;
+                self.events += u64::from(within);
+                within
+            }
+            Kept::Note(_) => {
+                let within = self.notes < most.notes;
+                self.notes += u64::from(within);
+                within
+            }
+            _ => true,
+        }
+    }
 }

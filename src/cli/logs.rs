@@ -1,7 +1,8 @@
 //! The raw log of a recording, line by line, with the logs of the rides before it in the same run of the program.
 
-use crate::record::log::{Follows, LogItem, LogReader, word};
-use crate::record::{InputLine, Table};
+use std::io::BufRead;
+
+use crate::record::log::{Follows, LogItem, LogReader, MOST_PARTS, part_file, word};
 use crate::store::recording::Recording;
 
 /// So many rides of one run go on from one another at most.
@@ -11,6 +12,8 @@ const LONGEST_RUN: usize = 64;
 pub(super) struct Found<'a> {
     /// The name of the ride before whose log it is; none for the recording's own.
     pub(super) before: Option<&'a str>,
+    /// Which part of the recording's own log it is of, or comes before, from 1.
+    pub(super) part: u32,
     /// The line.
     pub(super) item: LogItem,
 }
@@ -25,34 +28,78 @@ pub(super) fn feed(
     take: &mut impl FnMut(Found<'_>) -> bool,
 ) -> Result<Vec<String>, String> {
     let mut wrong = Vec::new();
-    walk(recording, None, &[&recording.name()], &mut wrong, take)?;
+    let run = [&*recording.name()];
+    walk(recording, None, &run, &mut wrong, take)?;
     Ok(wrong)
 }
 
 /// Gives the check of the log's last line. `run` names this ride and those that go on from it.
 fn walk(
     recording: &Recording,
-    before: Option<&str>,
+    before: Option<(&str, u32)>,
     run: &[&str],
     wrong: &mut Vec<String>,
     take: &mut impl FnMut(Found<'_>) -> bool,
 ) -> Result<String, String> {
-    let name = recording.name();
-    let unreadable = |error: std::io::Error| {
-        format!(
-            "The raw log of {name} cannot be read ({error}). Check who may read it, and the disk."
-        )
-    };
-    let lines = recording.lines(InputLine::FILE).map_err(unreadable)?;
-    let lines = lines.ok_or_else(|| {
-        format!(
-            "There is no {} in {name}: nothing can be replayed. Name a ride's folder, or a file that `stillroad export` made.",
-            InputLine::FILE
-        )
-    })?;
+    let mut check = String::new();
+    for part in 1..=MOST_PARTS {
+        let file = part_file(part);
+        let lines = recording.lines(&file).map_err(|error| {
+            format!(
+                "{file} of {} cannot be read ({error}). Check who may read it, and the disk.",
+                recording.name()
+            )
+        })?;
+        match lines {
+            Some(lines) => {
+                let place = Place {
+                    recording,
+                    before,
+                    part,
+                };
+                check = walk_part(&place, lines, run, wrong, take)?;
+            }
+            None if part == 1 => {
+                return Err(format!(
+                    "There is no {file} in {}: nothing can be replayed. Name a ride's folder, or a file that `stillroad export` made.",
+                    recording.name()
+                ));
+            }
+            None => break,
+        }
+    }
+    Ok(check)
+}
+
+/// The log of one part of a ride.
+struct Place<'a> {
+    recording: &'a Recording,
+    /// The name of a ride before, and the part of the recording that goes on from it.
+    before: Option<(&'a str, u32)>,
+    part: u32,
+}
+
+fn walk_part(
+    place: &Place<'_>,
+    lines: Box<dyn BufRead>,
+    run: &[&str],
+    wrong: &mut Vec<String>,
+    take: &mut impl FnMut(Found<'_>) -> bool,
+) -> Result<String, String> {
+    let Place {
+        recording,
+        before,
+        part,
+    } = *place;
+    let own = before.map_or(part, |(_, own)| own);
     let mut reader = LogReader::new(lines);
     let mut first = true;
-    while let Some(item) = reader.next_item().map_err(unreadable)? {
+    while let Some(item) = reader.next_item().map_err(|error| {
+        format!(
+            "The raw log of {} cannot be read ({error}). Check who may read it, and the disk.",
+            recording.name()
+        )
+    })? {
         if let LogItem::Line { line, .. } = &item
             && std::mem::take(&mut first)
             && line.input == word::FOLLOWS
@@ -67,7 +114,7 @@ fn walk(
                 )),
                 Some(earlier) => {
                     let run = [run, &[&*follows.ride]].concat();
-                    let check = walk(&earlier, Some(&follows.ride), &run, wrong, take)?;
+                    let check = walk(&earlier, Some((&follows.ride, own)), &run, wrong, take)?;
                     if check != follows.check {
                         wrong.push(format!(
                             "the end of the log of {}, from which this one goes on, with the check {}",
@@ -81,7 +128,12 @@ fn walk(
                 )),
             }
         }
-        if !take(Found { before, item }) {
+        let found = Found {
+            before: before.map(|(name, _)| name),
+            part: own,
+            item,
+        };
+        if !take(found) {
             break;
         }
     }

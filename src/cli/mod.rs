@@ -11,6 +11,7 @@ pub mod forecast;
 mod logs;
 pub mod rehearse;
 pub mod replay;
+pub mod resume;
 pub mod review;
 pub mod ride;
 
@@ -55,6 +56,8 @@ enum Verb {
     Forecast(forecast::Options),
     /// Ride a session without a window
     Ride(Box<ride::Options>),
+    /// Go on with a ride whose program was killed, in its own recording; or close that recording
+    Resume(Box<resume::Options>),
     /// Tell what recordings hold: how each block went, what the brake did and what the legs did
     Review(review::Options),
     /// List the devices that are heard, what each can do, and why one cannot be used
@@ -96,6 +99,7 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
         Verb::Fit(options) => fit::run(&options).map(|text| (text, true)),
         Verb::Forecast(options) => forecast::run(&options).map(|text| (text, true)),
         Verb::Ride(options) => ride::run(&options),
+        Verb::Resume(options) => resume::run(&options),
         Verb::Review(options) => review::run(&options),
         Verb::Devices { seconds, json } => {
             Ok((devices::run(Span::from_seconds(seconds), json), true))

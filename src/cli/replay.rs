@@ -56,12 +56,19 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
 /// A sentence where its log or another file of it cannot be read.
 pub fn replay(recording: &Recording, mut seen: impl FnMut(&Replay)) -> Result<Replayed, String> {
     let mut replay = Replay::default();
-    let wrong = feed(recording, &mut |Found { before, item }| match before {
-        Some(name) => replay.before(&format!("{name}/{}", InputLine::FILE), item),
-        None => {
-            let more = replay.line(item);
-            seen(&replay);
-            more
+    let mut reached = 1;
+    let wrong = feed(recording, &mut |Found { before, part, item }| {
+        if part > reached {
+            reached = part;
+            replay.next_part();
+        }
+        match before {
+            Some(name) => replay.before(&format!("{name}/{}", InputLine::FILE), item),
+            None => {
+                let more = replay.line(item);
+                seen(&replay);
+                more
+            }
         }
     })?;
     let kept = kept_files(recording)?;

@@ -28,6 +28,7 @@ use crate::ride::{Mode, RideMode};
 use crate::sound::Sound;
 use crate::store::{Places, RideWriter, memory};
 use crate::time::Span;
+use crate::toml_table::Problem;
 use line::{Line, summary};
 
 /// The practice devices advertise once a second.
@@ -47,34 +48,41 @@ pub struct Options {
     session: PathBuf,
     #[command(flatten)]
     wish: super::fit::WishOptions,
-    /// The trainer: practice, none, or a device's name or address; if left out the one last used, else practice. Practice in
-    /// another manner: practice:levels, coarse, reckoned, slopes, watts, nothing or heedless (see docs/practice-trainer.md)
-    #[arg(long, value_name = "DEVICE")]
-    trainer: Option<String>,
-    /// The heart strap: practice, none, or a device's name or address; if left out the one last used, if it is heard
-    #[arg(long, value_name = "DEVICE")]
-    heart: Option<String>,
-    /// A second heart strap, for when the first is lost: none, or a device's name or address; if left out the one last used, if it is heard
-    #[arg(long, value_name = "DEVICE")]
-    second_heart: Option<String>,
-    /// A separate power meter: practice, none, or a device's name or address; if left out the one last used, if it is heard
-    #[arg(long, value_name = "DEVICE")]
-    meter: Option<String>,
-    /// A separate cadence sensor: practice, none, or a device's name or address; if left out the one last used, if it is heard
-    #[arg(long, value_name = "DEVICE")]
-    cadence: Option<String>,
     /// Who sets the load
     #[arg(long, default_value = "target-power")]
     mode: ModeWord,
-    /// How fast: real, a whole number of times life's pace (100 at most), or max (virtual time). Other than real only with practice devices
-    #[arg(long, default_value = "real", value_name = "PACE")]
-    pace: Pace,
     /// The rider's file; if left out the first in the riders' folder (see `stillroad where`), else cautious figures
     #[arg(long, value_name = "FILE")]
     rider: Option<PathBuf>,
     /// The folder in which the ride's own folder is made; if left out the rides' folder (see `stillroad where`)
     #[arg(long, value_name = "FOLDER")]
     out: Option<PathBuf>,
+    #[command(flatten)]
+    kit: Kit,
+}
+
+/// With what is ridden, and how fast.
+#[derive(Args, Clone, Debug)]
+pub(super) struct Kit {
+    /// The trainer: practice, none, or a device's name or address; if left out the one last used, else practice. Practice in
+    /// another manner: practice:levels, coarse, reckoned, slopes, watts, nothing or heedless (see docs/practice-trainer.md)
+    #[arg(long, value_name = "DEVICE")]
+    pub(super) trainer: Option<String>,
+    /// The heart strap: practice, none, or a device's name or address; if left out the one last used, if it is heard
+    #[arg(long, value_name = "DEVICE")]
+    pub(super) heart: Option<String>,
+    /// A second heart strap, for when the first is lost: none, or a device's name or address; if left out the one last used, if it is heard
+    #[arg(long, value_name = "DEVICE")]
+    pub(super) second_heart: Option<String>,
+    /// A separate power meter: practice, none, or a device's name or address; if left out the one last used, if it is heard
+    #[arg(long, value_name = "DEVICE")]
+    pub(super) meter: Option<String>,
+    /// A separate cadence sensor: practice, none, or a device's name or address; if left out the one last used, if it is heard
+    #[arg(long, value_name = "DEVICE")]
+    pub(super) cadence: Option<String>,
+    /// How fast: real, a whole number of times life's pace (100 at most), or max (virtual time). Other than real only with practice devices
+    #[arg(long, default_value = "real", value_name = "PACE")]
+    pub(super) pace: Pace,
     /// The seed of the practice rider
     #[arg(long, default_value_t = 1, value_name = "N")]
     seed: u64,
@@ -151,9 +159,40 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         Some(folder) => folder.clone(),
         None => Places::find().map_err(|error| error.to_string())?.rides,
     };
-    let memory = remembered(options);
+    let memory = remembered(options.kit.pace);
     super::print(&super::fit::offer(&memory, &written, options.wish));
-    let devices = devices(options, &memory);
+    let devices = devices(&options.kit, &memory);
+    // Without a brake nobody holds the watts.
+    let brake = devices
+        .wanted
+        .iter()
+        .any(|(role, _)| *role == Role::Trainer);
+    let mode = match options.mode {
+        ModeWord::TargetPower if brake => RideMode::TargetPower,
+        ModeWord::TargetPower | ModeWord::EffortOnly => RideMode::EffortOnly,
+    };
+    let choice = Choice {
+        plan: Arc::new(plan),
+        rider: Arc::new(rider),
+        mode,
+    };
+    super::print(&super::resume::left_open(&out));
+    let begin = Command::Choose(Box::new(choice.clone()));
+    ride(&choice, begin, &warnings, &devices, out, &options.kit)
+}
+
+/// Rides what `begin` tells the core, with these devices.
+///
+/// # Errors
+/// As [`run`].
+pub(super) fn ride(
+    choice: &Choice,
+    begin: Command,
+    warnings: &[Problem],
+    devices: &Devices,
+    out: PathBuf,
+    options: &Kit,
+) -> Result<(String, bool), String> {
     let wanted = &devices.wanted;
     if wanted
         .iter()
@@ -169,27 +208,15 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
                 .to_owned(),
         );
     }
-    let mode = match options.mode {
-        // Without a brake nobody holds the watts.
-        ModeWord::TargetPower if wanted.iter().any(|(role, _)| *role == Role::Trainer) => {
-            RideMode::TargetPower
-        }
-        ModeWord::TargetPower | ModeWord::EffortOnly => RideMode::EffortOnly,
-    };
-    let choice = Choice {
-        plan: Arc::new(plan),
-        rider: Arc::new(rider),
-        mode,
-    };
-    super::print(&preface::preface(&choice, &warnings, real));
+    super::print(&preface::preface(choice, warnings, real));
     match options.pace {
-        Pace::Most => in_virtual_time(&choice, wanted, &out, options),
-        Pace::Times(pace) => in_real_time(&choice, &devices, out, options, pace, real),
+        Pace::Most => in_virtual_time(choice, begin, wanted, &out, options),
+        Pace::Times(pace) => in_real_time(choice, begin, devices, out, options, pace, real),
     }
 }
 
 /// The devices of a ride.
-struct Devices {
+pub(super) struct Devices {
     /// What must be there before it begins.
     wanted: Vec<(Role, Wanted)>,
     /// The roles whose remembered devices are taken if they are heard.
@@ -197,8 +224,8 @@ struct Devices {
 }
 
 /// What earlier rides left; nothing at another pace than life's, where no real device can be used.
-fn remembered(options: &Options) -> Memory {
-    if options.pace != Pace::Times(1) {
+pub(super) fn remembered(pace: Pace) -> Memory {
+    if pace != Pace::Times(1) {
         return Memory::default();
     }
     let Ok(places) = Places::find() else {
@@ -211,7 +238,7 @@ fn remembered(options: &Options) -> Memory {
     memory
 }
 
-fn devices(options: &Options, memory: &Memory) -> Devices {
+pub(super) fn devices(options: &Kit, memory: &Memory) -> Devices {
     let mut devices = Devices {
         wanted: Vec::new(),
         hoped: Vec::new(),
@@ -269,7 +296,7 @@ fn manner(address: &str) -> Option<&'static str> {
     Some(known.0)
 }
 
-fn practice(choice: &Choice, options: &Options) -> Box<dyn Backend> {
+fn practice(choice: &Choice, options: &Kit) -> Box<dyn Backend> {
     let rider = &choice.rider;
     let plain = PracticeConfig::for_rider(rider.threshold, rider.w_prime).seeded(options.seed);
     let manner = options.trainer.as_deref().and_then(manner);
@@ -286,9 +313,10 @@ fn practice(choice: &Choice, options: &Options) -> Box<dyn Backend> {
 
 fn in_virtual_time(
     choice: &Choice,
+    first: Command,
     wanted: &[(Role, Wanted)],
     out: &Path,
-    options: &Options,
+    options: &Kit,
 ) -> Result<(String, bool), String> {
     let writer = RefCell::new(RideWriter::new(out));
     let mut world = World::new(wall_ms(), vec![practice(choice, options)], |_, kept| {
@@ -305,7 +333,7 @@ fn in_virtual_time(
             world.input(Input::Recorder(report));
         }
     };
-    world.command(Command::Choose(Box::new(choice.clone())));
+    world.command(first);
     world.command(Command::Scan(true));
     world.run_until(world.now() + HEARD_WITHIN);
     for (role, device) in wanted {
@@ -357,9 +385,10 @@ fn heard(engine: &Engine) -> Sound {
 
 fn in_real_time(
     choice: &Choice,
+    first: Command,
     devices: &Devices,
     out: PathBuf,
-    options: &Options,
+    options: &Kit,
     pace: u32,
     real: bool,
 ) -> Result<(String, bool), String> {
@@ -383,7 +412,7 @@ fn in_real_time(
     ctrlc::set_handler(move || close(Command::Close)).map_err(|error| {
         format!("The system refuses a handler for signals: {error}. Nothing was started.")
     })?;
-    engine.command(Command::Choose(Box::new(choice.clone())));
+    engine.command(first);
     let asked: Vec<_> = devices
         .wanted
         .iter()

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::device::DeviceId;
+use crate::engine::take_up::TakeUp;
 use crate::plan::fit::Fitting;
 use crate::plan::{self, Plan};
 use crate::ride::RideMode;
@@ -128,6 +129,8 @@ impl TryFrom<ChoiceText> for Choice {
 pub enum Command {
     /// Take this session, rider and mode. Only before a ride, or after one.
     Choose(Box<Choice>),
+    /// Go on with a ride that a killed program left open, in its own recording. Only before a ride, or after one.
+    TakeUp(Box<TakeUp>),
     /// Listen for devices, or stop.
     Scan(bool),
     /// Use this device for a role, or nothing.

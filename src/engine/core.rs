@@ -22,6 +22,7 @@ mod notes;
 mod rows;
 mod sources;
 mod spin_down;
+mod take_up;
 mod threshold_test;
 mod training;
 mod view;
@@ -83,6 +84,8 @@ pub struct Core {
     /// How far the rider's own time is ahead of UTC, seconds.
     zone_s: i32,
     choice: Option<Choice>,
+    /// The ride that begins is one that was left open.
+    take_up: Option<Box<crate::engine::take_up::TakeUp>>,
     mode: Mode,
     links: Links,
     control: Procedures,
@@ -197,6 +200,7 @@ impl Core {
             epoch_ms,
             zone_s: 0,
             choice: None,
+            take_up: None,
             mode: Mode::Idle,
             links: Links::default(),
             control: Procedures::new(),

@@ -61,6 +61,11 @@ impl Disguise {
     pub fn gather(&mut self, input: &Input) {
         match input {
             Input::Device(event) => self.gather_event(event),
+            Input::Command(Command::TakeUp(take_up)) => {
+                self.gather(&Input::Command(Command::Choose(Box::new(
+                    take_up.choice.clone(),
+                ))));
+            }
             Input::Command(Command::Choose(choice)) => {
                 self.riders.insert(choice.rider.name.clone());
                 self.sessions.insert(choice.plan.source.to_string(), None);
@@ -167,6 +172,11 @@ impl Disguise {
             Input::Device(event) => Input::Device(self.event(event)),
             Input::Command(Command::Choose(choice)) => {
                 Input::Command(Command::Choose(Box::new(self.choice(&choice))))
+            }
+            Input::Command(Command::TakeUp(mut take_up)) => {
+                take_up.choice = self.choice(&take_up.choice);
+                take_up.shift(self.days.saturating_mul(DAY_MS));
+                Input::Command(Command::TakeUp(take_up))
             }
             Input::Command(Command::Use(role, Some(id))) => {
                 Input::Command(Command::Use(role, Some(self.id(&id))))

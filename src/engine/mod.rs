@@ -12,6 +12,7 @@ pub mod roles;
 pub mod rows;
 pub mod sensor;
 pub mod snapshot;
+pub mod take_up;
 pub mod tally;
 pub mod world;
 

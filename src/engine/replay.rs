@@ -1,6 +1,8 @@
 //! A ride run again from its raw log: the same core is fed each input with its moment, and what comes of it is compared
 //! with what was kept. A log is bytes from anywhere: whatever stands in it, this reports and does not panic.
 
+mod parts;
+
 use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
@@ -9,7 +11,7 @@ use crate::engine::core::Core;
 use crate::engine::input::{Input, Output, request_to_raw};
 use crate::engine::snapshot::Snapshot;
 use crate::record::compare::{Differences, NOTHING, Tail, compare_table, compare_text};
-use crate::record::log::{Head, LOG_FORMAT, LogItem, PROGRAM, word};
+use crate::record::log::{Head, LOG_FORMAT, LogItem, PROGRAM, part_file, word};
 use crate::record::{
     EventLine, InputLine, Kept, NoteLine, RideStart, Row, Table, encode, ride_toml,
 };
@@ -20,7 +22,17 @@ use crate::time::Instant;
 const LAST_MOMENT: u64 = 100 * 366 * 86_400 * 1_000_000;
 
 /// Words of `events.csv` that the writer adds by itself, for reasons that are not in the log.
-const WRITERS_OWN: [&str; 3] = ["recording-gap", "raw-stopped", "disk-trouble"];
+const WRITERS_OWN: [&str; 4] = [
+    "recording-gap",
+    "recording-torn",
+    "raw-stopped",
+    "disk-trouble",
+];
+
+/// Whether an event of this word is the writer's own, which no replay gives.
+pub fn is_the_writers_own(what: &str) -> bool {
+    WRITERS_OWN.contains(&what)
+}
 
 /// Where the log ended, which is as far as a replay goes.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -65,6 +77,9 @@ pub struct Replay {
     asked: VecDeque<Request>,
     /// Whether the lines are of the recording itself and not of one that it goes on from.
     own: bool,
+    /// Which part of the ride the lines are of, from 1, and what the parts before it gave.
+    part: u32,
+    begins: parts::Begins,
     at_us: u64,
     number: u64,
     end: Option<LogEnd>,
@@ -103,6 +118,8 @@ impl Default for Replay {
             core: None,
             asked: VecDeque::new(),
             own: true,
+            part: 1,
+            begins: parts::Begins::default(),
             at_us: 0,
             number: 0,
             end: None,
@@ -153,7 +170,8 @@ impl Replay {
                 self.end = None;
             }
         }
-        self.item(InputLine::FILE, item)
+        let file = part_file(self.part);
+        self.item(&file, item)
     }
 
     fn item(&mut self, file: &str, item: LogItem) -> bool {
@@ -254,7 +272,8 @@ impl Replay {
     }
 
     fn head(&mut self, file: &str, number: u64, content: &str) -> Option<LogEnd> {
-        if self.core.is_some() {
+        // A ride before this one may have been in parts.
+        if self.core.is_some() && self.own {
             self.differ(file, number, "a second head", NOTHING);
             return None;
         }
@@ -313,6 +332,7 @@ impl Replay {
                 self.mark = (0.0, 0.0, start.utc_ms);
                 self.start = Some(start);
             }
+            Kept::GoOn(goes_on) => self.goes_on(*goes_on),
             Kept::Row(row) if self.start.is_some() => {
                 self.mark = (row.ridden_s as f64, row.plan_s, row.utc_ms);
                 self.samples.push(text(&*row));
@@ -367,9 +387,11 @@ impl Replay {
         let end = self.end.take().unwrap_or(LogEnd::Open(self.number));
         let closed = end == LogEnd::Closed;
         let events = kept.events.as_deref().unwrap_or_default();
-        let was_closed = events
-            .split(|byte| *byte == b'\n')
-            .any(|line| line.windows(18).any(|word| word == b",recording-closed,"));
+        // Closed by a later run, which had no log to close.
+        let later = b",recording-closed,closed-later";
+        let was_closed = events.split(|byte| *byte == b'\n').any(|line| {
+            line.windows(18).any(|word| word == b",recording-closed,") && !line.ends_with(later)
+        });
         if matches!(end, LogEnd::Open(_)) && was_closed {
             self.differ(
                 InputLine::FILE,
@@ -394,6 +416,7 @@ impl Replay {
                 "a failure of the program",
             );
         }
+        parts::fill_all(&mut self, kept);
         if closed {
             let line = self.closing_line();
             self.events.push(line);

@@ -28,6 +28,29 @@ pub struct Rows {
     measured: bool,
 }
 
+/// What the rows of a ride came to, as far as those that follow need it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct CameTo {
+    /// Distance so far.
+    pub distance: Option<Metres>,
+    /// Estimated W′ left; none while no power was ever measured.
+    pub w_balance: Option<Joules>,
+    /// Work done.
+    pub work: Joules,
+}
+
+impl CameTo {
+    /// Of kept rows. W′ was kept in whole joules.
+    pub fn of(rows: &[Row]) -> Self {
+        let power = rows.iter().filter_map(|row| row.power);
+        Self {
+            distance: rows.iter().rev().find_map(|row| row.distance),
+            w_balance: rows.iter().rev().find_map(|row| row.w_balance),
+            work: Joules(power.map(|power| power.0.max(0.0) * ROW.seconds()).sum()),
+        }
+    }
+}
+
 /// What a second came to.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Second {
@@ -64,6 +87,17 @@ impl Rows {
             w_balance: WBalance::full(rider.threshold, rider.w_prime),
             work: 0.0,
             measured: false,
+        }
+    }
+
+    /// Goes on after so many rows of an earlier run of the program, with what they came to.
+    pub fn take_up(&mut self, written: u64, came_to: &CameTo) {
+        self.written = written;
+        self.distance = came_to.distance.map(Metres::get);
+        self.work = came_to.work.0;
+        self.measured = came_to.w_balance.is_some();
+        if let Some(left) = came_to.w_balance {
+            self.w_balance.take_up(left);
         }
     }
 

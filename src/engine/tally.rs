@@ -17,7 +17,7 @@ pub const MOST_INK: usize = 480;
 const GAP: u64 = 3;
 
 /// One quantity over a whole ride.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Channel {
     /// Seconds in which it was measured.
     pub seconds: u64,
@@ -32,7 +32,7 @@ pub struct Channel {
 }
 
 /// Counts one quantity.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
 struct Counter {
     told: Channel,
     sum: f64,
@@ -69,7 +69,7 @@ impl Counter {
 }
 
 /// The pauses of one cause.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Pauses {
     /// Why the clock stood.
     pub cause: PauseCause,
@@ -124,7 +124,7 @@ pub struct Summary {
 
 /// Seconds put together as one point. A value is kept where at least half of its seconds have one, so that a gap stays a
 /// gap.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
 struct Bin {
     seconds: u32,
     power: (f64, u32),
@@ -159,7 +159,7 @@ impl Bin {
 }
 
 /// Counts while it is ridden.
-#[derive(Debug)]
+#[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Tally {
     power: Counter,
     cadence: Counter,

@@ -6,7 +6,7 @@ use std::io::{self, BufRead};
 
 use serde::{Deserialize, Serialize};
 
-use super::table::{Header, LineRead, encode, encode_header, read_line, split};
+use super::table::{Header, LineRead, Table, encode, encode_header, read_line, split};
 use super::{InputLine, RawLine};
 
 /// The version of the log's own format. It goes up when an older program could not replay a newer log.
@@ -14,6 +14,18 @@ pub const LOG_FORMAT: u32 = 1;
 
 /// The program and its version, as it stands in a log's head.
 pub const PROGRAM: &str = concat!("stillroad ", env!("CARGO_PKG_VERSION"));
+
+/// The name of the log of a part of a ride, from 1: a ride that was left open and went on has a log for each run of the
+/// program, `raw.csv`, `raw-2.csv` and so on.
+pub fn part_file(part: u32) -> Cow<'static, str> {
+    match part {
+        0 | 1 => Cow::Borrowed(InputLine::FILE),
+        _ => Cow::Owned(format!("raw-{part}.csv")),
+    }
+}
+
+/// So many parts a ride has at most.
+pub const MOST_PARTS: u32 = 99;
 
 /// The words of the lines that are no inputs.
 pub mod word {

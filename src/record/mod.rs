@@ -132,11 +132,39 @@ pub struct RideStart {
     pub devices: Vec<(String, String, String, bool)>,
 }
 
+/// So many lines a recording holds, header lines and the writer's own events left out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub struct KeptLines {
+    /// Of `samples.csv`: so many seconds were ridden.
+    pub rows: u64,
+    /// Of `events.csv`.
+    pub events: u64,
+    /// Of `notes.csv`.
+    pub notes: u64,
+}
+
+/// A ride that goes on in the recording in which it began.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GoesOn {
+    /// The name of its folder, among the rides.
+    pub ride: String,
+    /// Which part of the ride begins, from 2.
+    pub part: u32,
+    /// What is in its files so far.
+    pub kept: KeptLines,
+    /// Seconds of the session's clock where it goes on.
+    pub plan_s: f64,
+    /// What is known now; becomes a recording of its own only where that one cannot be gone on with.
+    pub start: RideStart,
+}
+
 /// One thing for the writer to keep, in the order in which they happened.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Kept {
     /// The ride begins: until now nothing is on the disk.
     Begin(Box<RideStart>),
+    /// A ride goes on that an earlier run of the program left open.
+    GoOn(Box<GoesOn>),
     /// A ridden second.
     Row(Box<Row>),
     /// An event.

@@ -6,6 +6,8 @@ use crate::time::{Instant, Span};
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct RideClock {
     start: Instant,
+    /// What was ridden before `start`, in an earlier run of the program.
+    before: Span,
     paused: Span,
     standing_since: Option<Instant>,
 }
@@ -13,8 +15,14 @@ pub struct RideClock {
 impl RideClock {
     /// Runs from `start`.
     pub const fn started(start: Instant) -> Self {
+        Self::taken_up(start, Span::ZERO)
+    }
+
+    /// Runs on from `start`, with so much ridden before it.
+    pub const fn taken_up(start: Instant, before: Span) -> Self {
         Self {
             start,
+            before,
             paused: Span::ZERO,
             standing_since: None,
         }
@@ -23,7 +31,7 @@ impl RideClock {
     /// Time ridden up to `now`.
     pub fn ridden(&self, now: Instant) -> Span {
         let until = self.standing_since.unwrap_or(now);
-        until.since(self.start).less(self.paused)
+        self.before + until.since(self.start).less(self.paused)
     }
 
     /// Whether the clock runs.
@@ -45,7 +53,8 @@ impl RideClock {
 
     /// When ridden time reaches `ridden`, if the clock runs on as it does now; nothing while it stands.
     pub fn reaches(&self, ridden: Span) -> Option<Instant> {
-        self.runs().then(|| self.start + self.paused + ridden)
+        self.runs()
+            .then(|| self.start + self.paused + ridden.less(self.before))
     }
 }
 
@@ -68,5 +77,18 @@ mod tests {
         clock.run(start + SECOND * 41);
         assert_eq!(clock.ridden(start + SECOND * 45), SECOND * 15);
         assert_eq!(clock.reaches(SECOND * 16), Some(start + SECOND * 46));
+    }
+
+    #[test]
+    fn a_ride_that_is_taken_up_goes_on_counting_where_it_was() {
+        // The program was started again: its own clock stands near zero, though an hour was ridden.
+        let start = Instant(3_000_000);
+        let mut clock = RideClock::taken_up(start, SECOND * 3_600);
+        assert_eq!(clock.ridden(start), SECOND * 3_600);
+        assert_eq!(clock.reaches(SECOND * 3_601), Some(start + SECOND));
+        clock.stand(start + SECOND * 2);
+        clock.run(start + SECOND * 9);
+        assert_eq!(clock.ridden(start + SECOND * 10), SECOND * 3_603);
+        assert_eq!(clock.reaches(SECOND * 3_604), Some(start + SECOND * 11));
     }
 }

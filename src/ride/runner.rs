@@ -10,6 +10,7 @@ mod fixed;
 mod free;
 mod hand;
 mod slow_hold;
+mod take_up;
 mod watch;
 
 use std::sync::Arc;

@@ -25,6 +25,13 @@ impl WBalance {
         }
     }
 
+    /// Goes on with so much left, as it stood in an earlier run of the program; what is no figure changes nothing.
+    pub fn take_up(&mut self, left: Joules) {
+        if left.0.is_finite() {
+            self.left = left.0.min(self.w_prime.0);
+        }
+    }
+
     /// Rides at a power for a time.
     pub fn ride(&mut self, power: Watts, time: Span) {
         let excess = power.0 - self.critical_power.0;

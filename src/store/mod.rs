@@ -1,6 +1,7 @@
 //! The disk: where sessions, riders, rides and memory live, and the only place that touches it.
 
 pub mod disk;
+pub mod left_open;
 pub mod memory;
 pub mod places;
 mod raw_log;

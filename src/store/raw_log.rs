@@ -2,8 +2,8 @@
 
 use super::ride_file::{Pushed, RideFile};
 use super::ride_folder::header;
-use crate::record::log::{Chain, Follows, json, own_line, word};
-use crate::record::{InputLine, Table};
+use crate::record::InputLine;
+use crate::record::log::{Chain, Follows, json, own_line, part_file, word};
 
 /// The room that is kept for the last lines of a full file, bytes.
 const LAST_LINES: u64 = 128;
@@ -49,11 +49,6 @@ impl Early {
         }
     }
 
-    /// How many were lost.
-    pub(super) const fn lost(&self) -> u64 {
-        self.lost
-    }
-
     /// Notes that so many lines never came.
     pub(super) fn lose(&mut self, lost: u64) {
         self.lost += lost;
@@ -80,8 +75,9 @@ pub(super) struct RawLog {
 }
 
 impl RawLog {
-    pub(super) fn new(early: Early, memory: usize, most: u64) -> Self {
-        let mut file = RideFile::new(InputLine::FILE, memory, most);
+    /// Under the name of its part of the ride.
+    pub(super) fn new(early: Early, part: u32, memory: usize, most: u64) -> Self {
+        let mut file = RideFile::new(part_file(part), memory, most);
         file.push(&header::<InputLine>());
         let mut log = Self {
             file,
@@ -110,6 +106,11 @@ impl RawLog {
     /// Notes that so many lines never came.
     pub(super) fn lose(&mut self, lost: u64) {
         self.lost += lost;
+    }
+
+    /// How many lines were lost since the last one that was kept.
+    pub(super) const fn lost(&self) -> u64 {
+        self.lost
     }
 
     pub(super) fn push(&mut self, line: &InputLine) -> Logged {

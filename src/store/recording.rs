@@ -5,7 +5,7 @@ use std::fs::File;
 use std::io::{self, BufRead, BufReader, Cursor, Read, Write};
 use std::path::{Path, PathBuf};
 
-use super::disk::{Disk, DiskFile};
+use super::disk::{Appended, Disk, DiskFile};
 use super::text_file::FileError;
 
 /// The most that is read of one file: the bound of `raw.csv` with some room, bytes.
@@ -200,6 +200,23 @@ impl Disk for MemoryDisk {
             disk: self.clone(),
             path: file.to_owned(),
         }))
+    }
+
+    fn append_file(&mut self, file: &Path) -> io::Result<Appended> {
+        let (length, torn) = self.with(|files| {
+            let bytes = files.get_mut(file).ok_or(io::ErrorKind::NotFound)?;
+            let lines = bytes.iter().rposition(|byte| *byte == b'\n');
+            let torn = bytes.split_off(lines.map_or(0, |at| at + 1));
+            Ok::<_, io::Error>((bytes.len() as u64, torn))
+        })?;
+        Ok(Appended {
+            file: Box::new(MemoryFile {
+                disk: self.clone(),
+                path: file.to_owned(),
+            }),
+            length,
+            torn,
+        })
     }
 
     fn sync_folder(&mut self, _: &Path) -> io::Result<()> {

@@ -1,5 +1,6 @@
 //! One file of a ride: lines are kept in memory until the disk has taken them for good.
 
+use std::borrow::Cow;
 use std::io;
 use std::path::Path;
 
@@ -21,7 +22,7 @@ pub(super) enum Pushed {
 /// Invariant: bytes leave `unsynced` only after a sync that succeeded. When one fails the system may have thrown away
 /// what it held, so everything since the last success is written again, at the same place.
 pub(super) struct RideFile {
-    pub(super) name: &'static str,
+    name: Cow<'static, str>,
     open: Option<Box<dyn DiskFile>>,
     /// So many bytes of the file are safe.
     safe: u64,
@@ -36,9 +37,9 @@ pub(super) struct RideFile {
 
 impl RideFile {
     /// A file that holds at most `memory` bytes that are not yet safe, and grows to at most `most` bytes.
-    pub(super) fn new(name: &'static str, memory: usize, most: u64) -> Self {
+    pub(super) fn new(name: impl Into<Cow<'static, str>>, memory: usize, most: u64) -> Self {
         Self {
-            name,
+            name: name.into(),
             open: None,
             safe: 0,
             unsynced: Vec::new(),
@@ -47,6 +48,55 @@ impl RideFile {
             most,
             dropped: 0,
         }
+    }
+
+    /// Another name, as long as nothing was opened.
+    pub(super) fn rename(&mut self, name: &'static str) {
+        self.name = name.into();
+        self.open = None;
+    }
+
+    /// Opens a file that exists, to add to it; one that is not there is made. `header` comes first where the file holds no
+    /// line. Gives what stood behind its last line end.
+    pub(super) fn open_to_add(
+        &mut self,
+        disk: &mut dyn Disk,
+        folder: &Path,
+        header: &[u8],
+    ) -> io::Result<Vec<u8>> {
+        if self.open.is_some() {
+            return Ok(Vec::new());
+        }
+        let path = folder.join(&*self.name);
+        let torn = match disk.append_file(&path) {
+            Ok(appended) => {
+                self.safe = appended.length;
+                self.open = Some(appended.file);
+                appended.torn
+            }
+            Err(error) if error.kind() == io::ErrorKind::NotFound => {
+                self.open = Some(disk.create_file(&path)?);
+                Vec::new()
+            }
+            Err(error) => return Err(error),
+        };
+        if self.safe == 0 {
+            self.begin_with(header);
+        }
+        Ok(torn)
+    }
+
+    /// Makes a file that does not exist yet, before anything is written.
+    pub(super) fn create(&mut self, disk: &mut dyn Disk, folder: &Path) -> io::Result<()> {
+        if self.open.is_none() {
+            self.open = Some(disk.create_file(&folder.join(&*self.name))?);
+        }
+        Ok(())
+    }
+
+    /// Puts lines before all that waits, as long as nothing was written.
+    pub(super) fn begin_with(&mut self, lines: &[u8]) {
+        self.unsynced.splice(0..0, lines.iter().copied());
     }
 
     /// Takes whole lines.
@@ -79,7 +129,9 @@ impl RideFile {
     pub(super) fn flush(&mut self, disk: &mut dyn Disk, folder: &Path) -> io::Result<()> {
         let open = match &mut self.open {
             Some(open) => open,
-            None => self.open.insert(disk.create_file(&folder.join(self.name))?),
+            None => self
+                .open
+                .insert(disk.create_file(&folder.join(&*self.name))?),
         };
         if self.unsynced.is_empty() {
             return Ok(());

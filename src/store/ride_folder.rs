@@ -5,14 +5,15 @@ use std::path::{Path, PathBuf};
 
 use jiff::tz::TimeZone;
 
-use super::disk::Disk;
+use super::disk::{Disk, Hold};
+use super::left_open::torn_says;
 use super::raw_log::{Early, Logged, RawLog};
 use super::record_report::{Bounds, RecordReport};
 use super::ride_file::{Pushed, RideFile};
 use crate::record::log::Follows;
 use crate::record::{
-    EventLine, InputLine, NoteLine, RideStart, Row, Table, encode, encode_header, ride_toml,
-    slug::slug,
+    EventLine, GoesOn, InputLine, NoteLine, RideStart, Row, Table, encode, encode_header,
+    ride_toml, slug::slug,
 };
 
 /// The place in time of the newest thing taken, for the writer's own events.
@@ -55,6 +56,10 @@ pub(super) fn header<T: Table>() -> Vec<u8> {
 pub(super) struct Ride {
     pub(super) name: String,
     folder: Option<PathBuf>,
+    /// Keeps other programs from the folder until the ride is closed.
+    hold: Option<Hold>,
+    /// The recording that this goes on in, until it is open.
+    goes_on: Option<Box<GoesOn>>,
     names_synced: bool,
     texts: Vec<RideFile>,
     samples: RideFile,
@@ -79,44 +84,44 @@ impl Ride {
             utc_ms: start.utc_ms,
             ..Mark::default()
         };
-        let text = |name, text: &str| {
-            let mut file = RideFile::new(name, usize::MAX, u64::MAX);
-            file.push(text.as_bytes());
-            file
+        let mut ride = Self::with(folder_name(start, zone), mark, before.early, 1, bounds);
+        ride.begin(start);
+        ride.take_before(mark, before.events, before.dropped);
+        ride
+    }
+
+    /// One that goes on in the recording in which it began.
+    pub(super) fn going_on(
+        goes_on: Box<GoesOn>,
+        before: Before,
+        zone: &TimeZone,
+        bounds: &Bounds,
+    ) -> Self {
+        let mark = Mark {
+            ridden_s: goes_on.kept.rows as f64,
+            plan_s: goes_on.plan_s,
+            utc_ms: goes_on.start.utc_ms,
         };
-        let table = |name, header: Vec<u8>, memory, most| {
-            let mut file = RideFile::new(name, memory, most);
-            file.push(&header);
-            file
-        };
-        let dropped = before.dropped + before.early.lost();
-        let (about, unwritable) = match ride_toml::write(start) {
-            Ok(about) => (about, None),
-            Err(error) => (String::new(), Some(error.to_string())),
-        };
-        let mut ride = Self {
-            name: folder_name(start, zone),
+        let name = folder_name(&goes_on.start, zone);
+        let mut ride = Self::with(name, mark, before.early, goes_on.part, bounds);
+        ride.goes_on = Some(goes_on);
+        ride.take_before(mark, before.events, before.dropped);
+        ride
+    }
+
+    fn with(name: String, mark: Mark, early: Early, part: u32, bounds: &Bounds) -> Self {
+        let table = |name, memory| RideFile::new(name, memory, u64::MAX);
+        Self {
+            name,
             folder: None,
+            hold: None,
+            goes_on: None,
             names_synced: false,
-            texts: vec![
-                text("ride.toml", &about),
-                text("session.toml", &start.session_text),
-                text("rider.toml", &start.rider_text),
-            ],
-            samples: table(Row::FILE, header::<Row>(), bounds.row_memory, u64::MAX),
-            events: table(
-                EventLine::FILE,
-                header::<EventLine>(),
-                bounds.other_memory,
-                u64::MAX,
-            ),
-            notes: table(
-                NoteLine::FILE,
-                header::<NoteLine>(),
-                bounds.other_memory,
-                u64::MAX,
-            ),
-            raw: RawLog::new(before.early, bounds.raw_memory, bounds.raw_file),
+            texts: Vec::new(),
+            samples: table(Row::FILE, bounds.row_memory),
+            events: table(EventLine::FILE, bounds.other_memory),
+            notes: table(NoteLine::FILE, bounds.other_memory),
+            raw: RawLog::new(early, part, bounds.raw_memory, bounds.raw_file),
             rows: 0,
             safe_rows: 0,
             told_rows: 0,
@@ -126,28 +131,50 @@ impl Ride {
             closed: false,
             mark,
             said_dropped: 0,
+        }
+    }
+
+    /// A recording of its own: what was known at the start, and a header line before each table.
+    fn begin(&mut self, start: &RideStart) {
+        let (about, unwritable) = match ride_toml::write(start) {
+            Ok(about) => (about, None),
+            Err(error) => (String::new(), Some(error.to_string())),
         };
-        if let Some(fitted) = &start.fitted {
-            let written = text("written.toml", &fitted.fitting.written);
-            ride.texts.push(written);
+        let texts: [(_, &str); 3] = [
+            ("ride.toml", &about),
+            ("session.toml", &start.session_text),
+            ("rider.toml", &start.rider_text),
+        ];
+        let written = start.fitted.as_ref();
+        let written = written.map(|fitted| ("written.toml", &*fitted.fitting.written));
+        for (name, text) in texts.into_iter().chain(written) {
+            let mut file = RideFile::new(name, usize::MAX, u64::MAX);
+            file.push(text.as_bytes());
+            self.texts.push(file);
         }
+        self.samples.begin_with(&header::<Row>());
+        self.events.begin_with(&header::<EventLine>());
+        self.notes.begin_with(&header::<NoteLine>());
         if let Some(problem) = unwritable {
-            ride.own_event("recording-gap", problem);
+            self.own_event("recording-gap", problem);
         }
-        for event in before.events {
-            ride.event(event);
+    }
+
+    /// What came before the ride. `dropped` events of it found no room.
+    fn take_before(&mut self, mark: Mark, events: Vec<EventLine>, dropped: u64) {
+        let dropped = dropped + self.raw.lost();
+        for event in events {
+            self.event(event);
         }
-        ride.mark = mark;
+        self.mark = mark;
         if dropped > 0 {
-            ride.own_event(
+            self.own_event(
                 "recording-gap",
                 format!(
-                    "{} inputs and events before the start were not kept: there were too many",
-                    dropped
+                    "{dropped} inputs and events before the start were not kept: there were too many"
                 ),
             );
         }
-        ride
     }
 
     pub(super) fn row(&mut self, row: &Row) {
@@ -264,11 +291,12 @@ impl Ride {
     }
 
     fn files(&mut self) -> impl Iterator<Item = &mut RideFile> {
+        // The log first: after a kill it then tells of every row that is there, and a replay gives them all.
         self.texts.iter_mut().chain([
+            &mut self.raw.file,
             &mut self.samples,
             &mut self.events,
             &mut self.notes,
-            &mut self.raw.file,
         ])
     }
 
@@ -281,10 +309,13 @@ impl Ride {
     }
 
     pub(super) fn flush(&mut self, disk: &mut dyn Disk, rides: &Path) -> io::Result<()> {
+        self.open_to_go_on(disk, rides)?;
         let folder = match &self.folder {
             Some(folder) => folder.clone(),
             None => {
                 let made = make_folder(disk, rides, &self.name)?;
+                // Without a lock the ride is kept all the same.
+                self.hold = disk.hold(&made).ok();
                 self.folder.insert(made).clone()
             }
         };
@@ -309,6 +340,65 @@ impl Ride {
         Ok(())
     }
 
+    /// Opens the recording that this goes on in. Where another program writes it, or it is gone, what comes becomes a
+    /// recording of its own.
+    fn open_to_go_on(&mut self, disk: &mut dyn Disk, rides: &Path) -> io::Result<()> {
+        let Some(goes_on) = self.goes_on.take() else {
+            return Ok(());
+        };
+        match self.open_all(disk, &rides.join(&goes_on.ride)) {
+            Ok(()) => Ok(()),
+            Err(error)
+                if matches!(
+                    error.kind(),
+                    io::ErrorKind::WouldBlock
+                        | io::ErrorKind::NotFound
+                        | io::ErrorKind::AlreadyExists
+                        | io::ErrorKind::Unsupported
+                ) =>
+            {
+                self.hold = None;
+                self.raw.file.rename(InputLine::FILE);
+                self.begin(&goes_on.start);
+                let detail = format!(
+                    "{} could not be gone on with ({error}): what was ridden after it is a recording of its own",
+                    goes_on.ride
+                );
+                self.own_event("recording-gap", detail);
+                Ok(())
+            }
+            Err(error) => {
+                self.goes_on = Some(goes_on);
+                Err(error)
+            }
+        }
+    }
+
+    fn open_all(&mut self, disk: &mut dyn Disk, folder: &Path) -> io::Result<()> {
+        if self.hold.is_none() {
+            self.hold = Some(disk.hold(folder)?);
+        }
+        // First what can be refused: nothing is added to a recording that is not taken up.
+        self.raw.file.create(disk, folder)?;
+        let mut torn = Vec::new();
+        for (file, name, header) in [
+            (&mut self.samples, Row::FILE, header::<Row>()),
+            (&mut self.events, EventLine::FILE, header::<EventLine>()),
+            (&mut self.notes, NoteLine::FILE, header::<NoteLine>()),
+        ] {
+            let tail = file.open_to_add(disk, folder, &header)?;
+            if !tail.is_empty() {
+                torn.push((name, tail));
+            }
+        }
+        for (name, tail) in torn {
+            let detail = torn_says(name, &String::from_utf8_lossy(&tail));
+            self.own_event("recording-torn", detail);
+        }
+        self.folder = Some(folder.to_owned());
+        Ok(())
+    }
+
     pub(super) fn report(&mut self, reports: &mut Vec<RecordReport>) {
         let Some(folder) = &self.folder else { return };
         if !self.told_began {
@@ -321,6 +411,7 @@ impl Ride {
         }
         if self.ended && !self.closed {
             self.closed = true;
+            self.hold = None;
             reports.push(RecordReport::Closed(folder.clone(), self.safe_rows));
         }
     }

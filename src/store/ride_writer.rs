@@ -13,7 +13,7 @@ use super::record_report::{Bounds, RecordReport};
 use super::ride_folder::{Before, Ride};
 use super::trouble::TroubleKind;
 use crate::record::log::word;
-use crate::record::{InputLine, Kept, RawLine, RideStart};
+use crate::record::{GoesOn, InputLine, Kept, RawLine, RideStart};
 
 /// So many finished rides may wait for a disk in trouble; a further one drives the oldest out, and that is said.
 const MOST_WAITING: usize = 4;
@@ -87,6 +87,7 @@ impl RideWriter {
         self.due |= self.taken_since_tick >= 512;
         match kept {
             Kept::Begin(start) => self.begin(*start),
+            Kept::GoOn(goes_on) => self.go_on(goes_on),
             Kept::Raw(line) => self.raw(line),
             Kept::Row(row) => {
                 self.due = true;
@@ -226,6 +227,13 @@ impl RideWriter {
         self.settled()
     }
 
+    /// Leaves a ride as a killed program does, with all that was taken: for one that is recorded again in its parts.
+    pub fn leave_open(&mut self) {
+        self.tick();
+        self.current = None;
+        self.before = Before::default();
+    }
+
     /// The rows that are in memory only.
     pub fn rows_at_risk(&self) -> u64 {
         self.waiting
@@ -241,6 +249,19 @@ impl RideWriter {
     }
 
     fn begin(&mut self, start: RideStart) {
+        self.make_room();
+        let before = std::mem::take(&mut self.before);
+        self.current = Some(Ride::new(&start, before, &self.zone, &self.bounds));
+    }
+
+    fn go_on(&mut self, goes_on: Box<GoesOn>) {
+        self.make_room();
+        let before = std::mem::take(&mut self.before);
+        self.current = Some(Ride::going_on(goes_on, before, &self.zone, &self.bounds));
+    }
+
+    /// The ride that is recorded is over: it waits for the disk where that has not taken all of it.
+    fn make_room(&mut self) {
         self.due = true;
         if let Some(ride) = self.open() {
             ride.end("cut-off");
@@ -259,8 +280,6 @@ impl RideWriter {
                 )));
             }
         }
-        let before = std::mem::take(&mut self.before);
-        self.current = Some(Ride::new(&start, before, &self.zone, &self.bounds));
     }
 
     fn raw(&mut self, line: RawLine) {

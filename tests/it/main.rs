@@ -31,6 +31,7 @@ mod practice;
 mod record;
 mod refusals;
 mod replay;
+mod resume;
 mod review;
 mod rules;
 mod sessions;

@@ -40,7 +40,7 @@ impl Rec {
                 Kept::Note(note) => kept.notes.push(note.into()),
                 Kept::Raw(line) => kept.raw.push(line.into()),
                 Kept::End(finish) => kept.finish = Some(finish.key().to_owned()),
-                Kept::Left => {}
+                Kept::Left | Kept::GoOn(_) => {}
             }
         }
         kept

@@ -14,7 +14,7 @@ use crate::engine::snapshot::{Armed, Question, RecordState};
 use crate::engine::tally::Tally;
 use crate::plan::fit::changes_of;
 use crate::record::{FittedFrom, Kept, RideStart};
-use crate::ride::{Finish, Mode, PauseCause, Runner};
+use crate::ride::{Finish, Mode, PauseCause};
 use crate::time::Instant;
 
 impl Core {
@@ -25,6 +25,7 @@ impl Core {
         }
         match command {
             Command::Choose(choice) => self.choose(*choice),
+            Command::TakeUp(take_up) => self.take_up(*take_up),
             Command::Scan(on) => self.request(Request::Scan(on)),
             Command::Use(role, device) => {
                 self.chosen.insert(role);
@@ -182,10 +183,11 @@ impl Core {
         second
     }
 
-    fn choose(&mut self, choice: Choice) {
+    pub(super) fn choose(&mut self, choice: Choice) {
         if self.mode.under_way() {
             return;
         }
+        self.take_up = None;
         self.choice = Some(choice);
         self.ride = None;
         self.start_with_pedals = false;
@@ -276,8 +278,9 @@ impl Core {
         self.spin_down.clear();
         self.changed.clear();
         self.heed = crate::control::Heed::default();
-        let runner = Runner::new(choice.plan.clone(), choice.rider.clone(), choice.mode, now);
-        self.keep(Kept::Begin(Box::new(self.ride_start(now, &choice))));
+        let Some(runner) = self.begin_recording(now) else {
+            return;
+        };
         self.ride = Some(Ride {
             runner,
             rows: Rows::new(&choice.rider),
@@ -299,7 +302,11 @@ impl Core {
         // Nothing more is looked for while riding: what is heard costs time that the brake may need.
         self.request(Request::Scan(false));
         self.mode = Mode::Riding;
-        self.event(now, "start", &choice.plan.name);
+        if self.take_up.is_some() {
+            self.go_on(now);
+        } else {
+            self.event(now, "start", &choice.plan.name);
+        }
         self.caution_of_the_flywheel(now);
         if !self.control.granted() {
             // What was refused before the ride is asked for anew; another refusal is then the ride's, and is said.
@@ -311,7 +318,7 @@ impl Core {
         }
     }
 
-    fn ride_start(&self, now: Instant, choice: &Choice) -> RideStart {
+    pub(super) fn ride_start(&self, now: Instant, choice: &Choice) -> RideStart {
         let devices = Role::ALL
             .into_iter()
             .filter_map(|role| {

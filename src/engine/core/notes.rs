@@ -16,10 +16,10 @@ const QUIET_RECOVERY: Span = Span::from_seconds(60);
 impl Core {
     /// A line for `events.csv`.
     pub(super) fn event(&mut self, now: Instant, what: &'static str, detail: &str) {
-        let ridden = self
-            .ride
-            .as_ref()
-            .map_or(0.0, |ride| ride.runner.session(now).seconds());
+        let ridden = self.ride.as_ref().map_or_else(
+            || self.ridden_before(),
+            |ride| ride.runner.session(now).seconds(),
+        );
         let event = RideEvent {
             ridden_s: ridden,
             plan_s: self.plan_seconds(now),
@@ -32,7 +32,7 @@ impl Core {
 
     fn plan_seconds(&self, now: Instant) -> f64 {
         let Some((ride, choice)) = self.ride.as_ref().zip(self.choice.as_ref()) else {
-            return 0.0;
+            return self.plan_before();
         };
         let Some(place) = ride.runner.place(now) else {
             return choice.plan.length().seconds();

@@ -1,0 +1,199 @@
+//! A ride that a killed program left open, taken up again: what its recording tells is put together here, and handed to
+//! the core as a command, so that the log of what follows holds all that it begins with.
+
+use serde::{Deserialize, Serialize};
+
+use crate::engine::command::{Choice, Command};
+use crate::engine::replay::is_the_writers_own;
+use crate::engine::rows::{CameTo, ROW};
+use crate::engine::snapshot::Question;
+use crate::engine::tally::Tally;
+use crate::plan::{self, Plan};
+use crate::record::{EventLine, KeptLines, NoteLine, RideStart, Row};
+use crate::ride::{Runner, Timeline};
+use crate::rider;
+use crate::time::{Instant, Span};
+
+/// So many presses of trim are believed of a recording at most.
+const MOST_TRIM: i32 = 10;
+
+/// Where a ride goes on.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TakeUp {
+    /// The session, the rider's figures of the day, and who set the load in the last row.
+    pub choice: Choice,
+    /// The name of the ride's folder, among the rides.
+    pub ride: String,
+    /// Which part of the ride this is, from 2: its raw log is a file of its own.
+    pub part: u32,
+    /// What is in the files so far.
+    pub kept: KeptLines,
+    /// Seconds of the session's clock in the last row.
+    pub plan_s: f64,
+    /// How long each lap is today.
+    lengths: Vec<Span>,
+    /// Presses of trim, of work and of recovery.
+    trims: (i32, i32),
+    /// Wall-clock time of the last row, milliseconds since 1970-01-01T00:00:00Z.
+    last_ms: i64,
+    came_to: CameTo,
+    tally: Tally,
+}
+
+impl TakeUp {
+    /// From what a recording holds. `ride` is the name of its folder, `part` the number of the part that begins.
+    ///
+    /// # Errors
+    /// A sentence where it cannot be gone on with: it is over, nothing of it was ridden, it is a threshold test, or its
+    /// session or rider cannot be read.
+    pub fn of(
+        ride: &str,
+        part: u32,
+        start: &RideStart,
+        rows: &[Row],
+        events: &[EventLine],
+        notes: &[NoteLine],
+    ) -> Result<Self, String> {
+        let refused = |why: &str| {
+            format!(
+                "{ride} cannot be gone on with: {why}. What was ridden stays as it is; close the recording, and choose a session anew."
+            )
+        };
+        let plan = plan::read(&start.session_text)
+            .plan
+            .ok_or_else(|| refused("its session cannot be read"))?;
+        let rider = rider::read(&start.rider_text)
+            .0
+            .ok_or_else(|| refused("its rider's figures cannot be read"))?;
+        if events.iter().any(|event| event.what == "end") {
+            return Err(refused("it was ridden to its end"));
+        }
+        if plan.test.is_some() {
+            // Its steps may have been over for good, and a load that could not be borne is not set again.
+            return Err(refused(
+                "it is a threshold test, of which a part proves nothing",
+            ));
+        }
+        let last = rows.last().ok_or_else(|| {
+            refused("the program ended before a second of it was kept, so there is nothing to go on from")
+        })?;
+        let timeline = timeline(&plan, events);
+        let mut tally = Tally::default();
+        for row in rows {
+            tally.row(row, row.brake.is_some() || row.released.is_some());
+        }
+        for note in notes {
+            if let (Some(rating), "rating") = (note.rating, &*note.what) {
+                let block = note.block.and_then(|block| block.checked_sub(1));
+                tally.rate(
+                    block.map_or(Question::RateSession, |block| {
+                        Question::RateBlock(block as usize)
+                    }),
+                    rating,
+                );
+            }
+        }
+        let own = |event: &&EventLine| !is_the_writers_own(&event.what);
+        let kept = KeptLines {
+            rows: last.ridden_s,
+            events: events.iter().filter(own).count() as u64,
+            notes: notes.len() as u64,
+        };
+        if ROW * kept.rows >= timeline.length() {
+            return Err(refused("all of it was ridden"));
+        }
+        Ok(Self {
+            choice: Choice {
+                plan: plan.into(),
+                rider: rider.into(),
+                mode: last.mode,
+            },
+            ride: ride.to_owned(),
+            part,
+            kept,
+            plan_s: last.plan_s,
+            lengths: timeline.laps().iter().map(|lap| lap.length).collect(),
+            trims: (trim(events, "work "), trim(events, "recovery ")),
+            last_ms: last.utc_ms,
+            came_to: CameTo::of(rows),
+            tally,
+        })
+    }
+
+    /// The command that tells the core.
+    pub fn command(self) -> Command {
+        Command::TakeUp(Box::new(self))
+    }
+
+    /// What was ridden so far.
+    pub fn ridden(&self) -> Span {
+        ROW * self.kept.rows
+    }
+
+    /// What is left of the session as it stands today.
+    pub fn left(&self) -> Span {
+        let length: Span = self.lengths.iter().copied().sum();
+        length.less(self.ridden())
+    }
+
+    /// The same ride, so many milliseconds of the wall clock earlier.
+    pub const fn shift(&mut self, earlier_ms: i64) {
+        self.last_ms = self.last_ms.saturating_sub(earlier_ms);
+    }
+
+    /// Milliseconds from the last row to `utc_ms`, by the wall clock.
+    pub fn gap_ms(&self, utc_ms: i64) -> i64 {
+        utc_ms.saturating_sub(self.last_ms).max(0)
+    }
+
+    /// What the rows so far came to.
+    pub const fn came_to(&self) -> &CameTo {
+        &self.came_to
+    }
+
+    /// What was counted so far.
+    pub fn tally(&self) -> Tally {
+        self.tally.clone()
+    }
+
+    /// The ride under way again: its brake is released, and its clock begins to run at `now`.
+    pub fn runner(&self, now: Instant) -> Runner {
+        let Choice { plan, rider, mode } = &self.choice;
+        let mut runner = Runner::new(plan.clone(), rider.clone(), *mode, now);
+        runner.take_up(now, self.ridden(), &self.lengths, self.trims);
+        runner
+    }
+}
+
+/// The laps as the hand left them.
+fn timeline(plan: &Plan, events: &[EventLine]) -> Timeline {
+    let mut timeline = Timeline::new(plan);
+    for event in events {
+        let session = Span::from_seconds_f64(event.ridden_s);
+        match &*event.what {
+            "skip" => timeline.skip(session),
+            "stretch" => {
+                timeline.stretch(plan, session);
+            }
+            "cut" => {
+                timeline.cut(plan, session);
+            }
+            "undo" => {
+                timeline.undo();
+            }
+            _ => {}
+        }
+    }
+    timeline
+}
+
+/// The presses of trim that an event last told, such as `work +4 %`; none where it was never pressed.
+fn trim(events: &[EventLine], of: &str) -> i32 {
+    let told = events
+        .iter()
+        .rev()
+        .filter(|event| event.what == "trim")
+        .find_map(|event| event.detail.strip_prefix(of)?.strip_suffix(" %"));
+    let percent: i32 = told.and_then(|told| told.parse().ok()).unwrap_or(0);
+    (percent / 2).clamp(-MOST_TRIM, MOST_TRIM)
+}
