@@ -9,12 +9,15 @@ mod open;
 mod prepare;
 mod reader;
 mod repaint;
+mod review;
 mod session_files;
+mod settings;
 mod threshold;
 mod write;
 
 pub use desk::Files;
 pub use open::open;
+pub use review::{Answer, Ask, RideFiles, RideShelf};
 pub use session_files::SessionFiles;
 
 use std::sync::Arc;
@@ -30,8 +33,8 @@ use crate::sound::Sound;
 use crate::time::Instant;
 use crate::ui::keys::{self, Act, Effect, Hands};
 use crate::ui::rooms::prepare::{Chosen, State as PrepareState};
-use crate::ui::rooms::settings::{self, Capture};
-use crate::ui::rooms::{finish, ride, write as write_room};
+use crate::ui::rooms::settings::{Capture, capture};
+use crate::ui::rooms::{finish, review as review_room, ride, write as write_room};
 use crate::ui::settings::{Settings, to_toml};
 use crate::ui::theme::{self, Ground};
 use crate::ui::widgets::Look;
@@ -88,6 +91,7 @@ enum Room {
     Prepare,
     Settings,
     Write,
+    Review,
     Ride,
     Finish,
 }
@@ -120,6 +124,13 @@ pub struct App {
     save_waits: bool,
     /// The key of the session that was chosen when that room was left.
     left_beside: Option<String>,
+    /// Whether the rider is in the room in which rides are looked at.
+    in_review: bool,
+    /// What that room keeps.
+    review: review_room::State,
+    rides: Box<dyn RideShelf>,
+    /// The ride that was asked for last.
+    opening: Option<String>,
     capture: Capture,
     hands: Hands,
     snapshot: Arc<Snapshot>,
@@ -170,6 +181,10 @@ impl App {
             reader: reader::Reader::default(),
             save_waits: false,
             left_beside: None,
+            in_review: false,
+            review: review_room::State::default(),
+            rides: Box::new(review::NoRides::new()),
+            opening: None,
             capture: Capture::default(),
             hands: Hands::default(),
             snapshot,
@@ -262,9 +277,11 @@ impl App {
     fn act(&mut self, ctx: &Context, act: Act) {
         if act == Act::BrakeOff {
             self.in_settings = false;
+            self.in_review = false;
             self.step_back_from_writing();
         }
-        for command in keys::commands(act, &self.snapshot, &mut self.hands) {
+        let seen = self.seen();
+        for command in keys::commands(act, &seen, &mut self.hands) {
             self.ride.command(command);
         }
         self.window_effects(ctx);
@@ -279,13 +296,28 @@ impl App {
                     theme::dress(ctx, self.settings.ground);
                 }
                 Effect::Sound => self.settings.kinds.on = !self.settings.kinds.on,
-                Effect::Settings => self.in_settings = !self.in_settings,
-                Effect::Write => self.enter_write(),
+                Effect::Settings => {
+                    self.in_settings = !self.in_settings;
+                    self.in_review = false;
+                }
+                Effect::Write => {
+                    self.in_review = false;
+                    self.enter_write();
+                }
+                Effect::Review => self.toggle_review(ctx),
                 Effect::Leave => self.leave_finish(),
                 Effect::TakeFound => self.answer_threshold(true),
                 Effect::LeaveFound => self.answer_threshold(false),
                 _ => {}
             }
+        }
+    }
+
+    /// The ride as the keys see it in this room.
+    fn seen(&self) -> Arc<Snapshot> {
+        match self.room {
+            Room::Review => Arc::new(review::at_rest(&self.snapshot)),
+            _ => Arc::clone(&self.snapshot),
         }
     }
 
@@ -307,36 +339,6 @@ impl App {
         self.settings_troubles.clear();
         if let Err(sentence) = self.desk.save_settings(&to_toml(&self.settings)) {
             self.settings_troubles.push(sentence);
-        }
-    }
-
-    fn settings_ui(&mut self, ui: &mut Ui, look: Look) {
-        let before = self.settings.clone();
-        let monitor = ui
-            .input(|input| input.viewport().monitor_size)
-            // Where the system does not tell, the window is taken for the screen: right where it fills it.
-            .filter(|size| size.x > 0.0 && size.y > 0.0)
-            .unwrap_or_else(|| ui.ctx().content_rect().size());
-        let data = settings::Data::new(
-            &self.settings,
-            &self.capture,
-            monitor,
-            &self.settings_troubles,
-        );
-        let leaves = settings::room_ui(
-            ui,
-            &data,
-            look,
-            monitor,
-            &mut self.settings,
-            &mut self.capture,
-        );
-        if leaves {
-            self.in_settings = false;
-        }
-        if before != self.settings {
-            self.hands = Hands::with_keys(self.settings.keys.clone());
-            theme::dress(ui.ctx(), self.settings.ground);
         }
     }
 
@@ -374,6 +376,10 @@ impl App {
         if outcome.back {
             self.leave_finish();
         }
+        if outcome.review {
+            let ctx = ui.ctx().clone();
+            self.toggle_review(&ctx);
+        }
     }
 }
 
@@ -401,7 +407,9 @@ impl eframe::App for App {
             self.in_settings = false;
             self.leave_write();
         }
+        self.in_review &= !mode.under_way();
         let room = match room_of(mode, self.left_finish, self.in_settings) {
+            Room::Prepare | Room::Finish if self.in_review => Room::Review,
             Room::Prepare if self.in_write => Room::Write,
             room => room,
         };
@@ -417,12 +425,13 @@ impl eframe::App for App {
                 }
             });
         }
-        self.hands.settle(&self.snapshot);
-        if let Some(command) = settings::capture(ctx, &mut self.capture, &mut self.settings.keys) {
+        let seen = self.seen();
+        self.hands.settle(&seen);
+        if let Some(command) = capture(ctx, &mut self.capture, &mut self.settings.keys) {
             self.ride.command(command);
         }
         self.hands.keys = self.settings.keys.clone();
-        for act in keys::take(ctx, &self.snapshot, &self.hands) {
+        for act in keys::take(ctx, &seen, &self.hands) {
             self.act(ctx, act);
         }
         self.save_settings();
@@ -477,6 +486,7 @@ impl eframe::App for App {
             Room::Prepare => self.prepare_ui(ui, look, now),
             Room::Settings => self.settings_ui(ui, look),
             Room::Write => self.write_ui(ui, look, now),
+            Room::Review => self.review_ui(ui, look),
             Room::Ride => self.ride_ui(ui, look, now),
             Room::Finish => self.finish_ui(ui, look),
         }

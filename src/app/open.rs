@@ -4,7 +4,7 @@ use std::sync::{Arc, OnceLock};
 
 use egui_system_font_provider::SystemFontProvider;
 
-use super::{App, Files, Ride, Shelf};
+use super::{App, Files, Ride, RideFiles, Shelf};
 use crate::awake::Awake;
 use crate::device::Backend;
 use crate::device::fault::{Faults, Faulty};
@@ -51,6 +51,7 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
     let (settings, troubles) = settings_of(&places);
     let desk = Files::new(places.clone());
     let sessions = Files::new(places.clone());
+    let rides = RideFiles::new(places.rides.clone());
     let practised = shelf
         .riders
         .first()
@@ -100,6 +101,7 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
             let app = App::new(cc, Box::new(engine), shelf, Box::new(desk))
                 .with_settings(&cc.egui_ctx, settings, troubles)
                 .keeping_sessions(Box::new(sessions))
+                .reading_rides(Box::new(rides))
                 .keeping_awake(Awake::new())
                 .heard_by(sound)
                 .showing_folders();

@@ -21,6 +21,7 @@ impl App {
             sound: sound.as_deref(),
             settings_key: self.hands.keys.shown(Act::Settings),
             write_key: self.hands.keys.shown(Act::Write),
+            review_key: self.hands.keys.shown(Act::Review),
             screen_told: self.settings.screen().is_some(),
             settings_troubles: &self.settings_troubles,
         };
@@ -41,6 +42,10 @@ impl App {
         self.in_settings |= answer.settings;
         if answer.write {
             self.enter_write();
+        }
+        if answer.review {
+            let ctx = ui.ctx().clone();
+            self.toggle_review(&ctx);
         }
         if let Some((place, rider)) = answer.save {
             self.save_rider(place, rider);

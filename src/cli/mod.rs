@@ -1,9 +1,13 @@
 //! The command line: the same core as the window, without one. One file a verb.
 
 pub mod check;
+pub mod class_sheet;
+pub mod compare;
+pub mod critical_power;
 pub mod cue_sheet;
 pub mod decode;
 pub mod devices;
+pub mod effort_map;
 pub mod export;
 mod files;
 pub mod fit;
@@ -60,6 +64,14 @@ enum Verb {
     Resume(Box<resume::Options>),
     /// Tell what recordings hold: how each block went, what the brake did and what the legs did
     Review(review::Options),
+    /// Set rides side by side, block by block, and tell what changed between them
+    Compare(compare::Options),
+    /// Make one page of a class: riders as rows, blocks as columns
+    ClassSheet(class_sheet::Options),
+    /// Tell what your ratings say of your effort map, and adopt it when you say so
+    EffortMap(effort_map::Options),
+    /// Reckon critical power and W′ from efforts that were maximal
+    CriticalPower(critical_power::Options),
     /// List the devices that are heard, what each can do, and why one cannot be used
     Devices {
         /// How long to listen, 1 to 300 seconds
@@ -101,6 +113,10 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
         Verb::Ride(options) => ride::run(&options),
         Verb::Resume(options) => resume::run(&options),
         Verb::Review(options) => review::run(&options),
+        Verb::Compare(options) => compare::run(&options),
+        Verb::ClassSheet(options) => class_sheet::run(&options),
+        Verb::EffortMap(options) => effort_map::run(&options).map(|text| (text, true)),
+        Verb::CriticalPower(options) => critical_power::run(&options).map(|text| (text, true)),
         Verb::Devices { seconds, json } => {
             Ok((devices::run(Span::from_seconds(seconds), json), true))
         }

@@ -8,7 +8,7 @@ use serde_json::json;
 use crate::review::tables::{as_text, tables};
 use crate::review::words::{heading, plain, sentences};
 use crate::review::{self, Recording, Review, VERSION};
-use crate::store::{Places, RideRead, read_raw, read_ride, text_file};
+use crate::store::{Places, read_raw, read_ride, ride_list, text_file};
 
 /// The width that the report keeps to, characters.
 const WIDTH: usize = 100;
@@ -58,7 +58,7 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         .iter_mut()
         .map(|(ride, raw, problems)| {
             ride.problems.append(problems);
-            let recording = recording(ride, raw);
+            let recording = ride_list::recording(ride, raw);
             (recording, review::review(&recording))
         })
         .collect();
@@ -88,7 +88,7 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
 }
 
 /// The folder itself, else the one of that name among the rides.
-fn folder(path: &Path) -> PathBuf {
+pub(super) fn folder(path: &Path) -> PathBuf {
     let is_ride = |folder: &Path| text_file::is_file(&folder.join("ride.toml"));
     if !is_ride(path)
         && path.file_name() == Some(path.as_os_str())
@@ -100,19 +100,6 @@ fn folder(path: &Path) -> PathBuf {
         }
     }
     path.to_owned()
-}
-
-/// What was read of a ride's folder, as the review takes it.
-fn recording<'r>(ride: &'r RideRead, raw: &'r [crate::record::InputLine]) -> Recording<'r> {
-    Recording {
-        start: &ride.start,
-        finish: ride.finish.as_deref(),
-        rows: &ride.rows,
-        events: &ride.events,
-        notes: &ride.notes,
-        raw,
-        problems: &ride.problems,
-    }
 }
 
 fn write(path: &Path, what: &'static str, text: &str) -> Result<(), String> {
@@ -143,7 +130,7 @@ fn text(review: &Review) -> String {
 }
 
 /// Text in lines of the report's width.
-fn wrapped(text: &str) -> String {
+pub(super) fn wrapped(text: &str) -> String {
     let mut lines = String::new();
     let mut width = 0;
     for word in text.split_whitespace() {

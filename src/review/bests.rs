@@ -37,6 +37,26 @@ pub fn best_means(pieces: &[Vec<f64>], longest: usize) -> Vec<f64> {
     means
 }
 
+/// The greatest mean for each of some lengths, in seconds and in rising order. It ends where no piece is as long.
+pub fn bests_at(pieces: &[Vec<f64>], lengths: &[usize]) -> Vec<f64> {
+    let mut bests = Vec::with_capacity(lengths.len());
+    for &length in lengths.iter().take_while(|length| **length > 0) {
+        let mut best: Option<f64> = None;
+        for piece in pieces.iter().filter(|piece| piece.len() >= length) {
+            let mut sum: f64 = piece[..length].iter().sum();
+            let mut most = sum;
+            for (out, value) in piece.iter().zip(&piece[length..]) {
+                sum += value - out;
+                most = most.max(sum);
+            }
+            best = Some(best.map_or(most, |best| best.max(most)));
+        }
+        let Some(best) = best else { break };
+        bests.push(best / length as f64);
+    }
+    bests
+}
+
 /// A piece's running sums, with the least and the greatest of each group.
 struct Sums {
     /// The sum of the first so many seconds; one more than there are seconds.
@@ -151,6 +171,12 @@ mod tests {
             let found = best_means(&pieces, longest);
             let most = pieces.iter().map(Vec::len).max().unwrap_or(0).min(longest);
             prop_assert_eq!(found.len(), most);
+            let lengths: Vec<usize> = (1..=longest).step_by(7).collect();
+            let at = bests_at(&pieces, &lengths);
+            prop_assert_eq!(at.len(), lengths.iter().filter(|length| **length <= most).count());
+            for (length, mean) in lengths.iter().zip(&at) {
+                prop_assert!((mean - found[length - 1]).abs() < 1e-6);
+            }
             for (index, mean) in found.iter().enumerate() {
                 let length = index + 1;
                 let tried = pieces

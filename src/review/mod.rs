@@ -5,12 +5,15 @@
 
 pub mod bests;
 pub mod blocks;
+pub mod chart;
 pub mod csv_table;
 pub mod figures;
 pub mod fitted;
 pub mod layers;
 pub mod missing;
+pub mod over;
 pub mod page;
+pub mod picture;
 pub mod raw;
 pub mod recoveries;
 pub mod repeats;

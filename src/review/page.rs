@@ -128,7 +128,7 @@ fn shown(table: &Shown) -> String {
 }
 
 /// Text that the page cannot take for markup.
-fn safe(text: &str) -> String {
+pub(super) fn safe(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for letter in text.chars() {
         match letter {

@@ -6,6 +6,7 @@ use super::layers::Layer;
 use super::repeats::SetResult;
 use super::series::Channel;
 use super::words::{DASH, change, clock, number, per_cent, plain};
+use crate::record::cell::{Sort, Value};
 
 /// A table as it is shown.
 #[derive(Clone, Debug, PartialEq)]
@@ -321,4 +322,30 @@ fn clipped(cell: &str, width: usize) -> String {
     let mut short: String = cell.chars().take(width.saturating_sub(1)).collect();
     short.push('…');
     short
+}
+
+/// The table for a spreadsheet: its heads, then its rows. A dash, which stands for what is not known, is an empty cell,
+/// and the sign of minus is the one that a spreadsheet reads.
+pub fn as_csv(table: &Shown) -> String {
+    let cell = |(column, cell): (usize, &String)| {
+        let plain = match cell.as_str() {
+            DASH => String::new(),
+            other => other.replace('−', "-"),
+        };
+        if table.left.contains(&column) {
+            Sort::Text.write(&Value::text(&plain))
+        } else {
+            plain
+        }
+    };
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::Any(b'\n'))
+        .from_writer(Vec::new());
+    for row in std::iter::once(&table.heads).chain(&table.rows) {
+        let cells: Vec<_> = row.iter().enumerate().map(cell).collect();
+        // Writing to memory cannot fail.
+        let _ = writer.write_record(cells.iter().map(|cell| cell.as_bytes()));
+    }
+    let bytes = writer.into_inner().unwrap_or_default();
+    String::from_utf8_lossy(&bytes).into_owned()
 }

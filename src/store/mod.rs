@@ -10,6 +10,7 @@ mod record_report;
 pub mod recording;
 mod ride_file;
 mod ride_folder;
+pub mod ride_list;
 pub mod ride_writer;
 pub mod riders;
 pub mod sessions;

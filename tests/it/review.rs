@@ -2,8 +2,9 @@
 
 mod broken;
 mod by_hand;
+mod over;
 mod page;
-mod ridden;
+pub mod ridden;
 mod verb;
 
 use std::sync::Arc;

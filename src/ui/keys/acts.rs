@@ -45,6 +45,8 @@ pub enum Act {
     Settings,
     /// The room in which sessions are written.
     Write,
+    /// The room in which rides are looked at.
+    Review,
     /// A digit, for an answer. Not assigned: a digit that no act has taken is one.
     Digit(u8),
 }
@@ -157,6 +159,7 @@ pub const BINDINGS: &[Binding] = &[
     on(Act::Ground, "key_ground", "dark or paper", &[Key::G], false),
     on(Act::Settings, "key_settings", "settings", &[Key::S], false),
     on(Act::Write, "key_write", "write a session", &[Key::T], false),
+    on(Act::Review, "key_review", "look at rides", &[Key::R], false),
 ];
 
 /// The row of an act; none for a digit.

@@ -146,6 +146,8 @@ pub enum Effect {
     Settings,
     /// The room in which sessions are written.
     Write,
+    /// The room in which rides are looked at.
+    Review,
     /// On to the next control.
     NextControl,
     /// Back to the control before.
@@ -200,6 +202,7 @@ impl Effect {
             Self::Ground => "dark or paper",
             Self::Settings => "settings",
             Self::Write => "write a session",
+            Self::Review => "look at rides",
             Self::NextControl => "next control",
             Self::PreviousControl => "control before",
             Self::Press => "press the control",
@@ -241,7 +244,7 @@ impl Effect {
 use Effect::{
     Answer, BrakeOff, Cut, Digit, Ease, Easier, End, Ground, Harder, Higher, Lead, Leave, Lower,
     Next, NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous,
-    PreviousControl, Settings, Skip, Sound, Stretch, SwitchMode, Take, Undo, Why, Write,
+    PreviousControl, Review, Settings, Skip, Sound, Stretch, SwitchMode, Take, Undo, Why, Write,
 };
 
 /// An act that does one thing all through a ride, and nothing before or after.
@@ -254,7 +257,7 @@ const fn riding(act: Act, does: Effect) -> (Act, [Effect; 8]) {
 /// While a skip or an end waits for its second press, every key does what it does otherwise: the second press is the
 /// same key, or the same choice taken again.
 #[rustfmt::skip]
-pub const TABLE: [(Act, [Effect; 8]); 21] = [
+pub const TABLE: [(Act, [Effect; 8]); 22] = [
     //             before           riding    choices   paused    let off   asked     answering after
     (Act::BrakeOff, [BrakeOff,        BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff]),
     (Act::Less,     [PreviousControl, Easier,   Previous, Previous, Previous, Lower,    Lower,    Lower]),
@@ -276,6 +279,7 @@ pub const TABLE: [(Act, [Effect; 8]); 21] = [
     (Act::Ground,   [Ground,          Ground,   Ground,   Ground,   Ground,   Ground,   Ground,   Ground]),
     (Act::Settings, [Settings,        Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Write,    [Write,           Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
+    (Act::Review,   [Review,          Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Review]),
     (Act::Digit(0), [Nothing,         Nothing,  Digit,    Digit,    Digit,    Digit,    Digit,    Digit]),
 ];
 

@@ -78,6 +78,8 @@ pub struct Data {
 pub struct Outcome {
     /// Back to Prepare.
     pub back: bool,
+    /// The ride is to be looked at.
+    pub review: bool,
     /// The ride's folder is to be shown.
     pub open: Option<String>,
     /// What a threshold test found is taken, or not.

@@ -3,6 +3,7 @@
 pub mod finish;
 pub mod lead;
 pub mod prepare;
+pub mod review;
 pub mod ride;
 pub mod rider;
 pub mod settings;

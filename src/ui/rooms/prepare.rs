@@ -16,6 +16,7 @@ mod timing;
 pub use data::{Data, Figure};
 pub use devices::{DeviceLine, FlywheelLine, Order, RoleButton};
 pub(in crate::ui::rooms) use draw::dress;
+pub(in crate::ui::rooms) use draw::list::List;
 pub use draw::room_ui;
 pub use go::{Button, Press, Trouble};
 pub(in crate::ui::rooms) use session::card;
@@ -128,6 +129,8 @@ pub struct Around<'a> {
     pub settings_key: String,
     /// The key of the Write room, as it is written on the screen.
     pub write_key: String,
+    /// The key of the Review room, as it is written on the screen.
+    pub review_key: String,
     /// Whether the size of the screen and its distance were told.
     pub screen_told: bool,
     /// What is wrong with the settings' file, a sentence each.
@@ -143,6 +146,8 @@ pub struct Answer {
     pub settings: bool,
     /// Whether the rider goes to write a session.
     pub write: bool,
+    /// Whether the rider goes to look at rides.
+    pub review: bool,
     /// A rider to be saved: the place on the shelf that it takes, none for a new one, and the rider. Its source is the
     /// text that it was edited from.
     pub save: Option<(Option<usize>, Rider)>,

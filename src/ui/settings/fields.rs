@@ -250,6 +250,11 @@ pub const FIELDS: &[Field] = &[
         "What opens the room in which sessions are written, before a ride.",
         "[\"t\"]",
     ),
+    keys(
+        "key_review",
+        "What opens the room in which rides are looked at, before and after a ride.",
+        "[\"r\"]",
+    ),
 ];
 
 /// The JSON Schema of a file of settings.

@@ -14,6 +14,7 @@ use stillroad::ui::legibility::Sight;
 use stillroad::ui::settings::Settings;
 
 use super::raster::{Picture, Textures};
+use super::review::Pile;
 use super::states;
 
 /// What the test holds of it.
@@ -191,6 +192,7 @@ pub struct Window {
     pub hand: Hand,
     pub drawer: Drawer,
     pub folder: Folder,
+    pub pile: Pile,
     textures: Textures,
     size: [usize; 2],
 }
@@ -228,6 +230,17 @@ impl Window {
         Self::whole(snapshot, shelf(), [width, height], dots, settings)
     }
 
+    /// The same with settings of the rider's own and a screen with so many dots a point.
+    pub fn set_up(
+        snapshot: Snapshot,
+        width: usize,
+        height: usize,
+        dots: f32,
+        settings: Settings,
+    ) -> Self {
+        Self::whole(snapshot, shelf(), [width, height], dots, settings)
+    }
+
     fn whole(
         snapshot: Snapshot,
         shelf: Shelf,
@@ -239,6 +252,8 @@ impl Window {
         let desk = drawer.clone();
         let folder = Folder::default();
         let sessions = folder.clone();
+        let pile = Pile::default();
+        let rides = pile.clone();
         let hand = Hand::new(snapshot);
         let textures = Textures::default();
         let ride = hand.clone();
@@ -249,6 +264,7 @@ impl Window {
             .build_eframe(move |cc| {
                 App::new(cc, Box::new(ride), shelf, Box::new(desk))
                     .keeping_sessions(Box::new(sessions))
+                    .reading_rides(Box::new(rides))
                     .with_settings(&cc.egui_ctx, settings, Vec::new())
             });
         harness.run_steps(3);
@@ -258,6 +274,7 @@ impl Window {
             hand,
             drawer,
             folder,
+            pile,
             textures,
             size: [width, height].map(|points| (points as f32 * dots) as usize),
         }

@@ -17,6 +17,7 @@ mod prepare_states;
 mod raster;
 mod reader;
 mod rest;
+mod review;
 mod rider;
 mod rooms;
 mod settings;

@@ -239,6 +239,7 @@ fn buttons(
     outcome.back = back.clicked();
     let mut copied = None;
     if let Some(folder) = &data.folder {
+        outcome.review = button(layout.look, "Look at it", regular).clicked();
         if button(layout.open, "Open the folder", regular).clicked() {
             said.clear();
             outcome.open = Some(folder.clone());

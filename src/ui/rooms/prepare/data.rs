@@ -52,6 +52,8 @@ pub struct Data {
     pub settings: String,
     /// The way to where sessions are written, with its key.
     pub write: String,
+    /// The way to where rides are looked at, with its key.
+    pub review: String,
 }
 
 impl Data {
@@ -115,6 +117,10 @@ impl Data {
             write: match around.write_key.as_str() {
                 "" => "Write".to_owned(),
                 key => format!("Write ({key})"),
+            },
+            review: match around.review_key.as_str() {
+                "" => "Rides".to_owned(),
+                key => format!("Rides ({key})"),
             },
             primary,
             others,

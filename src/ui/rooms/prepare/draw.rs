@@ -3,7 +3,7 @@
 mod devices;
 mod fit;
 mod foot;
-mod list;
+pub(in crate::ui::rooms) mod list;
 mod pages;
 mod rider;
 mod sessions;
@@ -53,8 +53,9 @@ pub fn room_ui(
             }
         }
         _ => {
-            answer.write =
-                sessions::show(ui, layout.sessions, shelf, chosen, state, &data.write, look);
+            let room = layout.sessions;
+            (answer.write, answer.review) =
+                sessions::show(ui, room, shelf, chosen, state, data, look);
             table::show(ui, layout.timing, data, shelf, chosen, state, look);
             rider::show(ui, layout.rider, data, shelf, chosen, state, look);
             devices::show(ui, layout.devices, data, state, &mut answer.commands, look);

@@ -8,7 +8,7 @@ use egui::{
 use crate::ui::widgets::Look;
 
 /// A list of lines, one of which is picked.
-pub(super) struct List<'a> {
+pub(in crate::ui::rooms) struct List<'a> {
     /// Its name for a screen reader.
     pub name: &'a str,
     /// How many lines it has.

@@ -6,20 +6,20 @@ use super::list::List;
 use super::{heading, one_line, part, quiet};
 use crate::plan::fit::Wish;
 use crate::ui::rooms::prepare::session;
-use crate::ui::rooms::prepare::{Chosen, Shelf, State};
+use crate::ui::rooms::prepare::{Chosen, Data, Shelf, State};
 use crate::ui::theme::{regular, size};
 use crate::ui::widgets::{Look, preview, text};
 
-/// Draws it; whether the rider goes to write a session. `write` names the way there, with its key.
+/// Draws it; whether the rider goes to write a session, and whether to look at rides.
 pub(super) fn show(
     ui: &mut Ui,
     rect: Rect,
     shelf: &Shelf,
     chosen: &mut Chosen,
     state: &mut State,
-    write: &str,
+    data: &Data,
     look: Look,
-) -> bool {
+) -> (bool, bool) {
     let mut ui = part(ui, rect, "sessions", look);
     let count = shelf.sessions.len();
     let words = match count {
@@ -77,13 +77,21 @@ pub(super) fn show(
         }
         chosen.session = picked;
     }
-    // Made after the list, so that the way from the large button to the list stays as short as it was.
-    let at = Rect::from_min_max(
-        pos2(rect.right() - look.pt(110.0), line - look.pt(2.0)),
-        pos2(rect.right() - look.pt(10.0), room.top() - look.pt(4.0)),
-    );
-    let button = Button::new(quiet(write, look).color(look.colours.ink)).truncate();
-    let writes = ui.place(at, button);
-    writes.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, "Write a session"));
-    writes.clicked()
+    // Made after the list, so that the way from the large button to the list stays as short as it was. Where it is narrow
+    // the two give way before the heading does.
+    let wide = ((rect.width() - look.pt(134.0)) / 2.0).clamp(look.pt(56.0), look.pt(100.0));
+    let mut way = |place: f32, words: &str, spoken: &str| {
+        let right = rect.right() - look.pt(10.0) - (wide + look.pt(6.0)) * place;
+        let at = Rect::from_min_max(
+            pos2(right - wide, line - look.pt(2.0)),
+            pos2(right, room.top() - look.pt(4.0)),
+        );
+        let button = Button::new(quiet(words, look).color(look.colours.ink)).truncate();
+        let response = ui.push_id(spoken, |ui| ui.place(at, button)).inner;
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, spoken));
+        response.clicked()
+    };
+    let writes = way(0.0, &data.write, "Write a session");
+    let reviews = way(1.0, &data.review, "Look at rides");
+    (writes, reviews)
 }

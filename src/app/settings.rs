@@ -1,0 +1,41 @@
+//! The window's side of the room of settings.
+
+use egui::Ui;
+
+use super::App;
+use crate::ui::keys::Hands;
+use crate::ui::rooms::settings;
+use crate::ui::theme;
+use crate::ui::widgets::Look;
+
+impl App {
+    pub(super) fn settings_ui(&mut self, ui: &mut Ui, look: Look) {
+        let before = self.settings.clone();
+        let monitor = ui
+            .input(|input| input.viewport().monitor_size)
+            // Where the system does not tell, the window is taken for the screen: right where it fills it.
+            .filter(|size| size.x > 0.0 && size.y > 0.0)
+            .unwrap_or_else(|| ui.ctx().content_rect().size());
+        let data = settings::Data::new(
+            &self.settings,
+            &self.capture,
+            monitor,
+            &self.settings_troubles,
+        );
+        let leaves = settings::room_ui(
+            ui,
+            &data,
+            look,
+            monitor,
+            &mut self.settings,
+            &mut self.capture,
+        );
+        if leaves {
+            self.in_settings = false;
+        }
+        if before != self.settings {
+            self.hands = Hands::with_keys(self.settings.keys.clone());
+            theme::dress(ui.ctx(), self.settings.ground);
+        }
+    }
+}

@@ -1,0 +1,109 @@
+//! `stillroad critical-power`: critical power and W′ from efforts that are named as maximal.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::json;
+
+use super::review::folder;
+use crate::review::over::critical_power::{CriticalPower, Effort, Found, critical_power};
+use crate::review::words::{clock, number, plain};
+use crate::review::{Asked, blocks};
+use crate::store::{read_ride, ride_list};
+
+/// The options of critical power.
+#[derive(Args, Clone, Debug)]
+pub struct Options {
+    /// Maximal efforts, each a recording and the number of the block: FOLDER:4. To name one is to say that it was maximal
+    #[arg(required = true, value_name = "RECORDING:BLOCK")]
+    efforts: Vec<String>,
+    /// As JSON
+    #[arg(long)]
+    json: bool,
+}
+
+/// Finds it.
+///
+/// # Errors
+/// A sentence where an effort cannot be found, or where no critical power fits.
+pub fn run(options: &Options) -> Result<String, String> {
+    let mut efforts = Vec::new();
+    let mut names = Vec::new();
+    for named in &options.efforts {
+        let (name, effort) = effort(named)?;
+        names.push(name);
+        efforts.push(effort);
+    }
+    let found = critical_power(&efforts).map_err(|refusal| refusal.to_string())?;
+    if options.json {
+        return Ok(format!(
+            "{:#}\n",
+            json!({ "version": 1, "critical_power": found })
+        ));
+    }
+    Ok(told(&names, &found))
+}
+
+fn effort(named: &str) -> Result<(String, Effort), String> {
+    let wrong = || {
+        format!("{named} is no recording with the number of a block behind a colon, as FOLDER:4.")
+    };
+    let (place, number) = named.rsplit_once(':').ok_or_else(wrong)?;
+    let number: u32 = number.parse().map_err(|_| wrong())?;
+    let folder = folder(&PathBuf::from(place));
+    let ride = read_ride(&folder).map_err(|error| error.to_string())?;
+    let recording = ride_list::recording(&ride, &[]);
+    let blocks = blocks::blocks(&recording, &Asked::of(&ride.start));
+    let block = blocks.iter().find(|block| block.block == number);
+    let block = block.ok_or_else(|| {
+        format!("There is no block {number} in {place}: stillroad review tells which blocks were ridden.")
+    })?;
+    let power_w = block.power_w.ok_or_else(|| {
+        format!("Power was not measured in block {number} of {place}, so it tells nothing of critical power.")
+    })?;
+    if u64::from(block.power_s) < block.ridden_s {
+        return Err(format!(
+            "Power is missing for {} s of block {number} of {place}, so its mean is not that of the effort. Leave it out.",
+            block.ridden_s - u64::from(block.power_s)
+        ));
+    }
+    let effort = Effort {
+        seconds: block.ridden_s as f64,
+        power_w,
+    };
+    Ok((plain(&block.title()), effort))
+}
+
+fn told(names: &[String], found: &CriticalPower) -> String {
+    let mut text = String::from("Maximal efforts, as they were named:\n");
+    for (name, effort) in names.iter().zip(&found.efforts) {
+        text += &format!(
+            "  {name}: {} at {} W\n",
+            clock(effort.seconds),
+            number(Some(effort.power_w), 0)
+        );
+    }
+    text += &format!("\nBy work over time: {}.\n", words(&found.by_work));
+    match &found.by_time {
+        Some(found) => text += &format!("By time over power: {}.\n", words(found)),
+        None => text += "By time over power: the search did not settle.\n",
+    }
+    text += "Two-parameter models (Monod & Scherrer 1965; Hill 1993); estimates, and right only as far as the efforts were \
+             maximal. Critical power is not threshold power, and usually some per cent above it.\n";
+    text
+}
+
+fn words(found: &Found) -> String {
+    let error = |error: Option<f64>, scale: f64, decimals: usize| {
+        error.map_or_else(String::new, |error| {
+            format!(" ± {}", number(Some(error / scale), decimals))
+        })
+    };
+    format!(
+        "critical power {}{} W, W′ {}{} kJ",
+        number(Some(found.critical_power_w), 0),
+        error(found.critical_power_error_w, 1.0, 0),
+        number(Some(found.w_prime_j / 1000.0), 1),
+        error(found.w_prime_error_j, 1000.0, 1)
+    )
+}

@@ -1,0 +1,129 @@
+//! `stillroad effort-map`: what a rider's own ratings say of their effort map, and its adoption when they say so.
+
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::json;
+
+use crate::review::over::learned::{Learned, learn, ratings};
+use crate::review::words::{change, number, per_cent, plain};
+use crate::rider::{self, Rider};
+use crate::store::{Places, ride_list, riders};
+
+/// The options of the effort map.
+#[derive(Args, Clone, Debug)]
+pub struct Options {
+    /// The rider's file; the first in the riders' folder if left out
+    #[arg(long, value_name = "FILE")]
+    rider: Option<PathBuf>,
+    /// Write what was learned into the rider's file; without it nothing is changed
+    #[arg(long)]
+    adopt: bool,
+    /// As JSON
+    #[arg(long)]
+    json: bool,
+}
+
+/// Learns from the kept rides, tells it, and adopts it where that is asked for.
+///
+/// # Errors
+/// A sentence where there is no rider, too little to learn from, or the file cannot be written.
+pub fn run(options: &Options) -> Result<String, String> {
+    let places = Places::find().map_err(|error| error.to_string())?;
+    let path = match &options.rider {
+        Some(path) => path.clone(),
+        None => riders::list(&places.riders)
+            .ok()
+            .and_then(|files| files.into_iter().next())
+            .map(|file| file.path)
+            .ok_or(
+                "There is no rider's file, so there is no map to learn for. Save a rider in the window, or name a file by --rider.",
+            )?,
+    };
+    let text = riders::load(&path).map_err(|error| error.to_string())?;
+    let (rider, problems) = rider::read(&text);
+    let rider = rider.ok_or_else(|| {
+        let first = problems
+            .first()
+            .map(ToString::to_string)
+            .unwrap_or_default();
+        format!("The rider {} cannot be used: {first}", path.display())
+    })?;
+    let listing = ride_list::list(&places.rides);
+    let (rated, rides) = ratings(listing.rides.iter(), &rider.name);
+    let learned = learn(&rated, rides, &rider.effort_map).map_err(|error| error.to_string())?;
+    let mut adopted = false;
+    if options.adopt {
+        let map = learned
+            .map()
+            .ok_or("What was learned is no map that rises, so it was not adopted.")?;
+        let changed = rider::amended(&Rider {
+            effort_map: map,
+            ..rider.clone()
+        });
+        // The file must still say what was read of it.
+        let (folder, key) = (path.parent(), path.file_stem());
+        match folder.zip(key.map(|key| key.to_string_lossy())) {
+            Some((folder, key)) => riders::save_over(folder, &key, &text, &changed),
+            None => riders::save(&path, &changed),
+        }
+        .map_err(|error| error.to_string())?;
+        adopted = true;
+    }
+    if options.json {
+        let whole = json!({
+            "version": 1, "rider": rider.name, "learned": learned, "adopted": adopted, "troubles": listing.troubles,
+        });
+        return Ok(format!("{whole:#}\n"));
+    }
+    let mut told = told(&rider, &learned);
+    told += if adopted {
+        "It was written into the rider's file. Sessions are ridden by it from the next ride on.\n"
+    } else {
+        "Nothing was changed. --adopt writes it into the rider's file.\n"
+    };
+    for trouble in &listing.troubles {
+        told += &format!("{trouble}\n");
+    }
+    Ok(told)
+}
+
+fn told(rider: &Rider, learned: &Learned) -> String {
+    let [_, _, length, repeat] = learned.figures;
+    let mut text = format!(
+        "Effort map of {}, from {} ratings in {} rides. An estimate.\n\n",
+        plain(&rider.name),
+        learned.ratings,
+        learned.rides
+    );
+    // Writing to a String cannot fail, here and below.
+    let _ = writeln!(text, "effort   so far    learned   doubt     watts");
+    for effort in 0..10 {
+        let (before, now, doubt) = (
+            learned.before[effort],
+            learned.shares[effort],
+            learned.doubt[effort],
+        );
+        let _ = writeln!(
+            text,
+            "{effort:>6}   {:>6}    {:>6}    ±{:>5}    {:>4}",
+            per_cent(Some(before), 1),
+            per_cent(Some(now), 1),
+            number(Some(doubt * 100.0), 1),
+            number(Some(now * rider.threshold.0), 0),
+        );
+    }
+    let _ = writeln!(
+        text,
+        "\nRatings lie {} of ten from what is expected of them (one standard deviation).",
+        number(Some(learned.scatter), 1)
+    );
+    let _ = writeln!(
+        text,
+        "A block twice as long is rated {} higher, each later repeat {}. The map is for a first repeat of eight minutes.",
+        change(Some(length * std::f64::consts::LN_2), 1),
+        change(Some(repeat), 1)
+    );
+    text
+}

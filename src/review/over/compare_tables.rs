@@ -1,0 +1,208 @@
+//! Rides side by side as tables and sentences.
+
+use super::compare::{Cell, Comparison};
+use crate::review::tables::Shown;
+use crate::review::words::{DASH, clock, number, per_cent, plain};
+
+/// A figure of a block: what it is called with its unit, and its words in one ride.
+type Figure = (&'static str, fn(&Cell) -> String);
+
+/// The figures that are compared.
+const FIGURES: [Figure; 8] = [
+    ("W", |cell| number(cell.power_w, 0)),
+    ("of threshold", |cell| per_cent(cell.share_of_threshold, 0)),
+    ("in lane", |cell| per_cent(cell.in_lane, 0)),
+    ("settle s", |cell| number(cell.settle_s.map(f64::from), 0)),
+    ("rpm", |cell| number(cell.cadence_rpm, 0)),
+    ("bpm at end", |cell| number(cell.heart_rate_end_bpm, 0)),
+    ("rated", |cell| number(cell.rating, 0)),
+    ("ridden", |cell| clock(cell.ridden_s as f64)),
+];
+
+/// The day of a moment, as `2026-11-24`.
+fn day(started: &str) -> &str {
+    started.get(..10).unwrap_or(started)
+}
+
+/// What is to be said of the rides before their figures are read: what changed between them.
+pub fn sentences(comparison: &Comparison) -> Vec<String> {
+    let mut said: Vec<String> = Vec::new();
+    for (index, ride) in comparison.rides.iter().enumerate() {
+        let flags = comparison
+            .flags
+            .iter()
+            .filter(|flag| flag.ride == index + 1);
+        let words: Vec<&str> = flags.map(|flag| flag.words.as_str()).collect();
+        if !words.is_empty() {
+            said.push(format!(
+                "Ride {} of {} is not like the one before it: {}. Differences in watts and heart rate may come from that.",
+                index + 1,
+                day(&ride.started),
+                words.join("; ")
+            ));
+        }
+    }
+    if said.is_empty() && comparison.rides.len() > 1 {
+        said.push(
+            "Trainer, power source, calibration and threshold are the same in all of these rides."
+                .to_owned(),
+        );
+    }
+    said
+}
+
+/// The rides, one a row.
+pub fn rides(comparison: &Comparison) -> Shown {
+    let heads = [
+        "ride",
+        "day",
+        "rider",
+        "session",
+        "mode",
+        "threshold W",
+        "trainer",
+        "power from",
+        "ridden",
+        "mean W",
+        "kJ",
+        "rated",
+        "load",
+        "changed",
+    ];
+    let rows = comparison.rides.iter().enumerate().map(|(index, ride)| {
+        let flags = comparison
+            .flags
+            .iter()
+            .filter(|flag| flag.ride == index + 1)
+            .count();
+        vec![
+            (index + 1).to_string(),
+            day(&ride.started).to_owned(),
+            plain(&ride.rider),
+            plain(&ride.session),
+            ride.mode.key().to_owned(),
+            number(Some(ride.threshold_w), 0),
+            ride.trainer
+                .as_deref()
+                .map_or_else(|| DASH.to_owned(), plain),
+            ride.power_from.clone().unwrap_or_else(|| DASH.to_owned()),
+            clock(ride.ridden_s as f64),
+            number(ride.power_w, 0),
+            number(ride.work_j.map(|work| work / 1000.0), 0),
+            number(ride.rating, 0),
+            number(ride.load, 0),
+            if flags > 0 {
+                "yes".to_owned()
+            } else {
+                String::new()
+            },
+        ]
+    });
+    Shown {
+        title: "Rides".to_owned(),
+        heads: heads.map(str::to_owned).to_vec(),
+        rows: rows.collect(),
+        note: "Changed: something that the figures hang on is not as in the ride before.",
+        left: vec![1, 2, 3, 4, 6, 7, 13],
+    }
+}
+
+/// One figure of every block over the rides, a table each; those that no ride knows are left out.
+pub fn blocks(comparison: &Comparison) -> Vec<Shown> {
+    let mut heads = vec!["block".to_owned()];
+    heads.extend((1..=comparison.rides.len()).map(|ride| {
+        let flagged = comparison.flags.iter().any(|flag| flag.ride == ride);
+        format!("{ride}{}", if flagged { " *" } else { "" })
+    }));
+    let table = |(title, of): &Figure| {
+        let rows = comparison.blocks.iter().map(|block| {
+            let mut cells = vec![block.name.clone()];
+            cells.extend(block.each.iter().map(|cell| match cell {
+                None => String::new(),
+                Some(cell) if cell.whole => of(cell),
+                // What was ridden in part does not stand beside what was ridden whole unmarked.
+                Some(cell) => format!("{} ½", of(cell)),
+            }));
+            cells
+        });
+        Shown {
+            title: format!("Block by block, {title}"),
+            heads: heads.clone(),
+            rows: rows.collect(),
+            note: "*: something changed since the ride before. ½: ridden in part.",
+            left: vec![0],
+        }
+    };
+    let known = |table: &Shown| {
+        let cells = table.rows.iter().flat_map(|row| &row[1..]);
+        cells
+            .clone()
+            .any(|cell| !cell.is_empty() && !cell.starts_with(DASH))
+    };
+    FIGURES.iter().map(table).filter(known).collect()
+}
+
+/// One line each block and ride, for a spreadsheet.
+pub fn csv(comparison: &Comparison) -> String {
+    use crate::record::cell::{Sort, Value};
+    let heads = [
+        "ride",
+        "started",
+        "rider",
+        "session",
+        "block",
+        "kind",
+        "ridden_s",
+        "whole",
+        "power_w",
+        "share_of_threshold",
+        "lane_w",
+        "in_lane",
+        "settle_s",
+        "cadence_rpm",
+        "heart_rate_end_bpm",
+        "rating",
+        "eased",
+        "changed",
+    ];
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::Any(b'\n'))
+        .from_writer(Vec::new());
+    // Writing to memory cannot fail, here and below.
+    let _ = writer.write_record(heads);
+    let text = |text: &str| Sort::Text.write(&Value::text(text));
+    let figure = |value: Option<f64>| Sort::Decimal(4).write(&Value::number(value));
+    for block in &comparison.blocks {
+        for (index, (ride, cell)) in comparison.rides.iter().zip(&block.each).enumerate() {
+            let Some(cell) = cell else { continue };
+            let flags = comparison
+                .flags
+                .iter()
+                .filter(|flag| flag.ride == index + 1);
+            let changed: Vec<&str> = flags.map(|flag| flag.words.as_str()).collect();
+            let _ = writer.write_record([
+                (index + 1).to_string(),
+                ride.started.clone(),
+                text(&ride.rider),
+                text(&ride.session),
+                text(&block.name),
+                block.kind.key().to_owned(),
+                cell.ridden_s.to_string(),
+                cell.whole.to_string(),
+                figure(cell.power_w),
+                figure(cell.share_of_threshold),
+                figure(cell.lane_w),
+                figure(cell.in_lane),
+                cell.settle_s
+                    .map_or_else(String::new, |settle| settle.to_string()),
+                figure(cell.cadence_rpm),
+                figure(cell.heart_rate_end_bpm),
+                figure(cell.rating),
+                cell.eased.to_string(),
+                text(&changed.join("; ")),
+            ]);
+        }
+    }
+    let bytes = writer.into_inner().unwrap_or_default();
+    String::from_utf8_lossy(&bytes).into_owned()
+}

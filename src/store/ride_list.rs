@@ -1,0 +1,254 @@
+//! The rides that there are: a list in short, with an index kept beside them, and one of them opened.
+//!
+//! A ride is read again where one of its files is not as long or as old as the index says. The index is nothing but what
+//! can be found again: one that is damaged or of another version is made anew.
+
+use std::collections::HashMap;
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::UNIX_EPOCH;
+
+use serde::{Deserialize, Serialize};
+
+use super::reader::{RideRead, read_raw, read_ride};
+use super::text_file::{is_taken, read_text, save_text};
+use crate::record::InputLine;
+use crate::review::over::{Brief, Listing, Opened};
+use crate::review::{self, Asked, Recording, chart, page, picture};
+
+/// The file beside the rides.
+const INDEX: &str = ".stillroad-index";
+/// The first line of the index: its version.
+const VERSION: &str = "stillroad rides 1";
+/// The index of as many rides as are listed is no larger; a larger file is not ours.
+const LARGEST_INDEX: u64 = 64 << 20;
+/// So many rides are listed at most, the newest by the names of their folders: fifty years of one ride a day. Older ones
+/// are opened by the command line.
+const MOST_RIDES: usize = 20_000;
+/// So many troubles are told in full.
+const TOLD: usize = 3;
+/// The files that decide whether a ride is as the index knows it.
+const WATCHED: [&str; 3] = ["ride.toml", "samples.csv", "notes.csv"];
+
+/// How long and how old the watched files are: bytes, and microseconds since 1970; −1 where there is none.
+type Stamp = [(i64, i64); WATCHED.len()];
+
+/// A line of the index.
+#[derive(Serialize, Deserialize)]
+struct Known {
+    stamp: Stamp,
+    brief: Brief,
+}
+
+/// The rides of a folder, the newest first. What cannot be read is told, the others are listed all the same. A folder
+/// that is not there has no rides yet.
+pub fn list(rides: &Path) -> Listing {
+    let (mut names, mut listing) = match names(rides) {
+        Ok(names) => (names, Listing::default()),
+        Err(sentence) => {
+            return Listing {
+                rides: Vec::new(),
+                troubles: vec![sentence],
+            };
+        }
+    };
+    // Names begin with the day.
+    names.sort_unstable_by(|one, other| other.cmp(one));
+    if names.len() > MOST_RIDES {
+        listing.troubles.push(format!(
+            "There are {} rides; the newest {MOST_RIDES} are listed. Use stillroad review for older ones.",
+            names.len()
+        ));
+        names.truncate(MOST_RIDES);
+    }
+    let mut index = index(&rides.join(INDEX));
+    let before = index.len();
+    let (mut kept, mut read, mut failed) = (Vec::with_capacity(names.len()), 0_usize, 0_usize);
+    for name in names {
+        let folder = rides.join(&name);
+        let stamp = stamp(&folder);
+        if stamp[0].0 < 0 {
+            // A folder without the ride's own file is no ride.
+            continue;
+        }
+        if let Some(known) = index.remove(&name).filter(|known| known.stamp == stamp) {
+            kept.push(known);
+            continue;
+        }
+        match read_ride(&folder) {
+            Ok(ride) => {
+                read += 1;
+                let brief = Brief::of(&name, &recording(&ride, &[]));
+                kept.push(Known { stamp, brief });
+            }
+            Err(error) => {
+                failed += 1;
+                if failed <= TOLD {
+                    listing.troubles.push(error.to_string());
+                }
+            }
+        }
+    }
+    if failed > TOLD {
+        let more = failed - TOLD;
+        listing
+            .troubles
+            .push(format!("{more} more rides could not be read."));
+    }
+    if read > 0 || before != kept.len() {
+        // An index that cannot be kept costs time at the next start, and nothing else.
+        let _ = save_index(&rides.join(INDEX), &kept);
+    }
+    listing.rides = kept.into_iter().map(|known| known.brief).collect();
+    listing
+        .rides
+        .sort_by(|one, other| other.started_ms.cmp(&one.started_ms));
+    listing
+}
+
+/// The names of the folders in it.
+fn names(rides: &Path) -> Result<Vec<String>, String> {
+    let inside = match fs::read_dir(rides) {
+        Ok(inside) => inside,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
+        Err(error) => {
+            return Err(format!(
+                "The folder of rides {} cannot be read ({error}), so none is listed. Look at its permissions.",
+                rides.display()
+            ));
+        }
+    };
+    let names = inside.filter_map(Result::ok).filter_map(|entry| {
+        let is_folder = entry.file_type().is_ok_and(|kind| kind.is_dir());
+        // A name that is no text cannot be one that this program gave.
+        is_folder
+            .then(|| entry.file_name().into_string().ok())
+            .flatten()
+    });
+    Ok(names.collect())
+}
+
+fn stamp(folder: &Path) -> Stamp {
+    WATCHED.map(|file| {
+        let Ok(about) = fs::metadata(folder.join(file)) else {
+            return (-1, -1);
+        };
+        let age = about
+            .modified()
+            .ok()
+            .and_then(|at| at.duration_since(UNIX_EPOCH).ok());
+        let micros = age.and_then(|age| i64::try_from(age.as_micros()).ok());
+        (
+            i64::try_from(about.len()).unwrap_or(i64::MAX),
+            micros.unwrap_or(0),
+        )
+    })
+}
+
+fn index(path: &Path) -> HashMap<String, Known> {
+    let Ok(text) = read_text(path, "index of rides", LARGEST_INDEX) else {
+        return HashMap::new();
+    };
+    let mut lines = text.lines();
+    if lines.next() != Some(VERSION) {
+        return HashMap::new();
+    }
+    lines
+        .filter_map(|line| serde_json::from_str::<Known>(line).ok())
+        .map(|known| (known.brief.key.clone(), known))
+        .collect()
+}
+
+fn save_index(path: &Path, kept: &[Known]) -> Result<(), String> {
+    let mut text = String::with_capacity(kept.len() * 512);
+    // Writing to a String cannot fail.
+    let _ = writeln!(text, "{VERSION}");
+    for known in kept {
+        if let Ok(line) = serde_json::to_string(known) {
+            text += &line;
+            text.push('\n');
+        }
+    }
+    save_text(path, "index of rides", &text).map_err(|error| error.to_string())
+}
+
+/// What was read of a ride's folder, as the review takes it.
+pub fn recording<'r>(ride: &'r RideRead, raw: &'r [InputLine]) -> Recording<'r> {
+    Recording {
+        start: &ride.start,
+        finish: ride.finish.as_deref(),
+        rows: &ride.rows,
+        events: &ride.events,
+        notes: &ride.notes,
+        raw,
+        problems: &ride.problems,
+    }
+}
+
+/// A ride with its raw inputs; what is wrong with these is among the ride's problems.
+fn whole(folder: &Path) -> Result<(RideRead, Vec<InputLine>), String> {
+    let mut ride = read_ride(folder).map_err(|error| {
+        format!("{error} The ride cannot be shown; the other rides are as they were.")
+    })?;
+    let (raw, mut problems) = read_raw(folder);
+    ride.problems.append(&mut problems);
+    Ok((ride, raw))
+}
+
+/// A ride opened: its review and its strip.
+///
+/// # Errors
+/// A sentence where it cannot be read.
+pub fn open(rides: &Path, key: &str) -> Result<Opened, String> {
+    let (ride, raw) = whole(&rides.join(key))?;
+    let recording = recording(&ride, &raw);
+    Ok(Opened {
+        key: key.to_owned(),
+        review: review::review(&recording),
+        chart: chart::chart(&recording, &Asked::of(&ride.start)),
+    })
+}
+
+/// What of a ride can be kept as a file of its own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kept {
+    /// One page to read and to print, HTML.
+    Page,
+    /// The strip as a drawing, SVG.
+    Picture,
+    /// The block table for a spreadsheet, CSV.
+    Table,
+}
+
+/// Keeps it in the ride's own folder, under a name that no file has yet, and gives the path.
+///
+/// # Errors
+/// A sentence where the ride cannot be read, or nothing be written beside it.
+pub fn keep(rides: &Path, key: &str, what: Kept) -> Result<PathBuf, String> {
+    let folder = rides.join(key);
+    let (ride, raw) = whole(&folder)?;
+    let recording = recording(&ride, &raw);
+    let review = review::review(&recording);
+    let (stem, end, name, text) = match what {
+        Kept::Page => ("review", "html", "page", page::page(&[(recording, review)])),
+        Kept::Picture => ("strip", "svg", "drawing", picture::svg(&recording, &review)),
+        Kept::Table => {
+            let table = review::csv_table::csv_table(&[review]);
+            ("blocks", "csv", "table", table)
+        }
+    };
+    let plain = folder.join(format!("{stem}.{end}"));
+    let numbered = (2..1000).map(|number| folder.join(format!("{stem}-{number}.{end}")));
+    let free = std::iter::once(plain)
+        .chain(numbered)
+        .find(|path| !is_taken(path));
+    let path = free.ok_or_else(|| {
+        format!(
+            "There are a thousand of these in {} already, so none was added. Take some away.",
+            folder.display()
+        )
+    })?;
+    save_text(&path, name, &text).map_err(|error| error.to_string())?;
+    Ok(path)
+}

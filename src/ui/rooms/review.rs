@@ -1,0 +1,162 @@
+//! The Review room: rides by date, and one ride whole, as a strip with ink, in words, in blocks, in repeats, in curves.
+//!
+//! Every figure comes from [`crate::review`]; the room only lays it out. What is not known is a dash or is left out, and
+//! what is missing is said. In effort-only mode watts appear here and nowhere else.
+
+mod bars;
+mod curve;
+mod data;
+mod draw;
+mod layout;
+mod sets;
+mod sheet;
+mod strip;
+mod tables;
+
+pub use data::{Bar, Curve, Data, Line, Spark, Spread};
+pub use draw::room_ui;
+
+use std::sync::Arc;
+
+use crate::review::over::{Brief, Listing, Opened};
+
+/// How one ride is looked at.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum View {
+    /// What happened, in words.
+    #[default]
+    Story,
+    /// Block by block.
+    Blocks,
+    /// Repeats side by side.
+    Repeats,
+    /// Best mean powers as a curve.
+    Bests,
+    /// Sprints and recoveries.
+    Sprints,
+}
+
+impl View {
+    /// All, in order.
+    pub const ALL: [Self; 5] = [
+        Self::Story,
+        Self::Blocks,
+        Self::Repeats,
+        Self::Bests,
+        Self::Sprints,
+    ];
+
+    /// Its name on the screen.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Story => "What happened",
+            Self::Blocks => "Blocks",
+            Self::Repeats => "Repeats",
+            Self::Bests => "Best means",
+            Self::Sprints => "Sprints, recoveries",
+        }
+    }
+
+    /// The one so many places on; it stays at the ends.
+    #[must_use]
+    pub fn walked(self, by: isize) -> Self {
+        let place = Self::ALL.iter().position(|view| *view == self).unwrap_or(0);
+        let place = place.saturating_add_signed(by).min(Self::ALL.len() - 1);
+        Self::ALL[place]
+    }
+}
+
+/// Something to be kept of the ride.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Keep {
+    /// The page to read and to print.
+    Page,
+    /// The strip as a drawing.
+    Picture,
+    /// The block table for a spreadsheet.
+    Table,
+}
+
+/// What the rider wishes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Wish {
+    /// Back to where the rider came from.
+    Leave,
+    /// Something kept of the ride of this folder.
+    Keep(String, Keep),
+    /// Text for the clipboard.
+    Copy(String),
+}
+
+/// What came of the last button.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Said {
+    /// The words; empty where there are none.
+    pub words: String,
+    /// Whether something went wrong.
+    pub wrong: bool,
+}
+
+/// What the room keeps, in or out of it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct State {
+    /// The rides; none until they were read.
+    pub listing: Option<Arc<Listing>>,
+    /// Which of them is picked.
+    pub picked: usize,
+    /// The ride that was opened last. One at a time is kept.
+    pub ride: Option<Arc<Opened>>,
+    /// The folder that could not be opened, and why.
+    pub trouble: Option<(String, String)>,
+    /// How it is looked at.
+    pub view: View,
+    /// What came of the last button.
+    pub said: Said,
+    /// The folder to be picked as soon as the rides are known.
+    pub wanted: Option<String>,
+}
+
+impl State {
+    /// Takes in the rides that there are. The one that was picked stays so.
+    pub fn take_listing(&mut self, listing: Listing) {
+        let wanted = self.wanted.take().or_else(|| self.picked_key());
+        let place = |key: &String| listing.rides.iter().position(|ride| ride.key == *key);
+        self.picked = wanted.as_ref().and_then(place).unwrap_or(0);
+        self.listing = Some(Arc::new(listing));
+    }
+
+    /// The rides that are known.
+    pub fn rides(&self) -> &[Brief] {
+        self.listing.as_ref().map_or(&[], |listing| &listing.rides)
+    }
+
+    /// The folder of the ride that is picked.
+    pub fn picked_key(&self) -> Option<String> {
+        self.rides().get(self.picked).map(|ride| ride.key.clone())
+    }
+
+    /// The folder that is picked and not opened yet.
+    pub fn to_open(&self) -> Option<String> {
+        let key = self.picked_key()?;
+        let known = self.ride.as_ref().is_some_and(|ride| ride.key == key)
+            || self
+                .trouble
+                .as_ref()
+                .is_some_and(|(known, _)| *known == key);
+        (!known).then_some(key)
+    }
+
+    /// The ride that is picked, once it is open.
+    pub fn opened(&self) -> Option<&Opened> {
+        let key = &self.rides().get(self.picked)?.key;
+        self.ride.as_deref().filter(|ride| ride.key == *key)
+    }
+
+    /// Says what came of a button.
+    pub fn say(&mut self, words: impl Into<String>, wrong: bool) {
+        self.said = Said {
+            words: words.into(),
+            wrong,
+        };
+    }
+}
