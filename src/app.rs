@@ -10,6 +10,8 @@ mod prepare;
 mod reader;
 mod repaint;
 mod session_files;
+mod settings;
+mod television;
 mod threshold;
 mod write;
 
@@ -27,12 +29,12 @@ use crate::engine::{Command, Snapshot};
 use crate::ride::Mode;
 use crate::rider::Rider;
 use crate::sound::Sound;
-use crate::time::Instant;
+use crate::time::{Instant, Span};
 use crate::ui::keys::{self, Act, Effect, Hands};
 use crate::ui::rooms::prepare::{Chosen, State as PrepareState};
-use crate::ui::rooms::settings::{self, Capture};
+use crate::ui::rooms::settings::{Capture, capture};
 use crate::ui::rooms::{finish, ride, write as write_room};
-use crate::ui::settings::{Settings, to_toml};
+use crate::ui::settings::Settings;
 use crate::ui::theme::{self, Ground};
 use crate::ui::widgets::Look;
 
@@ -78,6 +80,9 @@ pub trait Desk {
     /// A sentence: what could not be saved, and what to do.
     fn save_settings(&mut self, text: &str) -> Result<(), String>;
 }
+
+/// That sound is on again stands for so long; that it is off stands as long as it is.
+const SOUND_ON_STANDS: Span = Span::from_seconds(4);
 
 /// Shows a folder to the rider; a sentence where it cannot.
 type ShowFolder = fn(&str) -> Result<(), String>;
@@ -133,6 +138,10 @@ pub struct App {
     awake: Option<Awake>,
     /// What is heard; tests have none.
     sound: Option<Sound>,
+    /// When all sound was last muted or let be heard again.
+    sound_turned: Option<Instant>,
+    /// The second window, for the others in the room.
+    television: television::Television,
     closed: bool,
 }
 
@@ -179,6 +188,8 @@ impl App {
             left_finish: false,
             awake: None,
             sound: None,
+            sound_turned: None,
+            television: television::Television::default(),
             closed: false,
         }
     }
@@ -250,6 +261,11 @@ impl App {
         &self.settings
     }
 
+    /// Whether the second window, for a television, is open.
+    pub const fn has_television(&self) -> bool {
+        self.television.is_open()
+    }
+
     fn close(&mut self) {
         if !self.closed {
             self.closed = true;
@@ -278,7 +294,11 @@ impl App {
                     self.settings.ground = self.settings.ground.other();
                     theme::dress(ctx, self.settings.ground);
                 }
-                Effect::Sound => self.settings.kinds.on = !self.settings.kinds.on,
+                Effect::Television => self.television.turn(),
+                Effect::Sound => {
+                    self.settings.kinds.on = !self.settings.kinds.on;
+                    self.sound_turned = Some(self.snapshot.at);
+                }
                 Effect::Settings => self.in_settings = !self.in_settings,
                 Effect::Write => self.enter_write(),
                 Effect::Leave => self.leave_finish(),
@@ -298,57 +318,21 @@ impl App {
         self.ride.command(Command::Scan(true));
     }
 
-    /// Saves the settings where they changed. Not while a ride is under way, nor while they are being changed.
-    fn save_settings(&mut self) {
-        if self.saved == self.settings || self.room == Room::Settings || self.room == Room::Ride {
-            return;
-        }
-        self.saved = self.settings.clone();
-        self.settings_troubles.clear();
-        if let Err(sentence) = self.desk.save_settings(&to_toml(&self.settings)) {
-            self.settings_troubles.push(sentence);
-        }
-    }
-
-    fn settings_ui(&mut self, ui: &mut Ui, look: Look) {
-        let before = self.settings.clone();
-        let monitor = ui
-            .input(|input| input.viewport().monitor_size)
-            // Where the system does not tell, the window is taken for the screen: right where it fills it.
-            .filter(|size| size.x > 0.0 && size.y > 0.0)
-            .unwrap_or_else(|| ui.ctx().content_rect().size());
-        let data = settings::Data::new(
-            &self.settings,
-            &self.capture,
-            monitor,
-            &self.settings_troubles,
-        );
-        let leaves = settings::room_ui(
-            ui,
-            &data,
-            look,
-            monitor,
-            &mut self.settings,
-            &mut self.capture,
-        );
-        if leaves {
-            self.in_settings = false;
-        }
-        if before != self.settings {
-            self.hands = Hands::with_keys(self.settings.keys.clone());
-            theme::dress(ui.ctx(), self.settings.ground);
-        }
-    }
-
     fn ride_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
-        let focused = ui.input(|input| input.focused);
-        let data = ride::Data::moving(
+        // The keys of the ride work in the television's window too.
+        let focused = ui.input(|input| input.focused) || self.television.is_focused(ui.ctx());
+        let mut data = ride::Data::moving(
             now,
             &self.snapshot,
             &self.hands,
             focused,
             !look.reduced_motion,
         );
+        data.sound = match self.sound_turned {
+            _ if !self.settings.kinds.on => "sound off",
+            Some(turned) if now.since(turned) < SOUND_ON_STANDS => "sound on",
+            _ => "",
+        };
         let clicked = ride::room_ui(ui, &data, look, &self.snapshot, &mut self.hands);
         for command in clicked {
             self.ride.command(command);
@@ -418,13 +402,14 @@ impl eframe::App for App {
             });
         }
         self.hands.settle(&self.snapshot);
-        if let Some(command) = settings::capture(ctx, &mut self.capture, &mut self.settings.keys) {
+        if let Some(command) = capture(ctx, &mut self.capture, &mut self.settings.keys) {
             self.ride.command(command);
         }
         self.hands.keys = self.settings.keys.clone();
         for act in keys::take(ctx, &self.snapshot, &self.hands) {
             self.act(ctx, act);
         }
+        self.tend_television(ctx);
         self.save_settings();
         if ctx.input(|input| input.viewport().close_requested()) {
             self.close();

@@ -21,6 +21,8 @@ impl App {
             sound: sound.as_deref(),
             settings_key: self.hands.keys.shown(Act::Settings),
             write_key: self.hands.keys.shown(Act::Write),
+            television_key: self.hands.keys.shown(Act::Television),
+            television_open: self.television.is_open(),
             screen_told: self.settings.screen().is_some(),
             settings_troubles: &self.settings_troubles,
         };
@@ -39,6 +41,9 @@ impl App {
             self.ride.command(command);
         }
         self.in_settings |= answer.settings;
+        if answer.television {
+            self.television.turn();
+        }
         if answer.write {
             self.enter_write();
         }

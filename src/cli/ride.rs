@@ -17,10 +17,10 @@ use crate::device::practice::{self, Practice, PracticeConfig};
 use crate::device::radio::Radio;
 use crate::device::{Backend, DeviceId};
 use crate::engine::command::Role;
-use crate::engine::drive::{Backends, Engine, recorder, wall_ms};
+use crate::engine::drive::{Backends, Engine, recorder, wall_ms, zone_s};
 use crate::engine::input::Input;
 use crate::engine::world::World;
-use crate::engine::{Choice, Command, Core};
+use crate::engine::{Choice, Command, Core, GroupClock};
 use crate::memory::Memory;
 use crate::plan;
 use crate::record::Kept;
@@ -78,6 +78,12 @@ pub struct Options {
     /// The seed of the practice rider
     #[arg(long, default_value_t = 1, value_name = "N")]
     seed: u64,
+    /// Begin with a group at this time of the day, as 18:30; where its session is under way since then, join it where it is
+    #[arg(long, value_name = "TIME", conflicts_with = "join")]
+    at: Option<TimeOfDay>,
+    /// Join a group this far into the session: minutes, or minutes and seconds as 12:30. The blocks before are passed over
+    #[arg(long, value_name = "MINUTE")]
+    join: Option<MinuteIn>,
     /// Let it be heard: tones, and cues by the system's voice
     #[arg(long)]
     sound: bool,
@@ -114,6 +120,46 @@ impl std::str::FromStr for Pace {
                 Ok(times @ 1..=100) => Ok(Self::Times(times)),
                 _ => Err("a pace is real, max, or a whole number from 1 to 100".to_owned()),
             },
+        }
+    }
+}
+
+/// A time of the day, in seconds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct TimeOfDay(u32);
+
+impl std::str::FromStr for TimeOfDay {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        crate::toml_table::time_of_day(text).map(Self)
+    }
+}
+
+/// So far into a session.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct MinuteIn(Span);
+
+impl std::str::FromStr for MinuteIn {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        match text.parse::<u64>() {
+            Ok(minutes @ 0..=1_440) => Ok(Self(Span::from_seconds(minutes * 60))),
+            _ => crate::toml_table::clock_from(text).map(Self).map_err(|_| {
+                "write the minute, as 12, or minutes and seconds, as 12:30".to_owned()
+            }),
+        }
+    }
+}
+
+impl Options {
+    /// Whose clock the ride follows.
+    fn clock(&self) -> GroupClock {
+        match (self.at, self.join) {
+            (Some(TimeOfDay(second)), _) => GroupClock::At(second),
+            (None, Some(MinuteIn(into))) => GroupClock::Join(into),
+            (None, None) => GroupClock::Own,
         }
     }
 }
@@ -180,6 +226,25 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         rider: Arc::new(rider),
         mode,
     };
+    if options.clock() != GroupClock::Own && choice.plan.test.is_some() {
+        return Err(
+            "A threshold test is ridden by its own clock. Leave --at and --join away.".to_owned(),
+        );
+    }
+    if let Some(MinuteIn(into)) = options.join
+        && into >= choice.plan.length()
+    {
+        return Err(format!(
+            "The session lasts {}, so it cannot be joined at {into}. Choose an earlier minute.",
+            choice.plan.length()
+        ));
+    }
+    if options.sound && options.pace == Pace::Most {
+        return Err(
+            "In virtual time nothing can be heard: sound needs life's pace. Use --pace real, or leave --sound away."
+                .to_owned(),
+        );
+    }
     super::print(&preface::preface(&choice, &warnings, real));
     match options.pace {
         Pace::Most => in_virtual_time(&choice, wanted, &out, options),
@@ -304,7 +369,9 @@ fn in_virtual_time(
             world.input(Input::Recorder(report));
         }
     };
+    world.input(Input::Zone(zone_s()));
     world.command(Command::Choose(Box::new(choice.clone())));
+    world.command(Command::Clock(options.clock()));
     world.command(Command::Scan(true));
     world.run_until(world.now() + HEARD_WITHIN);
     for (role, device) in wanted {
@@ -317,7 +384,12 @@ fn in_virtual_time(
     let connected = |core: &Core| wanted.iter().all(|(role, _)| core.is_up(*role));
     world.run_while(world.now() + BEGIN_WITHIN, |core| !connected(core));
     begin(wanted, |command| world.command(command));
-    let started = world.run_while(world.now() + BEGIN_WITHIN, |core| !core.mode().under_way());
+    // In virtual time a day is no wait.
+    let begin_within = match options.at {
+        Some(_) => BEGIN_WITHIN + Span::from_seconds(86_400),
+        None => BEGIN_WITHIN,
+    };
+    let started = world.run_while(world.now() + begin_within, |core| !core.mode().under_way());
     if !started {
         return Err("The practice ride did not begin: nobody turned the pedals.".to_owned());
     }
@@ -383,6 +455,7 @@ fn in_real_time(
         format!("The system refuses a handler for signals: {error}. Nothing was started.")
     })?;
     engine.command(Command::Choose(Box::new(choice.clone())));
+    engine.command(Command::Clock(options.clock()));
     let asked: Vec<_> = devices
         .wanted
         .iter()

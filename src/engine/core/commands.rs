@@ -13,8 +13,8 @@ use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, Question, RecordState};
 use crate::engine::tally::Tally;
 use crate::record::{Kept, RideStart};
-use crate::ride::{Finish, Mode, PauseCause, Runner};
-use crate::time::Instant;
+use crate::ride::{Facts, Finish, Mode, PauseCause, Runner};
+use crate::time::{Instant, Span};
 
 impl Core {
     /// Takes a command; where it makes no sense in the present mode it does nothing.
@@ -32,12 +32,17 @@ impl Core {
             Command::StartWithPedals => {
                 self.end_spin_down(now, SpinDownFailure::Left);
                 self.start_with_pedals = true;
+                self.wait_for_the_group(now);
             }
             Command::Start => {
-                if matches!(self.mode, Mode::Ready | Mode::Connecting) {
+                if matches!(self.mode, Mode::Ready | Mode::Connecting)
+                    && !self.wait_for_the_group(now)
+                {
                     self.to_riding(now);
                 }
             }
+            Command::Clock(clock) => self.choose_clock(now, clock),
+            Command::Rejoin => self.rejoin(now),
             Command::Pause => {
                 if self.mode.runs() {
                     self.to_paused(now, now, PauseCause::Rider);
@@ -188,9 +193,11 @@ impl Core {
         self.choice = Some(choice);
         self.ride = None;
         self.start_with_pedals = false;
+        self.leave_waiting();
         self.record = RecordState::NotYet;
         self.ledger = None;
         if matches!(self.mode, Mode::Finished(_)) {
+            self.forget_group();
             self.mode = Mode::Idle;
             self.keep(Kept::Left);
         }
@@ -271,11 +278,19 @@ impl Core {
         let Some(choice) = self.choice.clone() else {
             return;
         };
+        let Some(into) = self.begin_in_group(now, &choice.plan) else {
+            return;
+        };
         self.end_spin_down(now, SpinDownFailure::Left);
         self.spin_down.clear();
         self.changed.clear();
         self.heed = crate::control::Heed::default();
-        let runner = Runner::new(choice.plan.clone(), choice.rider.clone(), choice.mode, now);
+        let mut runner = Runner::new(choice.plan.clone(), choice.rider.clone(), choice.mode, now);
+        let mut tally = Tally::default();
+        if into > Span::ZERO {
+            runner.jump(now, into, &Facts::default());
+            tally.jump(into);
+        }
         self.keep(Kept::Begin(Box::new(self.ride_start(now, &choice))));
         self.ride = Some(Ride {
             runner,
@@ -289,7 +304,7 @@ impl Core {
             lap: None,
             trainer: None,
             learned_lap: None,
-            tally: Tally::default(),
+            tally,
             sources: crate::engine::links::Sources::default(),
             test: super::threshold_test::TestWatch::of(&choice.plan),
         });
@@ -299,6 +314,13 @@ impl Core {
         self.request(Request::Scan(false));
         self.mode = Mode::Riding;
         self.event(now, "start", &choice.plan.name);
+        if self.is_in_group() {
+            self.event(
+                now,
+                "group",
+                &format!("the group is {into} into the session"),
+            );
+        }
         self.caution_of_the_flywheel(now);
         if !self.control.granted() {
             // What was refused before the ride is asked for anew; another refusal is then the ride's, and is said.

@@ -19,7 +19,7 @@ impl Core {
         let ridden = self
             .ride
             .as_ref()
-            .map_or(0.0, |ride| ride.runner.session(now).seconds());
+            .map_or(0.0, |ride| ride.runner.ridden(now).seconds());
         let event = RideEvent {
             ridden_s: ridden,
             plan_s: self.plan_seconds(now),
@@ -30,7 +30,7 @@ impl Core {
         self.keep(Kept::Event(event));
     }
 
-    fn plan_seconds(&self, now: Instant) -> f64 {
+    pub(super) fn plan_seconds(&self, now: Instant) -> f64 {
         let Some((ride, choice)) = self.ride.as_ref().zip(self.choice.as_ref()) else {
             return 0.0;
         };

@@ -255,7 +255,12 @@ fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Ve
                 return vec![Command::Rate(Effort(f64::from(rating)))];
             }
         }
-        Effect::Ground | Effect::Sound | Effect::Settings | Effect::Write | Effect::Leave => {
+        Effect::Ground
+        | Effect::Sound
+        | Effect::Television
+        | Effect::Settings
+        | Effect::Write
+        | Effect::Leave => {
             hands.for_window.push(does);
         }
         // The rest is done by the widgets, or is nothing.

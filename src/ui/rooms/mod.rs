@@ -6,4 +6,5 @@ pub mod prepare;
 pub mod ride;
 pub mod rider;
 pub mod settings;
+pub mod television;
 pub mod write;

@@ -1,10 +1,11 @@
 //! What Prepare shows, without drawing it.
 
 use super::devices::{DeviceLine, line};
-use super::go::{Button, Trouble, buttons, cautions_stand, troubles};
+use super::go::{Button, Press, Trouble, buttons, cautions_stand, troubles};
 use super::session::{SessionCard, card};
-use super::{Around, Chosen, Page, Shelf, State, spin_down};
+use super::{Around, Chosen, Page, Shelf, State, group, spin_down};
 use crate::engine::snapshot::Snapshot;
+use crate::engine::{Command, GroupClock};
 use crate::ride::{Mode, RideMode};
 use crate::rider::Rider;
 use crate::time::Instant;
@@ -46,6 +47,10 @@ pub struct Data {
     pub others: Vec<Button>,
     /// What stands where nothing is missing: what the pedals do now, or a question that can wait.
     pub calm: &'static str,
+    /// Whose clock the ride will follow; empty for the rider's own.
+    pub group: String,
+    /// What the button of the television's window does.
+    pub television: String,
     /// The way to the settings, with its key.
     pub settings: String,
     /// The way to where sessions are written, with its key.
@@ -66,7 +71,14 @@ impl Data {
         let kept = shelf.riders.get(chosen.rider).map(|(_, rider)| &**rider);
         let draft = state.form.as_ref().map(|form| &form.draft);
         let rider: Option<&Rider> = draft.or(kept);
-        let (primary, others) = buttons(snapshot, shelf, state);
+        let (mut primary, mut others) = buttons(snapshot, shelf, state);
+        if let (Page::Columns, Some(words)) = (state.page, group::waits(now, snapshot)) {
+            primary = Button::new(words, Press::Wait);
+            others = vec![Button::new(
+                "Not with the group",
+                Press::Tell(Command::Clock(GroupClock::Own)),
+            )];
+        }
         // While a rider is edited only what is said of that stands at the foot.
         let missing = match &state.form {
             Some(form) => form
@@ -110,6 +122,12 @@ impl Data {
             write: match around.write_key.as_str() {
                 "" => "Write".to_owned(),
                 key => format!("Write ({key})"),
+            },
+            group: group::words(now, snapshot),
+            television: match (around.television_open, around.television_key.as_str()) {
+                (true, _) => "Close the television's window".to_owned(),
+                (false, "") => "Open a window for a television".to_owned(),
+                (false, key) => format!("Open a window for a television ({key})"),
             },
             primary,
             others,
