@@ -3,6 +3,7 @@
 //! What is behind [`Ride`] outlives the window. Closing the window and dropping the app both send
 //! [`Command::Close`], and so does a panic while drawing, since unwinding drops the app.
 
+mod acts;
 mod desk;
 mod folder;
 mod open;
@@ -12,6 +13,7 @@ mod repaint;
 mod review;
 mod session_files;
 mod settings;
+mod television;
 mod threshold;
 mod write;
 
@@ -30,12 +32,12 @@ use crate::engine::{Command, Snapshot};
 use crate::ride::Mode;
 use crate::rider::Rider;
 use crate::sound::Sound;
-use crate::time::Instant;
-use crate::ui::keys::{self, Act, Effect, Hands};
+use crate::time::{Instant, Span};
+use crate::ui::keys::{self, Hands};
 use crate::ui::rooms::prepare::{Chosen, State as PrepareState};
 use crate::ui::rooms::settings::{Capture, capture};
 use crate::ui::rooms::{finish, review as review_room, ride, write as write_room};
-use crate::ui::settings::{Settings, to_toml};
+use crate::ui::settings::Settings;
 use crate::ui::theme::{self, Ground};
 use crate::ui::widgets::Look;
 
@@ -81,6 +83,9 @@ pub trait Desk {
     /// A sentence: what could not be saved, and what to do.
     fn save_settings(&mut self, text: &str) -> Result<(), String>;
 }
+
+/// That sound is on again stands for so long; that it is off stands as long as it is.
+const SOUND_ON_STANDS: Span = Span::from_seconds(4);
 
 /// Shows a folder to the rider; a sentence where it cannot.
 type ShowFolder = fn(&str) -> Result<(), String>;
@@ -144,6 +149,10 @@ pub struct App {
     awake: Option<Awake>,
     /// What is heard; tests have none.
     sound: Option<Sound>,
+    /// When all sound was last muted or let be heard again.
+    sound_turned: Option<Instant>,
+    /// The second window, for the others in the room.
+    television: television::Television,
     closed: bool,
 }
 
@@ -194,6 +203,8 @@ impl App {
             left_finish: false,
             awake: None,
             sound: None,
+            sound_turned: None,
+            television: television::Television::default(),
             closed: false,
         }
     }
@@ -265,51 +276,17 @@ impl App {
         &self.settings
     }
 
+    /// Whether the second window, for a television, is open.
+    pub const fn has_television(&self) -> bool {
+        self.television.is_open()
+    }
+
     fn close(&mut self) {
         if !self.closed {
             self.closed = true;
             // The brake first: a disk may take its time.
             self.ride.command(Command::Close);
             self.keep_draft_at_the_end();
-        }
-    }
-
-    fn act(&mut self, ctx: &Context, act: Act) {
-        if act == Act::BrakeOff {
-            self.in_settings = false;
-            self.in_review = false;
-            self.step_back_from_writing();
-        }
-        let seen = self.seen();
-        for command in keys::commands(act, &seen, &mut self.hands) {
-            self.ride.command(command);
-        }
-        self.window_effects(ctx);
-    }
-
-    /// Does what an act left for the window itself.
-    fn window_effects(&mut self, ctx: &Context) {
-        for effect in self.hands.take_for_window() {
-            match effect {
-                Effect::Ground => {
-                    self.settings.ground = self.settings.ground.other();
-                    theme::dress(ctx, self.settings.ground);
-                }
-                Effect::Sound => self.settings.kinds.on = !self.settings.kinds.on,
-                Effect::Settings => {
-                    self.in_settings = !self.in_settings;
-                    self.in_review = false;
-                }
-                Effect::Write => {
-                    self.in_review = false;
-                    self.enter_write();
-                }
-                Effect::Review => self.toggle_review(ctx),
-                Effect::Leave => self.leave_finish(),
-                Effect::TakeFound => self.answer_threshold(true),
-                Effect::LeaveFound => self.answer_threshold(false),
-                _ => {}
-            }
         }
     }
 
@@ -330,27 +307,21 @@ impl App {
         self.ride.command(Command::Scan(true));
     }
 
-    /// Saves the settings where they changed. Not while a ride is under way, nor while they are being changed.
-    fn save_settings(&mut self) {
-        if self.saved == self.settings || self.room == Room::Settings || self.room == Room::Ride {
-            return;
-        }
-        self.saved = self.settings.clone();
-        self.settings_troubles.clear();
-        if let Err(sentence) = self.desk.save_settings(&to_toml(&self.settings)) {
-            self.settings_troubles.push(sentence);
-        }
-    }
-
     fn ride_ui(&mut self, ui: &mut Ui, look: Look, now: Instant) {
-        let focused = ui.input(|input| input.focused);
-        let data = ride::Data::moving(
+        // The keys of the ride work in the television's window too.
+        let focused = ui.input(|input| input.focused) || self.television.is_focused(ui.ctx());
+        let mut data = ride::Data::moving(
             now,
             &self.snapshot,
             &self.hands,
             focused,
             !look.reduced_motion,
         );
+        data.sound = match self.sound_turned {
+            _ if !self.settings.kinds.on => "sound off",
+            Some(turned) if now.since(turned) < SOUND_ON_STANDS => "sound on",
+            _ => "",
+        };
         let clicked = ride::room_ui(ui, &data, look, &self.snapshot, &mut self.hands);
         for command in clicked {
             self.ride.command(command);
@@ -434,6 +405,7 @@ impl eframe::App for App {
         for act in keys::take(ctx, &seen, &self.hands) {
             self.act(ctx, act);
         }
+        self.tend_television(ctx);
         self.save_settings();
         if ctx.input(|input| input.viewport().close_requested()) {
             self.close();

@@ -22,6 +22,8 @@ impl App {
             settings_key: self.hands.keys.shown(Act::Settings),
             write_key: self.hands.keys.shown(Act::Write),
             review_key: self.hands.keys.shown(Act::Review),
+            television_key: self.hands.keys.shown(Act::Television),
+            television_open: self.television.is_open(),
             screen_told: self.settings.screen().is_some(),
             settings_troubles: &self.settings_troubles,
         };
@@ -40,6 +42,9 @@ impl App {
             self.ride.command(command);
         }
         self.in_settings |= answer.settings;
+        if answer.television {
+            self.television.turn();
+        }
         if answer.write {
             self.enter_write();
         }

@@ -31,6 +31,16 @@ pub(super) fn next(
     asking: bool,
     smoothly: bool,
 ) -> Option<Duration> {
+    let counts = prepares || snapshot.mode.under_way();
+    let countdown = snapshot.group.as_ref().filter(|_| counts).map(|group| {
+        // To the next whole second, before the beginning or after it.
+        let second = 1_000_000;
+        let now = i64::try_from(now.0).unwrap_or(i64::MAX);
+        let into = now
+            .saturating_sub(group.zero_us.unwrap_or(0))
+            .rem_euclid(second);
+        Duration::from_micros((second - into).unsigned_abs())
+    });
     if snapshot.mode.runs() {
         return Some(if smoothly { FRAME } else { STEPS });
     }
@@ -44,7 +54,7 @@ pub(super) fn next(
         };
         Duration::from_micros(next.less(age).0)
     });
-    ages.chain(asking.then_some(ASKING)).min()
+    ages.chain(countdown).chain(asking.then_some(ASKING)).min()
 }
 
 #[cfg(test)]

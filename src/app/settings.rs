@@ -1,14 +1,27 @@
-//! The window's side of the room of settings.
+//! The window's side of the settings: shows the room, and saves what was changed.
 
 use egui::Ui;
 
-use super::App;
+use super::{App, Room};
 use crate::ui::keys::Hands;
 use crate::ui::rooms::settings;
+use crate::ui::settings::to_toml;
 use crate::ui::theme;
 use crate::ui::widgets::Look;
 
 impl App {
+    /// Saves the settings where they changed. Not while a ride is under way, nor while they are being changed.
+    pub(super) fn save_settings(&mut self) {
+        if self.saved == self.settings || self.room == Room::Settings || self.room == Room::Ride {
+            return;
+        }
+        self.saved = self.settings.clone();
+        self.settings_troubles.clear();
+        if let Err(sentence) = self.desk.save_settings(&to_toml(&self.settings)) {
+            self.settings_troubles.push(sentence);
+        }
+    }
+
     pub(super) fn settings_ui(&mut self, ui: &mut Ui, look: Look) {
         let before = self.settings.clone();
         let monitor = ui

@@ -51,7 +51,7 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
     let out = rides.unwrap_or(Path::new(".")).to_owned();
     let choice = take_up.choice.clone();
     let devices = ride::devices(&kit, &ride::remembered(kit.pace));
-    ride::ride(&choice, take_up.command(), &[], &devices, out, &kit)
+    ride::ride(&choice, vec![take_up.command()], &[], &devices, out, &kit)
 }
 
 /// The recording that is meant.

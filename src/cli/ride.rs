@@ -2,6 +2,7 @@
 
 mod find;
 pub(super) mod line;
+mod options;
 mod preface;
 
 use std::cell::RefCell;
@@ -9,20 +10,18 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
-use clap::{Args, ValueEnum};
-
 use crate::cue::Kinds;
 use crate::device::fault::{Faults, Faulty};
 use crate::device::practice::{self, Practice, PracticeConfig};
 use crate::device::radio::Radio;
 use crate::device::{Backend, DeviceId};
 use crate::engine::command::Role;
-use crate::engine::drive::{Backends, Engine, recorder, wall_ms};
+use crate::engine::drive::{Backends, Engine, recorder, wall_ms, zone_s};
 use crate::engine::input::Input;
 use crate::engine::world::World;
-use crate::engine::{Choice, Command, Core};
+use crate::engine::{Choice, Command, Core, GroupClock};
 use crate::memory::Memory;
-use crate::plan;
+use crate::plan::{self, Plan};
 use crate::record::Kept;
 use crate::ride::{Mode, RideMode};
 use crate::sound::Sound;
@@ -30,6 +29,9 @@ use crate::store::{Places, RideWriter, memory};
 use crate::time::Span;
 use crate::toml_table::Problem;
 use line::{Line, summary};
+use options::ModeWord;
+pub use options::Options;
+pub(super) use options::{Kit, Pace};
 
 /// The practice devices advertise once a second.
 const HEARD_WITHIN: Span = Span::from_millis(1_500);
@@ -39,92 +41,6 @@ const BEGIN_WITHIN: Span = Span::from_seconds(120);
 
 /// The sound server is waited for so many twentieths of a second.
 const SOUND_WITHIN: u32 = 60;
-
-/// The options of a ride.
-#[derive(Args, Clone, Debug)]
-pub struct Options {
-    /// The session: a file, or the name of a built-in session or of one in your folder
-    #[arg(value_name = "SESSION")]
-    session: PathBuf,
-    #[command(flatten)]
-    wish: super::fit::WishOptions,
-    /// Who sets the load
-    #[arg(long, default_value = "target-power")]
-    mode: ModeWord,
-    /// The rider's file; if left out the first in the riders' folder (see `stillroad where`), else cautious figures
-    #[arg(long, value_name = "FILE")]
-    rider: Option<PathBuf>,
-    /// The folder in which the ride's own folder is made; if left out the rides' folder (see `stillroad where`)
-    #[arg(long, value_name = "FOLDER")]
-    out: Option<PathBuf>,
-    #[command(flatten)]
-    kit: Kit,
-}
-
-/// With what is ridden, and how fast.
-#[derive(Args, Clone, Debug)]
-pub(super) struct Kit {
-    /// The trainer: practice, none, or a device's name or address; if left out the one last used, else practice. Practice in
-    /// another manner: practice:levels, coarse, reckoned, slopes, watts, nothing or heedless (see docs/practice-trainer.md)
-    #[arg(long, value_name = "DEVICE")]
-    pub(super) trainer: Option<String>,
-    /// The heart strap: practice, none, or a device's name or address; if left out the one last used, if it is heard
-    #[arg(long, value_name = "DEVICE")]
-    pub(super) heart: Option<String>,
-    /// A second heart strap, for when the first is lost: none, or a device's name or address; if left out the one last used, if it is heard
-    #[arg(long, value_name = "DEVICE")]
-    pub(super) second_heart: Option<String>,
-    /// A separate power meter: practice, none, or a device's name or address; if left out the one last used, if it is heard
-    #[arg(long, value_name = "DEVICE")]
-    pub(super) meter: Option<String>,
-    /// A separate cadence sensor: practice, none, or a device's name or address; if left out the one last used, if it is heard
-    #[arg(long, value_name = "DEVICE")]
-    pub(super) cadence: Option<String>,
-    /// How fast: real, a whole number of times life's pace (100 at most), or max (virtual time). Other than real only with practice devices
-    #[arg(long, default_value = "real", value_name = "PACE")]
-    pub(super) pace: Pace,
-    /// The seed of the practice rider
-    #[arg(long, default_value_t = 1, value_name = "N")]
-    seed: u64,
-    /// Let it be heard: tones, and cues by the system's voice
-    #[arg(long)]
-    sound: bool,
-    /// Let the practice devices misbehave as radios do, by this seed; real devices never do
-    #[arg(long, value_name = "SEED", hide = true)]
-    faults: Option<u64>,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum ModeWord {
-    /// The brake holds the session's watts
-    TargetPower,
-    /// One fixed level stands and the rider shifts gears
-    EffortOnly,
-}
-
-/// How fast a ride runs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Pace {
-    /// So many times life's pace.
-    Times(u32),
-    /// As fast as it goes.
-    Most,
-}
-
-impl std::str::FromStr for Pace {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<Self, String> {
-        match text {
-            "real" => Ok(Self::Times(1)),
-            "max" => Ok(Self::Most),
-            number => match number.parse() {
-                Ok(times @ 1..=100) => Ok(Self::Times(times)),
-                _ => Err("a pace is real, max, or a whole number from 1 to 100".to_owned()),
-            },
-        }
-    }
-}
 
 /// What a role was asked to be filled with.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -176,9 +92,32 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         rider: Arc::new(rider),
         mode,
     };
+    let clock = clock(options, &choice.plan)?;
     super::print(&super::resume::left_open(&out));
-    let begin = Command::Choose(Box::new(choice.clone()));
+    let begin = vec![
+        Command::Choose(Box::new(choice.clone())),
+        Command::Clock(clock),
+    ];
     ride(&choice, begin, &warnings, &devices, out, &options.kit)
+}
+
+/// Whose clock the ride follows.
+fn clock(options: &Options, plan: &Plan) -> Result<GroupClock, String> {
+    let clock = options.clock();
+    if clock != GroupClock::Own && plan.test.is_some() {
+        return Err(
+            "A threshold test is ridden by its own clock. Leave --at and --join away.".to_owned(),
+        );
+    }
+    if let GroupClock::Join(into) = clock
+        && into >= plan.length()
+    {
+        return Err(format!(
+            "The session lasts {}, so it cannot be joined at {into}. Choose an earlier minute.",
+            plan.length()
+        ));
+    }
+    Ok(clock)
 }
 
 /// Rides what `begin` tells the core, with these devices.
@@ -187,7 +126,7 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
 /// As [`run`].
 pub(super) fn ride(
     choice: &Choice,
-    begin: Command,
+    begin: Vec<Command>,
     warnings: &[Problem],
     devices: &Devices,
     out: PathBuf,
@@ -205,6 +144,12 @@ pub(super) fn ride(
     if real && options.pace != Pace::Times(1) {
         return Err(
             "A real device rides at life's pace. Leave --pace away, or use --trainer practice."
+                .to_owned(),
+        );
+    }
+    if options.sound && options.pace == Pace::Most {
+        return Err(
+            "In virtual time nothing can be heard: sound needs life's pace. Use --pace real, or leave --sound away."
                 .to_owned(),
         );
     }
@@ -313,7 +258,7 @@ fn practice(choice: &Choice, options: &Kit) -> Box<dyn Backend> {
 
 fn in_virtual_time(
     choice: &Choice,
-    first: Command,
+    first: Vec<Command>,
     wanted: &[(Role, Wanted)],
     out: &Path,
     options: &Kit,
@@ -333,7 +278,13 @@ fn in_virtual_time(
             world.input(Input::Recorder(report));
         }
     };
-    world.command(first);
+    world.input(Input::Zone(zone_s()));
+    let waits = first
+        .iter()
+        .any(|command| matches!(command, Command::Clock(GroupClock::At(_))));
+    for command in first {
+        world.command(command);
+    }
     world.command(Command::Scan(true));
     world.run_until(world.now() + HEARD_WITHIN);
     for (role, device) in wanted {
@@ -346,7 +297,13 @@ fn in_virtual_time(
     let connected = |core: &Core| wanted.iter().all(|(role, _)| core.is_up(*role));
     world.run_while(world.now() + BEGIN_WITHIN, |core| !connected(core));
     begin(wanted, |command| world.command(command));
-    let started = world.run_while(world.now() + BEGIN_WITHIN, |core| !core.mode().under_way());
+    // In virtual time a day is no wait.
+    let begin_within = if waits {
+        BEGIN_WITHIN + Span::from_seconds(86_400)
+    } else {
+        BEGIN_WITHIN
+    };
+    let started = world.run_while(world.now() + begin_within, |core| !core.mode().under_way());
     if !started {
         return Err("The practice ride did not begin: nobody turned the pedals.".to_owned());
     }
@@ -385,7 +342,7 @@ fn heard(engine: &Engine) -> Sound {
 
 fn in_real_time(
     choice: &Choice,
-    first: Command,
+    first: Vec<Command>,
     devices: &Devices,
     out: PathBuf,
     options: &Kit,
@@ -412,7 +369,9 @@ fn in_real_time(
     ctrlc::set_handler(move || close(Command::Close)).map_err(|error| {
         format!("The system refuses a handler for signals: {error}. Nothing was started.")
     })?;
-    engine.command(first);
+    for command in first {
+        engine.command(command);
+    }
     let asked: Vec<_> = devices
         .wanted
         .iter()

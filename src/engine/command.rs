@@ -8,6 +8,7 @@ use crate::plan::fit::Fitting;
 use crate::plan::{self, Plan};
 use crate::ride::RideMode;
 use crate::rider::{self, Rider};
+use crate::time::Span;
 use crate::units::Effort;
 
 /// What a device is used for. One device may fill several roles; a trainer usually also gives power and cadence.
@@ -123,6 +124,20 @@ impl TryFrom<ChoiceText> for Choice {
     }
 }
 
+/// Whose clock a ride follows.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum GroupClock {
+    /// The rider's own: the session begins with the ride.
+    #[default]
+    Own,
+    /// The session begins for everybody at this second of the rider's day, 0 to 86 399. Where it is under way since then
+    /// it is joined where the group is; else the next such time is meant.
+    At(u32),
+    /// The session is joined this far into it.
+    Join(Span),
+}
+
 /// A command. Each is legal in every mode; where it makes no sense it does nothing.
 #[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -137,8 +152,12 @@ pub enum Command {
     Use(Role, Option<DeviceId>),
     /// Start with the first turn of the pedals.
     StartWithPedals,
-    /// Start now, without waiting for the pedals.
+    /// Start now, without waiting for the pedals. Where a group begins later, the ride begins with the group.
     Start,
+    /// Whose clock the ride follows. Only before a ride; another session keeps it, the end of a ride does not.
+    Clock(GroupClock),
+    /// On to where the group is, after a pause or when behind; the clock runs on. Only in a group's clock.
+    Rejoin,
     /// The clock stands.
     Pause,
     /// The clock runs on. After the brake was let off by hand, this also sets it again, built up gently.

@@ -10,6 +10,7 @@ mod commands;
 mod doubt;
 mod due;
 mod flywheel;
+mod group;
 mod heed;
 mod held;
 mod hung;
@@ -19,6 +20,7 @@ mod learned;
 mod left;
 mod log;
 mod notes;
+mod pause;
 mod rows;
 mod sources;
 mod spin_down;
@@ -41,12 +43,10 @@ use crate::engine::rows::Rows;
 use crate::engine::snapshot::{Armed, InkPoint, Question, RecordState};
 use crate::engine::tally::Tally;
 use crate::memory::Memory;
-use crate::plan::Kind;
 use crate::record::Kept;
 use crate::ride::last_like::LastLike;
 use crate::ride::pedals::Pedals;
 use crate::ride::{Facts, Finish, Lead, Mode, PauseCause, Runner};
-use crate::rider::PauseAfter;
 use crate::time::{Instant, Span};
 use crate::units::BrakeTarget;
 
@@ -58,9 +58,6 @@ const ARMED_FOR: Span = Span::from_seconds(3);
 
 /// A skip, stretch or cut can be taken back for this long.
 const UNDO_FOR: Span = Span::from_seconds(10);
-
-/// No pause by still pedals so close to a sprint.
-const NEAR_SPRINT: Span = Span::from_seconds(10);
 
 /// Ink is kept four times a second for ninety seconds.
 const INK_STEP: Span = Span::from_millis(250);
@@ -93,6 +90,8 @@ pub struct Core {
     ride: Option<Ride>,
     /// The first turn of the pedals starts the ride.
     start_with_pedals: bool,
+    /// Whose clock the ride follows.
+    group: group::Group,
     handled: Instant,
     notices: Notices,
     record: RecordState,
@@ -207,6 +206,7 @@ impl Core {
             adapter: Adapter::Quiet,
             ride: None,
             start_with_pedals: false,
+            group: group::Group::default(),
             handled: Instant::ZERO,
             notices: Notices::default(),
             record: RecordState::NotYet,
@@ -407,7 +407,13 @@ impl Core {
             || facts
                 .most_power
                 .is_some_and(|power| power > crate::ride::pedals::TURNING_POWER);
-        if self.mode == Mode::Ready && self.start_with_pedals && turning {
+        // A group's clock waits for no device: one that is late is taken in on the way.
+        let by_clock = self.mode != Mode::Idle && self.group_begins(now);
+        let by_pedals = self.mode == Mode::Ready
+            && self.start_with_pedals
+            && turning
+            && !self.group_is_ahead(now);
+        if by_clock || by_pedals {
             self.to_riding(now);
         }
     }
@@ -455,36 +461,6 @@ impl Core {
         if by_itself && ride.runner.pedals() == Pedals::Turning {
             self.to_resumed(now);
         }
-    }
-
-    /// When still pedals pause the clock.
-    fn pause_due(&self) -> Option<Instant> {
-        let ride = self.ride.as_ref()?;
-        let choice = self.choice.as_ref()?;
-        let (true, Pedals::Stopped(since)) = (self.mode.runs(), ride.runner.pedals()) else {
-            return None;
-        };
-        let PauseAfter::After(span) = choice.rider.pause_after else {
-            return None;
-        };
-        let now = self.handled;
-        let place = ride.runner.place(now)?;
-        let timeline = ride.runner.timeline();
-        let kind = |lap: usize| choice.plan.blocks[timeline.laps()[lap].block].kind;
-        let near = |lap: Option<usize>, away: Span| {
-            away <= NEAR_SPRINT && lap.is_some_and(|lap| kind(lap) == Kind::Sprint)
-        };
-        let held_off = kind(place.lap) == Kind::Free
-            || self.fixed_wheel_turns(now)
-            || near(Some(place.lap), Span::ZERO)
-            || near(timeline.next(place.lap), place.left)
-            || near(timeline.previous(place.lap), place.into);
-        // A pause that is held off falls due when the reason is past: looked at again every second.
-        Some((since + span).max(if held_off {
-            now + Span::from_seconds(1)
-        } else {
-            Instant::ZERO
-        }))
     }
 
     fn expire(&mut self, now: Instant) {

@@ -68,7 +68,8 @@ pub fn wall_ms() -> i64 {
 
 /// How far the rider's own time is ahead of UTC, seconds. Asked once: a ride that goes on while summer time ends has its
 /// midnight an hour off.
-fn zone_s() -> i32 {
+#[must_use]
+pub fn zone_s() -> i32 {
     let now = jiff::Timestamp::now();
     jiff::tz::TimeZone::system().to_offset(now).seconds()
 }

@@ -16,7 +16,7 @@ pub mod take_up;
 pub mod tally;
 pub mod world;
 
-pub use command::{Choice, Command, Role};
+pub use command::{Choice, Command, GroupClock, Role};
 pub use core::Core;
 pub use input::{Input, Output};
 pub use snapshot::Snapshot;

@@ -173,6 +173,49 @@ impl Flywheel {
     }
 }
 
+/// The group's clock, before a ride and in one.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct GroupView {
+    /// When the group begins or began, seconds of the rider's day; none where the session is joined at a minute.
+    pub clock: Option<u32>,
+    /// How far into the session it is joined; only before a ride.
+    pub join: Option<Span>,
+    /// Whether the rider is ready and the ride begins by the clock alone.
+    pub waits: bool,
+    /// The beginning of the group's session on the snapshots' clock, microseconds; negative before the program began, none
+    /// while it is not known.
+    pub zero_us: Option<i64>,
+    /// How far the rider is behind the group, in whole seconds; none where they are with it or ahead, or before a ride.
+    pub behind: Option<Span>,
+}
+
+impl GroupView {
+    /// How long until the group begins; none where it has begun or that is not known.
+    pub fn starts_in(&self, now: Instant) -> Option<Span> {
+        let now = i64::try_from(now.0).unwrap_or(i64::MAX);
+        let ahead = self.zero_us?.saturating_sub(now);
+        (ahead > 0).then(|| Span(ahead.unsigned_abs()))
+    }
+
+    /// How far the group is into its session; none before it begins or where that is not known.
+    pub fn is_at(&self, now: Instant) -> Option<Span> {
+        let now = i64::try_from(now.0).unwrap_or(i64::MAX);
+        let since = now.saturating_sub(self.zero_us?);
+        (since >= 0).then(|| Span(since.unsigned_abs()))
+    }
+
+    /// The time of the day as a clock on the wall shows it: `18:30`, or `18:30:15` off the minute.
+    pub fn clock_words(&self) -> Option<String> {
+        let clock = self.clock?;
+        let (hours, minutes, seconds) = (clock / 3600, clock / 60 % 60, clock % 60);
+        Some(if seconds == 0 {
+            format!("{hours}:{minutes:02}")
+        } else {
+            format!("{hours}:{minutes:02}:{seconds:02}")
+        })
+    }
+}
+
 /// The whole picture.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Snapshot {
@@ -198,6 +241,8 @@ pub struct Snapshot {
     pub session_length: Span,
     /// Time ridden, pauses left out.
     pub ridden: Span,
+    /// The group's clock; none where the ride follows the rider's own.
+    pub group: Option<GroupView>,
     /// Power: the chosen meter's, else the trainer's.
     pub power: Reading<Watts>,
     /// Cadence, from the chosen sensor, meter or trainer.

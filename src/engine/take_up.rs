@@ -30,6 +30,8 @@ pub struct TakeUp {
     pub kept: KeptLines,
     /// Seconds of the session's clock in the last row.
     pub plan_s: f64,
+    /// How much of the session was passed over to be with a group.
+    jumped: Span,
     /// How long each lap is today.
     lengths: Vec<Span>,
     /// Presses of trim, of work and of recovery.
@@ -77,9 +79,17 @@ impl TakeUp {
         let last = rows.last().ok_or_else(|| {
             refused("the program ended before a second of it was kept, so there is nothing to go on from")
         })?;
-        let timeline = timeline(&plan, events);
+        let (timeline, jumps) = timeline(&plan, events);
+        let jumped = jumps.last().map_or(Span::ZERO, |(_, jumped)| *jumped);
         let mut tally = Tally::default();
+        let mut to_come = jumps.iter().peekable();
         for row in rows {
+            // A jump was kept before the second that follows it.
+            while let Some((_, jumped)) =
+                to_come.next_if(|(ridden, _)| ROW * row.ridden_s > *ridden)
+            {
+                tally.jump(*jumped);
+            }
             tally.row(row, row.brake.is_some() || row.released.is_some());
         }
         for note in notes {
@@ -99,7 +109,7 @@ impl TakeUp {
             events: events.iter().filter(own).count() as u64,
             notes: notes.len() as u64,
         };
-        if ROW * kept.rows >= timeline.length() {
+        if ROW * kept.rows + jumped >= timeline.length() {
             return Err(refused("all of it was ridden"));
         }
         Ok(Self {
@@ -112,6 +122,7 @@ impl TakeUp {
             part,
             kept,
             plan_s: last.plan_s,
+            jumped,
             lengths: timeline.laps().iter().map(|lap| lap.length).collect(),
             trims: (trim(events, "work "), trim(events, "recovery ")),
             last_ms: last.utc_ms,
@@ -133,7 +144,7 @@ impl TakeUp {
     /// What is left of the session as it stands today.
     pub fn left(&self) -> Span {
         let length: Span = self.lengths.iter().copied().sum();
-        length.less(self.ridden())
+        length.less(self.ridden() + self.jumped)
     }
 
     /// The same ride, so many milliseconds of the wall clock earlier.
@@ -160,16 +171,18 @@ impl TakeUp {
     pub fn runner(&self, now: Instant) -> Runner {
         let Choice { plan, rider, mode } = &self.choice;
         let mut runner = Runner::new(plan.clone(), rider.clone(), *mode, now);
-        runner.take_up(now, self.ridden(), &self.lengths, self.trims);
+        runner.take_up(now, self.ridden(), self.jumped, &self.lengths, self.trims);
         runner
     }
 }
 
-/// The laps as the hand left them.
-fn timeline(plan: &Plan, events: &[EventLine]) -> Timeline {
+/// The laps as the hand left them, and how much of the session was passed over after which time ridden.
+fn timeline(plan: &Plan, events: &[EventLine]) -> (Timeline, Vec<(Span, Span)>) {
     let mut timeline = Timeline::new(plan);
+    let mut jumps: Vec<(Span, Span)> = Vec::new();
     for event in events {
-        let session = Span::from_seconds_f64(event.ridden_s);
+        let ridden = Span::from_seconds_f64(event.ridden_s);
+        let session = ridden + jumps.last().map_or(Span::ZERO, |(_, jumped)| *jumped);
         match &*event.what {
             "skip" => timeline.skip(session),
             "stretch" => {
@@ -181,10 +194,15 @@ fn timeline(plan: &Plan, events: &[EventLine]) -> Timeline {
             "undo" => {
                 timeline.undo();
             }
+            "group" | "rejoin" => {
+                // The session stands where the plan as it was written says, and all of it is as written again.
+                timeline = Timeline::new(plan);
+                jumps.push((ridden, Span::from_seconds_f64(event.plan_s).less(ridden)));
+            }
             _ => {}
         }
     }
-    timeline
+    (timeline, jumps)
 }
 
 /// The presses of trim that an event last told, such as `work +4 %`; none where it was never pressed.

@@ -13,6 +13,9 @@ use crate::units::{Bpm, Effort, Rpm, Watts};
 /// point stands for twice as long. A ride of eight minutes keeps every second, one of four hours every half minute.
 pub const MOST_INK: usize = 480;
 
+/// How often what was passed over is kept apart; further jumps take the last one's place, and the ink lies where that says.
+const MOST_JUMPS: usize = 64;
+
 /// More missing seconds than this in a row are a gap.
 const GAP: u64 = 3;
 
@@ -175,6 +178,8 @@ pub struct Tally {
     session_rating: Option<Effort>,
     /// At most [`MOST_INK`].
     bins: Vec<Bin>,
+    /// From which row on so much of the session was passed over, in order. At most [`MOST_JUMPS`].
+    jumps: Vec<(u64, Span)>,
     step: u64,
 }
 
@@ -192,6 +197,7 @@ impl Default for Tally {
             ratings: Vec::new(),
             session_rating: None,
             bins: Vec::new(),
+            jumps: Vec::new(),
             step: 1,
         }
     }
@@ -237,6 +243,21 @@ impl Tally {
                 whole
             })
             .collect();
+    }
+
+    /// From here on the session is so much further on than what was ridden.
+    pub fn jump(&mut self, jumped: Span) {
+        if self.jumps.len() == MOST_JUMPS {
+            self.jumps.pop();
+        }
+        self.jumps.push((self.rows, jumped));
+    }
+
+    /// How much of the session was passed over before a ridden second.
+    fn jumped(&self, second: u64) -> Span {
+        let jumps = self.jumps.iter().rev();
+        let mut before = jumps.skip_while(|(row, _)| *row > second);
+        before.next().map_or(Span::ZERO, |(_, jumped)| *jumped)
     }
 
     /// So many entries of the recording were lost.
@@ -309,7 +330,8 @@ impl Tally {
     pub fn summary(&self, brake_left: BrakeLeft) -> Summary {
         let mut start = 0;
         let ink = self.bins.iter().map(|bin| {
-            let point = bin.point(start);
+            let mut point = bin.point(start);
+            point.at += self.jumped(start);
             start += u64::from(bin.seconds);
             point
         });

@@ -107,6 +107,8 @@ pub struct Runner {
     ride_mode: RideMode,
     timeline: Timeline,
     clock: RideClock,
+    /// How much of the session was passed over without being ridden: a group's clock is joined on its way.
+    jumped: Span,
     pedals: PedalWatch,
     guard: StallGuard,
     meter: MeterLed,
@@ -166,6 +168,7 @@ impl Runner {
             rider,
             ride_mode,
             clock: RideClock::started(now),
+            jumped: Span::ZERO,
             pedals: PedalWatch::default(),
             guard: StallGuard::default(),
             meter: MeterLed::new(meter_led),
@@ -207,9 +210,20 @@ impl Runner {
         &self.timeline
     }
 
-    /// Session time: time ridden. Skips and stretches change the laps, never the clock.
+    /// Session time: time ridden, and what was passed over to be with a group. Skips and stretches change the laps, never
+    /// the clock.
     pub fn session(&self, now: Instant) -> Span {
+        self.clock.ridden(now) + self.jumped
+    }
+
+    /// Time ridden, pauses left out.
+    pub fn ridden(&self, now: Instant) -> Span {
         self.clock.ridden(now)
+    }
+
+    /// How much of the session was passed over.
+    pub const fn jumped(&self) -> Span {
+        self.jumped
     }
 
     /// Where the session stands; nothing once it is over.

@@ -43,10 +43,51 @@ pub fn clock_from(text: &str) -> Result<Span, String> {
     }
 }
 
+/// A time of the day from `h:mm` or `h:mm:ss`, in seconds from midnight.
+///
+/// # Errors
+/// What would be right, in a sentence.
+pub fn time_of_day(text: &str) -> Result<u32, String> {
+    let pieces: Vec<Option<u32>> = text
+        .split(':')
+        .map(|piece| {
+            let digits =
+                (1..=2).contains(&piece.len()) && piece.bytes().all(|b| b.is_ascii_digit());
+            digits.then(|| piece.parse().ok()).flatten()
+        })
+        .collect();
+    match *pieces.as_slice() {
+        [Some(hours @ 0..=23), Some(minutes @ 0..=59)] => Ok(hours * 3600 + minutes * 60),
+        [
+            Some(hours @ 0..=23),
+            Some(minutes @ 0..=59),
+            Some(seconds @ 0..=59),
+        ] => Ok(hours * 3600 + minutes * 60 + seconds),
+        _ => Err("Write a time of the day, as 18:30.".to_owned()),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+
+    #[test]
+    fn times_of_the_day_end_before_midnight() {
+        for (text, seconds) in [
+            ("0:00", 0),
+            ("18:30", 66_600),
+            ("06:05", 21_900),
+            ("23:59:59", 86_399),
+        ] {
+            assert_eq!(time_of_day(text), Ok(seconds));
+        }
+        for text in [
+            "", "18", "24:00", "18:60", "18:30:60", "-1:00", "18:030", "1:2:3:4", "18.30",
+        ] {
+            assert!(time_of_day(text).is_err(), "{text}");
+        }
+    }
 
     #[test]
     fn times_are_read_as_a_clock_shows_them() {

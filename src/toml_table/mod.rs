@@ -14,7 +14,7 @@ mod value;
 mod values;
 mod wording;
 
-pub use clock::clock_from;
+pub use clock::{clock_from, time_of_day};
 pub use document::{decode, parse};
 pub use field::{Field, Place, Sort, fields_at};
 pub use problem::{MOST_PROBLEMS, Problem, Problems, Severity};

@@ -2,6 +2,7 @@
 //! second n.
 
 mod bare;
+mod group;
 mod hand;
 mod load;
 mod pedals;

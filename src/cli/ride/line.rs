@@ -141,6 +141,22 @@ fn hides_the_clock(snapshot: &Snapshot) -> bool {
     snapshot.mode.runs() && plan.hides_the_clock(lap.block)
 }
 
+/// What is said while the ride waits for the group's clock.
+fn waits_for_group(snapshot: &Snapshot) -> Option<String> {
+    let group = snapshot.group.as_ref().filter(|group| group.waits)?;
+    let clock = group.clock_words()?;
+    let left = group.starts_in(snapshot.at)?;
+    Some(format!(
+        "Starts at {clock}, in {}. The brake stays off till then.",
+        whole(left)
+    ))
+}
+
+/// Seconds that are begun count as whole ones.
+fn whole(span: Span) -> Span {
+    Span::from_seconds(span.0.div_ceil(1_000_000))
+}
+
 /// One line that says where the ride stands.
 fn line(snapshot: &Snapshot) -> String {
     let fresh = |value: Option<String>| value.unwrap_or_else(|| "–".to_owned());
@@ -162,6 +178,12 @@ fn line(snapshot: &Snapshot) -> String {
     match snapshot.mode {
         Mode::Idle => "Nothing is chosen yet.".to_owned(),
         Mode::Connecting => format!("Connecting. {}", snapshot.missing.join(" ")),
+        Mode::Ready if waits_for_group(snapshot).is_some() => {
+            format!(
+                "{}  {figures}",
+                waits_for_group(snapshot).unwrap_or_default()
+            )
+        }
         Mode::Ready => format!("Ready: turn the pedals to start.  {figures}"),
         Mode::Finished(_) => "Finished.".to_owned(),
         Mode::Riding | Mode::Paused(_) | Mode::Degraded { .. } => {

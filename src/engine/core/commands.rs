@@ -14,8 +14,8 @@ use crate::engine::snapshot::{Armed, Question, RecordState};
 use crate::engine::tally::Tally;
 use crate::plan::fit::changes_of;
 use crate::record::{FittedFrom, Kept, RideStart};
-use crate::ride::{Finish, Mode, PauseCause};
-use crate::time::Instant;
+use crate::ride::{Facts, Finish, Mode, PauseCause};
+use crate::time::{Instant, Span};
 
 impl Core {
     /// Takes a command; where it makes no sense in the present mode it does nothing.
@@ -34,12 +34,17 @@ impl Core {
             Command::StartWithPedals => {
                 self.end_spin_down(now, SpinDownFailure::Left);
                 self.start_with_pedals = true;
+                self.wait_for_the_group(now);
             }
             Command::Start => {
-                if matches!(self.mode, Mode::Ready | Mode::Connecting) {
+                if matches!(self.mode, Mode::Ready | Mode::Connecting)
+                    && !self.wait_for_the_group(now)
+                {
                     self.to_riding(now);
                 }
             }
+            Command::Clock(clock) => self.choose_clock(now, clock),
+            Command::Rejoin => self.rejoin(now),
             Command::Pause => {
                 if self.mode.runs() {
                     self.to_paused(now, now, PauseCause::Rider);
@@ -191,9 +196,11 @@ impl Core {
         self.choice = Some(choice);
         self.ride = None;
         self.start_with_pedals = false;
+        self.leave_waiting();
         self.record = RecordState::NotYet;
         self.ledger = None;
         if matches!(self.mode, Mode::Finished(_)) {
+            self.forget_group();
             self.mode = Mode::Idle;
             self.keep(Kept::Left);
         }
@@ -274,13 +281,25 @@ impl Core {
         let Some(choice) = self.choice.clone() else {
             return;
         };
+        if self.take_up.is_some() {
+            // It goes on from where it stood, by its own clock.
+            self.forget_group();
+        }
+        let Some(into) = self.begin_in_group(now, &choice.plan) else {
+            return;
+        };
         self.end_spin_down(now, SpinDownFailure::Left);
         self.spin_down.clear();
         self.changed.clear();
         self.heed = crate::control::Heed::default();
-        let Some(runner) = self.begin_recording(now) else {
+        let Some(mut runner) = self.begin_recording(now) else {
             return;
         };
+        let mut tally = Tally::default();
+        if into > Span::ZERO {
+            runner.jump(now, into, &Facts::default());
+            tally.jump(into);
+        }
         self.ride = Some(Ride {
             runner,
             rows: Rows::new(&choice.rider),
@@ -293,7 +312,7 @@ impl Core {
             lap: None,
             trainer: None,
             learned_lap: None,
-            tally: Tally::default(),
+            tally,
             sources: crate::engine::links::Sources::default(),
             test: super::threshold_test::TestWatch::of(&choice.plan),
         });
@@ -306,6 +325,13 @@ impl Core {
             self.go_on(now);
         } else {
             self.event(now, "start", &choice.plan.name);
+        }
+        if self.is_in_group() {
+            self.event(
+                now,
+                "group",
+                &format!("the group is {into} into the session"),
+            );
         }
         self.caution_of_the_flywheel(now);
         if !self.control.granted() {

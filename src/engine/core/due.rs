@@ -26,6 +26,7 @@ impl Core {
             self.asked_due(),
             self.late_due(),
             self.hung_due(),
+            self.group_due(),
         ]);
         times.push(self.notices.next_change());
         if let Some(closing) = &self.closing

@@ -18,7 +18,7 @@ impl Core {
     pub(super) fn event(&mut self, now: Instant, what: &'static str, detail: &str) {
         let ridden = self.ride.as_ref().map_or_else(
             || self.ridden_before(),
-            |ride| ride.runner.session(now).seconds(),
+            |ride| ride.runner.ridden(now).seconds(),
         );
         let event = RideEvent {
             ridden_s: ridden,
@@ -30,7 +30,7 @@ impl Core {
         self.keep(Kept::Event(event));
     }
 
-    fn plan_seconds(&self, now: Instant) -> f64 {
+    pub(super) fn plan_seconds(&self, now: Instant) -> f64 {
         let Some((ride, choice)) = self.ride.as_ref().zip(self.choice.as_ref()) else {
             return self.plan_before();
         };

@@ -60,7 +60,7 @@ impl Core {
             };
             // The second that ends with the session is a whole one; none begins after it.
             if due > now
-                || ride.rows.due() > ride.runner.timeline().length()
+                || ride.rows.due() + ride.runner.jumped() > ride.runner.timeline().length()
                 || !self.mode.under_way()
             {
                 return;

@@ -52,6 +52,7 @@ impl Core {
             return;
         }
         self.start_with_pedals = false;
+        self.leave_waiting();
         self.spin_down.asked_for = false;
         self.spin_down.guide = Some(SpinDownGuide::begin(now));
         self.control.release(now);

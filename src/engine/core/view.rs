@@ -54,7 +54,8 @@ impl Core {
             session_length: session_length
                 .or(plan.as_ref().map(|plan| plan.length()))
                 .unwrap_or(Span::ZERO),
-            ridden: session,
+            ridden: runner.map_or(Span::ZERO, |runner| runner.ridden(now)),
+            group: self.group_view(now),
             power: self.links.power(now).reading(now),
             cadence: self.links.cadence(now).reading(now),
             heart_rate: self.links.heart_rate(now).reading(now),

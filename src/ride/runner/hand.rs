@@ -3,8 +3,10 @@
 use super::{Facts, MOST_TRIM, Runner};
 use crate::ride::build_up::{BUILD_BACK, BUILD_UP, BuildUp};
 use crate::ride::let_off::LetOff;
+use crate::ride::load;
 use crate::ride::mode::RideMode;
-use crate::time::Instant;
+use crate::ride::timeline::Timeline;
+use crate::time::{Instant, Span};
 use crate::units::BrakeTarget;
 
 impl Runner {
@@ -74,6 +76,27 @@ impl Runner {
         let session = self.session(now);
         self.timeline.skip(session);
         self.happened("skip", false, "On to the next block.");
+    }
+
+    /// The session goes on at `to`, which is never before where it stands; its blocks are as they were written again. What
+    /// stands goes its way into the block as at a beat.
+    pub fn jump(&mut self, now: Instant, to: Span, facts: &Facts) {
+        let here = self.lap;
+        self.timeline = Timeline::new(&self.plan);
+        self.jumped = to.less(self.clock.ridden(now)).max(self.jumped);
+        let Some(place) = self.place(now).filter(|place| here == Some(place.lap)) else {
+            return;
+        };
+        // The same block further on: its load may lie elsewhere, and nobody counted it down.
+        let back = if self.released.is_empty() {
+            self.build.left_from_nothing(now)
+        } else {
+            Span::ZERO
+        };
+        let stands = self.standing_load(facts);
+        let from = self.unled.map_or(stands, |unled| unled.min(stands));
+        self.build = load::way_into(self.block_at(place), from, now, false, back);
+        self.led = None;
     }
 
     /// Ends this block and leaves out those that follow it as long as `left` says so of their index in the plan: the

@@ -37,6 +37,8 @@ pub enum Act {
     End,
     /// The page to lead from, or no more.
     Lead,
+    /// The window for a television, or no more.
+    Television,
     /// All sound off, or on again.
     Sound,
     /// The other ground.
@@ -155,6 +157,13 @@ pub const BINDINGS: &[Binding] = &[
     ),
     on(Act::End, "key_end", "end, twice", &[Key::Q], false),
     on(Act::Lead, "key_lead", "lead", &[Key::L], false),
+    on(
+        Act::Television,
+        "key_television",
+        "television window",
+        &[Key::V],
+        false,
+    ),
     on(Act::Sound, "key_sound", "sound off or on", &[Key::X], false),
     on(Act::Ground, "key_ground", "dark or paper", &[Key::G], false),
     on(Act::Settings, "key_settings", "settings", &[Key::S], false),

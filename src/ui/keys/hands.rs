@@ -257,6 +257,7 @@ fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Ve
         }
         Effect::Ground
         | Effect::Sound
+        | Effect::Television
         | Effect::Settings
         | Effect::Write
         | Effect::Review

@@ -92,6 +92,7 @@ fn items(state: State, snapshot: &Snapshot) -> Vec<Effect> {
     match state {
         State::Choosing => {
             items.push(Effect::Pause);
+            items.extend(rejoin(snapshot));
             if changed {
                 items.push(Effect::UseAgain);
             }
@@ -111,6 +112,7 @@ fn items(state: State, snapshot: &Snapshot) -> Vec<Effect> {
             } else {
                 items.push(Effect::GoOn);
             }
+            items.extend(rejoin(snapshot));
             if changed {
                 items.push(Effect::UseAgain);
             }
@@ -133,9 +135,16 @@ fn items(state: State, snapshot: &Snapshot) -> Vec<Effect> {
         Effect::Ground,
         Effect::Sound,
         Effect::Lead,
+        Effect::Television,
         Effect::End,
     ]);
     items
+}
+
+/// The way back to the group, where the rider is behind it.
+fn rejoin(snapshot: &Snapshot) -> Option<Effect> {
+    let group = snapshot.group.as_ref()?;
+    group.behind.map(|_| Effect::Rejoin)
 }
 
 /// Whether the rider shifts for the load now: by effort, and in a block whose brake is free.

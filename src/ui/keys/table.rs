@@ -138,6 +138,10 @@ pub enum Effect {
     Pass,
     /// The page to lead from is shown, or no more.
     Lead,
+    /// On to where the group is.
+    Rejoin,
+    /// The window for a television is opened, or closed.
+    Television,
     /// All sound off, or on again.
     Sound,
     /// The other ground.
@@ -198,6 +202,8 @@ impl Effect {
             Self::Answer => "answer",
             Self::Pass => "no answer",
             Self::Lead => "lead the group",
+            Self::Rejoin => "join the group again",
+            Self::Television => "television window",
             Self::Sound => "sound off or on",
             Self::Ground => "dark or paper",
             Self::Settings => "settings",
@@ -229,6 +235,7 @@ impl Effect {
             Self::NoteGear => Command::NoteGear,
             Self::ByMeter => Command::HoldByMeter(true),
             Self::ByTrainer => Command::HoldByMeter(false),
+            Self::Rejoin => Command::Rejoin,
             Self::End => Command::End,
             Self::Pass => Command::PassRating,
             _ => return None,
@@ -244,7 +251,8 @@ impl Effect {
 use Effect::{
     Answer, BrakeOff, Cut, Digit, Ease, Easier, End, Ground, Harder, Higher, Lead, Leave, Lower,
     Next, NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous,
-    PreviousControl, Review, Settings, Skip, Sound, Stretch, SwitchMode, Take, Undo, Why, Write,
+    PreviousControl, Review, Settings, Skip, Sound, Stretch, SwitchMode, Take, Television, Undo,
+    Why, Write,
 };
 
 /// An act that does one thing all through a ride, and nothing before or after.
@@ -257,7 +265,7 @@ const fn riding(act: Act, does: Effect) -> (Act, [Effect; 8]) {
 /// While a skip or an end waits for its second press, every key does what it does otherwise: the second press is the
 /// same key, or the same choice taken again.
 #[rustfmt::skip]
-pub const TABLE: [(Act, [Effect; 8]); 22] = [
+pub const TABLE: [(Act, [Effect; 8]); 23] = [
     //             before           riding    choices   paused    let off   asked     answering after
     (Act::BrakeOff, [BrakeOff,        BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff]),
     (Act::Less,     [PreviousControl, Easier,   Previous, Previous, Previous, Lower,    Lower,    Lower]),
@@ -276,6 +284,7 @@ pub const TABLE: [(Act, [Effect; 8]); 22] = [
     riding(Act::End, End),
     (Act::Pass,     [Nothing,         Nothing,  Pass,     Pass,     Pass,     Pass,     Pass,     Pass]),
     (Act::Sound,    [Sound,           Sound,    Sound,    Sound,    Sound,    Sound,    Sound,    Sound]),
+    (Act::Television, [Television,    Television, Television, Television, Television, Television, Television, Television]),
     (Act::Ground,   [Ground,          Ground,   Ground,   Ground,   Ground,   Ground,   Ground,   Ground]),
     (Act::Settings, [Settings,        Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Write,    [Write,           Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),

@@ -7,4 +7,5 @@ pub mod review;
 pub mod ride;
 pub mod rider;
 pub mod settings;
+pub mod television;
 pub mod write;

@@ -8,6 +8,7 @@ mod devices;
 mod draw;
 pub mod fit;
 mod go;
+pub mod group;
 mod layout;
 mod session;
 mod spin_down;
@@ -82,6 +83,8 @@ pub enum Page {
     Troubles,
     /// A rider being edited.
     Rider,
+    /// Whose clock the ride follows, and the window for a television.
+    Group,
 }
 
 /// What the room keeps from one frame to the next.
@@ -95,6 +98,8 @@ pub struct State {
     pub refused: Option<String>,
     /// How the recoveries of the chosen session were last ridden.
     pub last_recoveries: Recoveries,
+    /// What is typed of a group's clock.
+    pub group: group::Form,
     /// The order of the devices.
     pub order: Order,
     /// Whether pointer or keyboard were among the devices in the last frame.
@@ -131,6 +136,10 @@ pub struct Around<'a> {
     pub write_key: String,
     /// The key of the Review room, as it is written on the screen.
     pub review_key: String,
+    /// The key of the television's window, as it is written on the screen.
+    pub television_key: String,
+    /// Whether that window is open.
+    pub television_open: bool,
     /// Whether the size of the screen and its distance were told.
     pub screen_told: bool,
     /// What is wrong with the settings' file, a sentence each.
@@ -148,6 +157,8 @@ pub struct Answer {
     pub write: bool,
     /// Whether the rider goes to look at rides.
     pub review: bool,
+    /// Whether the window for a television is opened or closed.
+    pub television: bool,
     /// A rider to be saved: the place on the shelf that it takes, none for a new one, and the rider. Its source is the
     /// text that it was edited from.
     pub save: Option<(Option<usize>, Rider)>,

@@ -10,6 +10,7 @@ mod say;
 
 pub use draw::room_ui;
 pub use say::Sentence;
+pub(super) use say::band_words;
 
 use say::{banner, sentence};
 
@@ -112,6 +113,9 @@ pub struct Data {
     pub ruler: ruler::Data,
     /// "26:25 of 53:00".
     pub clock: String,
+    /// Whether all is muted, or is heard again, in a word or two; empty where nothing of it has to be said. The window knows
+    /// it, not the ride.
+    pub sound: &'static str,
     /// The keys.
     pub hints: Vec<Hint>,
 }
@@ -232,8 +236,10 @@ impl Data {
             clock: if no_clock {
                 String::new()
             } else {
-                format!("{session} of {}", snapshot.session_length)
+                let behind = say::behind_words(snapshot);
+                format!("{session} of {}{behind}", snapshot.session_length)
             },
+            sound: "",
             hints: keys::hints(snapshot, hands),
         }
     }

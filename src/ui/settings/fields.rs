@@ -231,6 +231,11 @@ pub const FIELDS: &[Field] = &[
         "[\"l\"]",
     ),
     keys(
+        "key_television",
+        "What opens the window for a television, and closes it again.",
+        "[\"v\"]",
+    ),
+    keys(
         "key_sound",
         "What mutes all sound, and lets it be heard again.",
         "[\"x\"]",

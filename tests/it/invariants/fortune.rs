@@ -3,8 +3,9 @@
 use proptest::prelude::*;
 use stillroad::device::{Adapter, Event, Failure};
 use stillroad::engine::input::Recorder;
-use stillroad::engine::{Command, Role};
+use stillroad::engine::{Command, GroupClock, Role};
 use stillroad::gatt::uuid16::*;
+use stillroad::time::Span;
 use stillroad::units::Effort;
 
 use super::campaign::{Mood, Turn, trainer};
@@ -32,8 +33,20 @@ fn command() -> impl Strategy<Value = Command> {
         1 => Just(Command::Use(Role::Meter, None)),
         1 => any::<bool>().prop_map(Command::HoldByMeter),
         1 => any::<bool>().prop_map(Command::FixedFlywheel),
+        1 => group().prop_map(Command::Clock),
+        2 => Just(Command::Rejoin),
         1 => Just(Command::SpinDown),
         1 => Just(Command::LeaveSpinDown),
+    ]
+}
+
+/// A start within a minute of the campaign's beginning (midnight, UTC), on either side of it, or a session joined.
+fn group() -> impl Strategy<Value = GroupClock> {
+    prop_oneof![
+        1 => Just(GroupClock::Own),
+        2 => (0u32..90).prop_map(GroupClock::At),
+        1 => (86_300u32..86_500).prop_map(GroupClock::At),
+        2 => (0u64..200).prop_map(|into| GroupClock::Join(Span::from_seconds(into))),
     ]
 }
 
@@ -122,15 +135,17 @@ pub fn turns() -> impl Strategy<Value = Vec<Turn>> {
     let any_turns = prop::collection::vec(turn(), 0..160);
     (
         any::<bool>(),
+        prop::option::weighted(0.4, group()),
         any::<bool>(),
         prop::bool::weighted(0.3),
         any_turns,
         prop::option::weighted(0.05, 60u16..200),
     )
-        .prop_map(|(start, long, levels, rest, crowd)| {
+        .prop_map(|(start, group, long, levels, rest, crowd)| {
             let mut turns = Vec::new();
             turns.extend(levels.then_some(Turn::LevelsAlone));
             turns.push(if long { Turn::UpLong } else { Turn::Up });
+            turns.extend(group.map(|clock| Turn::Hand(Command::Clock(clock))));
             if start {
                 turns.push(Turn::Start);
                 let steady = Turn::Pedal {

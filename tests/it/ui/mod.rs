@@ -22,6 +22,7 @@ mod rider;
 mod rooms;
 mod settings;
 mod states;
+mod television;
 mod tested;
 mod three_buttons;
 mod views;

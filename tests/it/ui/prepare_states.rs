@@ -219,6 +219,14 @@ pub fn all() -> Vec<(&'static str, Snapshot, Shelf)> {
             }),
             first(),
         ),
+        (
+            "prepare-group",
+            seen(Snapshot {
+                waits_for_pedals: true,
+                ..super::television::in_group(ready(), -252, true, None)
+            }),
+            first(),
+        ),
         ("prepare-wanting", seen(wanting), bare),
         (
             "prepare-nothing",

@@ -201,6 +201,7 @@ pub fn idle() -> Snapshot {
         session: Span::ZERO,
         session_length: Span::ZERO,
         ridden: Span::ZERO,
+        group: None,
         power: Reading::NeverSeen,
         cadence: Reading::NeverSeen,
         heart_rate: Reading::NeverSeen,

@@ -54,9 +54,11 @@ impl Data {
                 .map(|point| (point.at.seconds(), effort(point)))
                 .collect()
         });
-        let early = snapshot.ridden < snapshot.session_length.less(Span::from_seconds(1));
+        // With a group the session may be further on than what was ridden of it.
+        let reached = snapshot.session;
+        let early = reached < snapshot.session_length.less(Span::from_seconds(1));
         let mut data = Self {
-            lane: whole_lane(&lanes, summary, snapshot.ridden, &map),
+            lane: whole_lane(&lanes, summary, reached, &map),
             ink: ink.unwrap_or_default(),
             cadence: summary
                 .ink
@@ -66,7 +68,7 @@ impl Data {
             bands: bands(&lanes),
             ratings: ratings(&lanes, summary),
             whole: snapshot.session_length.seconds(),
-            ended: (early && snapshot.ridden > Span::ZERO).then(|| snapshot.ridden.seconds()),
+            ended: (early && reached > Span::ZERO).then(|| reached.seconds()),
             spoken: String::new(),
         };
         data.spoken = data.spoken(&lanes, summary);

@@ -2,10 +2,11 @@
 
 use super::devices::{DeviceLine, line};
 use super::fit::offer;
-use super::go::{Button, Trouble, buttons, cautions_stand, troubles};
+use super::go::{Button, Press, Trouble, buttons, cautions_stand, troubles};
 use super::session::{SessionCard, card};
-use super::{Around, Chosen, Page, Shelf, State, spin_down};
+use super::{Around, Chosen, Page, Shelf, State, group, spin_down};
 use crate::engine::snapshot::Snapshot;
+use crate::engine::{Command, GroupClock};
 use crate::plan::fit::Recoveries;
 use crate::ride::{Mode, RideMode};
 use crate::rider::Rider;
@@ -48,6 +49,10 @@ pub struct Data {
     pub others: Vec<Button>,
     /// What stands where nothing is missing: what the pedals do now, or a question that can wait.
     pub calm: &'static str,
+    /// Whose clock the ride will follow; empty for the rider's own.
+    pub group: String,
+    /// What the button of the television's window does.
+    pub television: String,
     /// The way to the settings, with its key.
     pub settings: String,
     /// The way to where sessions are written, with its key.
@@ -72,7 +77,14 @@ impl Data {
         let rider: Option<&Rider> = draft.or(kept);
         let offers =
             chosen.wish.recoveries == Recoveries::Full && state.last_recoveries != Recoveries::Full;
-        let (primary, others) = buttons(snapshot, shelf, state);
+        let (mut primary, mut others) = buttons(snapshot, shelf, state);
+        if let (Page::Columns, Some(words)) = (state.page, group::waits(now, snapshot)) {
+            primary = Button::new(words, Press::Wait);
+            others = vec![Button::new(
+                "Not with the group",
+                Press::Tell(Command::Clock(GroupClock::Own)),
+            )];
+        }
         // While a rider is edited only what is said of that stands at the foot.
         let missing = match &state.form {
             Some(form) => form
@@ -121,6 +133,12 @@ impl Data {
             review: match around.review_key.as_str() {
                 "" => "Rides".to_owned(),
                 key => format!("Rides ({key})"),
+            },
+            group: group::words(now, snapshot),
+            television: match (around.television_open, around.television_key.as_str()) {
+                (true, _) => "Close the television's window".to_owned(),
+                (false, "") => "Open a window for a television".to_owned(),
+                (false, key) => format!("Open a window for a television ({key})"),
             },
             primary,
             others,

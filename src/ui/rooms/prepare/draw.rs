@@ -3,6 +3,7 @@
 mod devices;
 mod fit;
 mod foot;
+mod group;
 pub(in crate::ui::rooms) mod list;
 mod pages;
 mod rider;
@@ -47,6 +48,14 @@ pub fn room_ui(
         (Page::Rider, Some(form)) => rider_page::page_ui(ui, layout.middle, form, look),
         (Page::Cautions, _) => pages::cautions(ui, layout.middle, look),
         (Page::Troubles, _) => pages::troubles(ui, layout.middle, data, look),
+        (Page::Group, _) => {
+            let before = answer.commands.len();
+            group::show(ui, layout.middle, data, &mut state.group, &mut answer, look);
+            let chosen = &answer.commands[before..];
+            if chosen.iter().any(group::chooses_a_clock) {
+                state.page = Page::Columns;
+            }
+        }
         _ if data.guide.is_some() => {
             if let Some(guide) = &data.guide {
                 spin_down::show(ui, layout.middle, guide, look);

@@ -106,6 +106,9 @@ pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (But
         Page::Troubles => {
             return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
         }
+        Page::Group => {
+            return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
+        }
         Page::Cautions if snapshot.cautions_seen_today => {
             return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
         }
@@ -206,6 +209,6 @@ pub(super) fn cautions_stand(snapshot: &Snapshot, state: &State) -> bool {
             };
             !snapshot.cautions_seen_today && snapshot.devices.iter().any(used)
         }
-        Page::Rider | Page::Troubles => false,
+        Page::Rider | Page::Troubles | Page::Group => false,
     }
 }

@@ -84,7 +84,11 @@ pub fn room_ui(
     if let Some(rect) = layout.ruler.filter(|_| !data.no_clock) {
         ruler::show(ui, rect, &data.ruler, look);
     }
-    keys_row::show(ui, layout.foot, &data.hints, &data.clock, sizes.small, look)
+    let said = keys_row::Said {
+        sound: data.sound,
+        clock: &data.clock,
+    };
+    keys_row::show(ui, layout.foot, &data.hints, &said, sizes.small, look)
         .into_iter()
         .flat_map(|act| keys::commands(act, snapshot, hands))
         .collect()

@@ -4,7 +4,16 @@ use egui::{Align2, Rect, Sense, Ui, WidgetInfo, pos2};
 
 use crate::ui::keys::{Act, Hint};
 use crate::ui::theme::{bold, regular};
+use crate::ui::widgets::text::Type;
 use crate::ui::widgets::{Look, name};
+
+/// What stands at the left of the keys.
+pub(super) struct Said<'a> {
+    /// That all is muted, or heard again; empty where nothing of it has to be said.
+    pub(super) sound: &'a str,
+    /// The session's clock.
+    pub(super) clock: &'a str,
+}
 
 /// Draws the keys at the right and the session's clock at the left where there is room for it, and gives the acts of the
 /// hints that were clicked.
@@ -12,7 +21,7 @@ pub(super) fn show(
     ui: &Ui,
     rect: Rect,
     hints: &[Hint],
-    clock: &str,
+    said: &Said<'_>,
     size: f32,
     look: Look,
 ) -> Vec<Act> {
@@ -49,11 +58,20 @@ pub(super) fn show(
         }
     }
     let mut left = rect.right() - wide(&pieces);
-    let galley = painter.layout_no_wrap(clock.to_owned(), regular(size), colours.quiet);
-    if !clock.is_empty() && rect.left() + galley.size().x + gap <= left {
-        let at = Align2::LEFT_CENTER.align_size_within_rect(galley.size(), rect);
-        painter.galley(at.min, galley, colours.quiet);
-        name(ui, at, "Session time", clock);
+    let mut from = rect.left();
+    // That nothing is heard comes before the time: who waits for a cue would wait in vain.
+    for (label, words, font, colour) in [
+        ("Sound", said.sound, bold as Type, colours.ink),
+        ("Session time", said.clock, regular, colours.quiet),
+    ] {
+        let galley = painter.layout_no_wrap(words.to_owned(), font(size), colour);
+        if words.is_empty() || from + galley.size().x + gap > left {
+            continue;
+        }
+        let at = Align2::LEFT_CENTER.align_size_within_rect(galley.size(), rect.with_min_x(from));
+        painter.galley(at.min, galley, colour);
+        name(ui, at, label, words);
+        from = at.right() + gap;
     }
     let mut clicked = Vec::new();
     for (hint, key, words, width) in pieces {

@@ -4,6 +4,7 @@ use super::Moment;
 use crate::engine::snapshot::{RecordState, Snapshot};
 use crate::plan::{Block, CadenceBand, Kind, Position};
 use crate::ride::{Cause, Mode, PauseCause};
+use crate::time::Span;
 use crate::ui::keys::{self, Act, Hands};
 use crate::ui::widgets::banner;
 
@@ -161,7 +162,7 @@ fn silent(snapshot: &Snapshot, rider_makes: bool) -> Option<Sentence> {
 }
 
 /// "80 to 90", or "85" where the band is one figure.
-pub(super) fn band_words(band: CadenceBand) -> String {
+pub(in crate::ui::rooms) fn band_words(band: CadenceBand) -> String {
     if band.low == band.high {
         format!("{:.0}", band.low.0)
     } else {
@@ -226,6 +227,16 @@ pub(super) fn until_told(hands: &Hands) -> banner::Data {
     }
 }
 
+/// How far the rider is behind the group, where they are.
+fn behind(snapshot: &Snapshot) -> Option<Span> {
+    snapshot.group.as_ref()?.behind
+}
+
+/// How the clock stands to the group's: empty where the ride follows none or is with it.
+pub(super) fn behind_words(snapshot: &Snapshot) -> String {
+    behind(snapshot).map_or_else(String::new, |behind| format!(", {behind} behind the group"))
+}
+
 /// What stands in the strip's place: the clock stands, the brake was let off by hand, or no key reaches the window.
 pub(super) fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Option<banner::Data> {
     let paused = keys::paused(snapshot.mode);
@@ -262,7 +273,11 @@ pub(super) fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Optio
                     "The trainer's own button was pressed: the clock stands.",
                 ),
             };
-            ("Paused", vec![go_on, why.to_owned()])
+            let why = match behind(snapshot) {
+                Some(behind) => format!("{why} The group is {behind} ahead."),
+                None => why.to_owned(),
+            };
+            ("Paused", vec![go_on, why])
         }
         None if off => (
             "Brake off",

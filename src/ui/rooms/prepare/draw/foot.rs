@@ -9,7 +9,8 @@ use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, text};
 use crate::ui::words;
 
-/// How wide the ways to the cautions and to the settings are, at the reference.
+/// How wide the ways to a group's clock, to the cautions and to the settings are, at the reference.
+const GROUP_WIDE: f32 = 66.0;
 const CAUTIONS_WIDE: f32 = 88.0;
 const SETTINGS_WIDE: f32 = 124.0;
 
@@ -46,7 +47,12 @@ fn missing(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
         name(ui, rect, "Missing", &all.join(" "));
     }
     if data.missing.is_empty() {
-        if !data.calm.is_empty() && data.page == Page::Columns {
+        if !data.group.is_empty() && data.page == Page::Columns {
+            let (font, ink) = (regular(look.pt(size::BODY)), colours.ink);
+            let words = few_lines(ui, &data.group, font, rect.size(), ink);
+            text::place(ui.painter(), words, rect, Align2::LEFT_CENTER, ink);
+            name(ui, rect.shrink(1.0), "Clock", &data.group);
+        } else if !data.calm.is_empty() && data.page == Page::Columns {
             let (points, colour) = if data.calm.contains('?') {
                 (size::BODY, colours.quiet)
             } else {
@@ -131,7 +137,7 @@ fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     let colours = look.colours;
     let ways = !matches!(data.page, Page::Cautions | Page::Rider);
     let wide = if ways {
-        look.pt(CAUTIONS_WIDE + SETTINGS_WIDE + 8.0)
+        look.pt(GROUP_WIDE + CAUTIONS_WIDE + SETTINGS_WIDE + 16.0)
     } else {
         0.0
     };
@@ -181,6 +187,10 @@ fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     };
     let left = low.right() - look.pt(SETTINGS_WIDE + 8.0);
     let mut pressed = None;
+    let first = left - look.pt(CAUTIONS_WIDE + 8.0);
+    if small(ui, first, look.pt(GROUP_WIDE), "Group", "Ride with a group") {
+        pressed = Some(Press::Show(Page::Group));
+    }
     if small(
         ui,
         left,
