@@ -11,6 +11,7 @@ mod prepare;
 mod reader;
 mod repaint;
 mod review;
+mod room;
 mod session_files;
 mod settings;
 mod television;
@@ -21,6 +22,8 @@ pub use desk::Files;
 pub use open::open;
 pub use review::{Answer, Ask, RideFiles, RideShelf};
 pub use session_files::SessionFiles;
+
+use room::{Room, room_of};
 
 use std::sync::Arc;
 
@@ -90,17 +93,6 @@ const SOUND_ON_STANDS: Span = Span::from_seconds(4);
 /// Shows a folder to the rider; a sentence where it cannot.
 type ShowFolder = fn(&str) -> Result<(), String>;
 
-/// Which room is shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Room {
-    Prepare,
-    Settings,
-    Write,
-    Review,
-    Ride,
-    Finish,
-}
-
 /// The application's window.
 pub struct App {
     ride: Box<dyn Ride>,
@@ -136,6 +128,8 @@ pub struct App {
     rides: Box<dyn RideShelf>,
     /// The ride that was asked for last.
     opening: Option<String>,
+    /// The rides that were asked for last, side by side.
+    comparing: Option<Vec<String>>,
     capture: Capture,
     hands: Hands,
     snapshot: Arc<Snapshot>,
@@ -194,6 +188,7 @@ impl App {
             review: review_room::State::default(),
             rides: Box::new(review::NoRides::new()),
             opening: None,
+            comparing: None,
             capture: Capture::default(),
             hands: Hands::default(),
             snapshot,
@@ -351,17 +346,6 @@ impl App {
             let ctx = ui.ctx().clone();
             self.toggle_review(&ctx);
         }
-    }
-}
-
-/// The room for a mode.
-const fn room_of(mode: Mode, left_finish: bool, in_settings: bool) -> Room {
-    match mode {
-        Mode::Idle | Mode::Connecting | Mode::Ready if in_settings => Room::Settings,
-        Mode::Idle | Mode::Connecting | Mode::Ready => Room::Prepare,
-        Mode::Finished(_) if left_finish => Room::Prepare,
-        Mode::Finished(_) => Room::Finish,
-        Mode::Riding | Mode::Paused(_) | Mode::Degraded { .. } => Room::Ride,
     }
 }
 

@@ -9,8 +9,10 @@ use egui::Ui;
 
 use super::App;
 use crate::engine::snapshot::{RecordState, Snapshot};
+use crate::review::over::compare::Comparison;
 use crate::review::over::{Listing, Opened};
 use crate::ride::Mode;
+use crate::rider::{self, EffortMap, Rider};
 use crate::store::ride_list;
 use crate::ui::rooms::review::{self, Data, Keep, Wish};
 use crate::ui::widgets::Look;
@@ -24,6 +26,8 @@ pub enum Ask {
     Open(String),
     /// Something of one of them kept as a file.
     Keep(String, Keep),
+    /// Some of them side by side.
+    Compare(Vec<String>),
 }
 
 /// What came of it.
@@ -35,6 +39,8 @@ pub enum Answer {
     Opened(String, Box<Result<Opened, String>>),
     /// Where it was kept, or why it was not.
     Kept(Result<String, String>),
+    /// Side by side, or why not.
+    Compared(Vec<String>, Result<Comparison, String>),
 }
 
 /// Where rides are read from. Neither may block.
@@ -116,6 +122,10 @@ fn answer(rides: &std::path::Path, ask: Ask) -> Answer {
             let opened = ride_list::open(rides, &key);
             Answer::Opened(key, Box::new(opened))
         }
+        Ask::Compare(keys) => {
+            let compared = ride_list::compared(rides, &keys);
+            Answer::Compared(keys, compared)
+        }
         Ask::Keep(key, what) => {
             let what = match what {
                 Keep::Page => ride_list::Kept::Page,
@@ -170,7 +180,9 @@ impl App {
         self.review.ride = None;
         self.review.trouble = None;
         self.review.say("", false);
+        self.review.over = None;
         self.opening = None;
+        self.comparing = None;
         let ended = matches!(self.snapshot.mode, Mode::Finished(_)) && !self.left_finish;
         if ended {
             self.review.wanted = folder_of(&self.snapshot);
@@ -189,11 +201,13 @@ impl App {
             self.take_answer(answer);
         }
         self.open_picked(ui);
-        let data = Data::new(&self.review);
+        let rider = self.shelf.riders.get(self.chosen.rider);
+        let data = Data::new(&self.review, rider.map(|(_, rider)| &**rider));
         let wishes = review::room_ui(ui, &data, look, &mut self.review);
         for wish in wishes {
             match wish {
                 Wish::Leave => self.in_review = false,
+                Wish::Adopt(map) => self.adopt(map),
                 Wish::Keep(key, what) => {
                     self.review.say("It is being written.", false);
                     let ctx = ui.ctx().clone();
@@ -212,12 +226,43 @@ impl App {
         self.open_picked(ui);
     }
 
+    /// Writes a learned effort map into the file of the rider that is chosen.
+    fn adopt(&mut self, map: EffortMap) {
+        let Some((key, kept)) = self.shelf.riders.get_mut(self.chosen.rider) else {
+            return;
+        };
+        let rider = Rider {
+            effort_map: map,
+            ..(**kept).clone()
+        };
+        match self.desk.save_rider(key.as_deref(), &rider) {
+            Ok(saved) => {
+                let source = Arc::from(rider::amended(&rider));
+                *key = Some(saved);
+                *kept = Arc::new(Rider { source, ..rider });
+                if let Some(command) = self.chosen.command(&self.shelf) {
+                    self.ride.command(command);
+                }
+                let words = "The map was adopted: sessions are ridden by it from now on.";
+                self.review.say(words, false);
+            }
+            Err(refusal) => self.review.say(refusal, true),
+        }
+    }
+
     fn open_picked(&mut self, ui: &Ui) {
         let wanted = self.review.to_open();
         if wanted.is_some() && wanted != self.opening {
             self.opening.clone_from(&wanted);
             if let Some(key) = wanted {
                 self.ask(ui.ctx(), Ask::Open(key));
+            }
+        }
+        let wanted = self.review.to_compare();
+        if wanted.is_some() && wanted != self.comparing {
+            self.comparing.clone_from(&wanted);
+            if let Some(keys) = wanted {
+                self.ask(ui.ctx(), Ask::Compare(keys));
             }
         }
     }
@@ -232,6 +277,9 @@ impl App {
                 Ok(opened) => self.review.ride = Some(Arc::new(opened)),
                 Err(sentence) => self.review.trouble = Some((key, sentence)),
             },
+            Answer::Compared(keys, compared) => {
+                self.review.over = Some((keys, compared.map(Arc::new)));
+            }
             Answer::Kept(Ok(path)) => self.review.say(format!("Saved as {path}."), false),
             Answer::Kept(Err(sentence)) => self.review.say(sentence, true),
         }

@@ -2,15 +2,25 @@
 
 /// Windows are looked for in groups of so many starts: a group that cannot hold a better one is passed over.
 const GROUP: usize = 64;
+/// And in groups of so many groups.
+const GROUPS: usize = 64;
+/// The starts of a group of groups.
+const MANY: usize = GROUP * GROUPS;
+/// So many windows are looked at side by side.
+const LANES: usize = 8;
 
 /// The greatest mean for every length from 1 to `longest` seconds; the first stands for one second. It ends where no
 /// piece is as long. Each piece is a stretch of seconds without a break, and no window reaches over two.
 ///
 /// Every length is exact. Sums of the first seconds make a window's work one subtraction; a group of windows is passed
-/// over where even the greatest sum at its end less the least at its start is no better than what was found. The best
-/// window of the length before, made longer by a second, is the first to be beaten.
+/// over where even the greatest sum at its end less the least at its start is no better than what was found. The mean of
+/// all is taken off every second first: without it sums rise all through a ride, and no group would ever be passed over.
+/// The best window of the length before, made longer by a second, is the first to be beaten.
 pub fn best_means(pieces: &[Vec<f64>], longest: usize) -> Vec<f64> {
-    let sums: Vec<Sums> = pieces.iter().map(|piece| Sums::of(piece)).collect();
+    let count: usize = pieces.iter().map(Vec::len).sum();
+    let whole: f64 = pieces.iter().flatten().sum();
+    let mean = whole / count.max(1) as f64;
+    let sums: Vec<Sums> = pieces.iter().map(|piece| Sums::of(piece, mean)).collect();
     let most = pieces.iter().map(Vec::len).max().unwrap_or(0).min(longest);
     let mut means = Vec::with_capacity(most);
     let mut last: Option<(usize, usize)> = None;
@@ -32,7 +42,7 @@ pub fn best_means(pieces: &[Vec<f64>], longest: usize) -> Vec<f64> {
             }
         }
         last = found;
-        means.push(best / length as f64);
+        means.push(best / length as f64 + mean);
     }
     means
 }
@@ -57,34 +67,42 @@ pub fn bests_at(pieces: &[Vec<f64>], lengths: &[usize]) -> Vec<f64> {
     bests
 }
 
-/// A piece's running sums, with the least and the greatest of each group.
+/// A piece's running sums of what lies above the mean, with the least and the greatest of each group.
 struct Sums {
     /// The sum of the first so many seconds; one more than there are seconds.
     sums: Vec<f64>,
     least: Vec<f64>,
     most: Vec<f64>,
+    least_of_many: Vec<f64>,
+    most_of_many: Vec<f64>,
 }
 
 impl Sums {
-    fn of(piece: &[f64]) -> Self {
+    fn of(piece: &[f64], mean: f64) -> Self {
         let mut sums = Vec::with_capacity(piece.len() + 1);
         let mut sum = 0.0;
         sums.push(sum);
         for value in piece {
-            sum += value;
+            sum += value - mean;
             sums.push(sum);
         }
-        let fold = |with: fn(f64, f64) -> f64| {
-            let groups = sums.chunks(GROUP);
+        let fold = |values: &[f64], size: usize, with: fn(f64, f64) -> f64| -> Vec<f64> {
+            let groups = values.chunks(size);
             groups
                 .map(|group| group.iter().copied().reduce(with).unwrap_or(0.0))
                 .collect()
         };
-        let (least, most) = (fold(f64::min), fold(f64::max));
-        Self { sums, least, most }
+        let (least, most) = (fold(&sums, GROUP, f64::min), fold(&sums, GROUP, f64::max));
+        Self {
+            least_of_many: fold(&least, GROUPS, f64::min),
+            most_of_many: fold(&most, GROUPS, f64::max),
+            sums,
+            least,
+            most,
+        }
     }
 
-    /// The work of one window; none where it does not lie in the piece.
+    /// The work of one window above the mean; none where it does not lie in the piece.
     fn work(&self, start: usize, length: usize) -> Option<f64> {
         Some(self.sums.get(start + length)? - self.sums[start])
     }
@@ -93,31 +111,72 @@ impl Sums {
     fn better(&self, length: usize, mut best: f64) -> Option<(f64, usize)> {
         let starts = (self.sums.len()).checked_sub(length).filter(|n| *n > 0)?;
         let mut found = None;
-        for (group, &least) in self.least.iter().enumerate() {
-            let from = group * GROUP;
+        for (many, &least) in self.least_of_many.iter().enumerate() {
+            let from = many * MANY;
             if from >= starts {
                 break;
             }
-            let to = (from + GROUP).min(starts);
-            let ends = (from + length) / GROUP..=(to - 1 + length) / GROUP;
-            let most = self.most[ends].iter().copied().fold(f64::MIN, f64::max);
+            let to = (from + MANY).min(starts);
+            let ends = (from + length) / MANY..=(to - 1 + length) / MANY;
+            let most = greatest(&self.most_of_many[ends]);
             if most - least <= best {
                 continue;
             }
-            let (heads, tails) = (&self.sums[from..to], &self.sums[from + length..to + length]);
-            let of_group = heads.iter().zip(tails).map(|(head, tail)| tail - head);
-            let greatest = of_group.fold(f64::NEG_INFINITY, f64::max);
-            if greatest > best {
-                best = greatest;
-                let place = heads
-                    .iter()
-                    .zip(tails)
-                    .position(|(head, tail)| tail - head == greatest);
-                found = Some((best, from + place.unwrap_or(0)));
+            for group in from / GROUP..to.div_ceil(GROUP) {
+                if let Some((work, start)) = self.better_in(group, length, starts, best) {
+                    best = work;
+                    found = Some((work, start));
+                }
             }
         }
         found
     }
+
+    /// The same in one group of starts.
+    fn better_in(
+        &self,
+        group: usize,
+        length: usize,
+        starts: usize,
+        best: f64,
+    ) -> Option<(f64, usize)> {
+        let from = group * GROUP;
+        let to = (from + GROUP).min(starts);
+        let ends = (from + length) / GROUP..=(to - 1 + length) / GROUP;
+        if greatest(&self.most[ends]) - self.least[group] <= best {
+            return None;
+        }
+        let (heads, tails) = (&self.sums[from..to], &self.sums[from + length..to + length]);
+        // Side by side, so that the processor can take several at once.
+        let mut lanes = [f64::NEG_INFINITY; LANES];
+        let (head_chunks, head_rest) = heads.as_chunks::<LANES>();
+        let (tail_chunks, tail_rest) = tails.as_chunks::<LANES>();
+        for (head, tail) in head_chunks.iter().zip(tail_chunks) {
+            for lane in 0..LANES {
+                let work = tail[lane] - head[lane];
+                lanes[lane] = if work > lanes[lane] {
+                    work
+                } else {
+                    lanes[lane]
+                };
+            }
+        }
+        let rest = head_rest
+            .iter()
+            .zip(tail_rest)
+            .map(|(head, tail)| tail - head);
+        let work = rest.fold(greatest(&lanes), f64::max);
+        if work <= best {
+            return None;
+        }
+        let mut windows = heads.iter().zip(tails);
+        let place = windows.position(|(head, tail)| tail - head == work);
+        Some((work, from + place.unwrap_or(0)))
+    }
+}
+
+fn greatest(values: &[f64]) -> f64 {
+    values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
 }
 
 #[cfg(test)]

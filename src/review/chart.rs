@@ -29,13 +29,16 @@ pub enum Side {
     Below,
 }
 
+/// The lower and the upper edge of a lane on the scale of effort. No upper edge is all out.
+pub type Edges = (f64, Option<f64>);
+
 /// The lane at a moment: seconds ridden, and its lower and upper edge on the scale of effort. No upper edge is all out.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LaneAt {
     /// Seconds ridden.
     pub at: f64,
     /// The edges; none where nothing is asked for.
-    pub edges: Option<(f64, Option<f64>)>,
+    pub edges: Option<Edges>,
 }
 
 /// The ink at a moment.
@@ -200,7 +203,7 @@ fn lane(rows: &[Row], effort: &impl Fn(f64) -> f64) -> Vec<LaneAt> {
         (None, None) => None,
     };
     let mut lane: Vec<LaneAt> = Vec::new();
-    let mut before: Option<(u64, Option<(f64, Option<f64>)>)> = None;
+    let mut before: Option<(u64, Option<Edges>)> = None;
     for row in rows {
         let now = edges(row);
         let (from, to) = (row.ridden_s as f64 - 1.0, row.ridden_s as f64);
@@ -236,7 +239,7 @@ fn lane(rows: &[Row], effort: &impl Fn(f64) -> f64) -> Vec<LaneAt> {
 }
 
 /// Whether two lanes look the same.
-fn near(one: Option<(f64, Option<f64>)>, other: Option<(f64, Option<f64>)>) -> bool {
+fn near(one: Option<Edges>, other: Option<Edges>) -> bool {
     const SEEN: f64 = 0.05;
     match (one, other) {
         (None, None) => true,

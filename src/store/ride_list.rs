@@ -7,13 +7,13 @@ use std::collections::HashMap;
 use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::time::UNIX_EPOCH;
 
 use serde::{Deserialize, Serialize};
 
 use super::reader::{RideRead, read_raw, read_ride};
 use super::text_file::{is_taken, read_text, save_text};
 use crate::record::InputLine;
+use crate::review::over::compare::{Comparison, compare};
 use crate::review::over::{Brief, Listing, Opened};
 use crate::review::{self, Asked, Recording, chart, page, picture};
 
@@ -103,7 +103,7 @@ pub fn list(rides: &Path) -> Listing {
     listing.rides = kept.into_iter().map(|known| known.brief).collect();
     listing
         .rides
-        .sort_by(|one, other| other.started_ms.cmp(&one.started_ms));
+        .sort_by_key(|ride| std::cmp::Reverse(ride.started_ms));
     listing
 }
 
@@ -134,15 +134,11 @@ fn stamp(folder: &Path) -> Stamp {
         let Ok(about) = fs::metadata(folder.join(file)) else {
             return (-1, -1);
         };
-        let age = about
-            .modified()
-            .ok()
-            .and_then(|at| at.duration_since(UNIX_EPOCH).ok());
-        let micros = age.and_then(|age| i64::try_from(age.as_micros()).ok());
-        (
-            i64::try_from(about.len()).unwrap_or(i64::MAX),
-            micros.unwrap_or(0),
-        )
+        // A moment that no calendar has is as good as any other: it stays the same while the file does.
+        let changed = about.modified().ok();
+        let changed = changed.and_then(|at| jiff::Timestamp::try_from(at).ok());
+        let micros = changed.map_or(0, |at| at.as_microsecond());
+        (i64::try_from(about.len()).unwrap_or(i64::MAX), micros)
     })
 }
 
@@ -208,6 +204,31 @@ pub fn open(rides: &Path, key: &str) -> Result<Opened, String> {
         review: review::review(&recording),
         chart: chart::chart(&recording, &Asked::of(&ride.start)),
     })
+}
+
+/// Some rides side by side.
+///
+/// # Errors
+/// A sentence where one of them cannot be read.
+pub fn compared(rides: &Path, keys: &[String]) -> Result<Comparison, String> {
+    let mut read = Vec::with_capacity(keys.len());
+    for key in keys {
+        read.push((key.clone(), whole(&rides.join(key))?));
+    }
+    let recordings: Vec<_> = read
+        .iter()
+        .map(|(key, (ride, raw))| (key.clone(), recording(ride, raw)))
+        .collect();
+    let reviews: Vec<_> = recordings
+        .iter()
+        .map(|(_, recording)| review::review(recording))
+        .collect();
+    let all: Vec<_> = recordings
+        .into_iter()
+        .zip(&reviews)
+        .map(|((key, recording), review)| (key, recording, review))
+        .collect();
+    Ok(compare(&all))
 }
 
 /// What of a ride can be kept as a file of its own.

@@ -2,6 +2,7 @@
 
 mod broken;
 mod by_hand;
+mod many;
 mod over;
 mod page;
 pub mod ridden;

@@ -4,21 +4,26 @@
 //! what is missing is said. In effort-only mode watts appear here and nowhere else.
 
 mod bars;
+mod beside;
 mod curve;
 mod data;
 mod draw;
 mod layout;
+mod over;
 mod sets;
 mod sheet;
 mod strip;
 mod tables;
 
+pub use beside::MapShown;
 pub use data::{Bar, Curve, Data, Line, Spark, Spread};
 pub use draw::room_ui;
 
 use std::sync::Arc;
 
+use crate::review::over::compare::Comparison;
 use crate::review::over::{Brief, Listing, Opened};
+use crate::rider::EffortMap;
 
 /// How one ride is looked at.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -34,16 +39,19 @@ pub enum View {
     Bests,
     /// Sprints and recoveries.
     Sprints,
+    /// Beside other rides: the same session before, weeks, the effort map learned.
+    Over,
 }
 
 impl View {
     /// All, in order.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 6] = [
         Self::Story,
         Self::Blocks,
         Self::Repeats,
         Self::Bests,
         Self::Sprints,
+        Self::Over,
     ];
 
     /// Its name on the screen.
@@ -54,6 +62,7 @@ impl View {
             Self::Repeats => "Repeats",
             Self::Bests => "Best means",
             Self::Sprints => "Sprints, recoveries",
+            Self::Over => "Over rides",
         }
     }
 
@@ -78,7 +87,7 @@ pub enum Keep {
 }
 
 /// What the rider wishes.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Wish {
     /// Back to where the rider came from.
     Leave,
@@ -86,6 +95,8 @@ pub enum Wish {
     Keep(String, Keep),
     /// Text for the clipboard.
     Copy(String),
+    /// The learned effort map, for the rider that is chosen in Prepare.
+    Adopt(EffortMap),
 }
 
 /// What came of the last button.
@@ -96,6 +107,9 @@ pub struct Said {
     /// Whether something went wrong.
     pub wrong: bool,
 }
+
+/// Rides of one session by their folders, side by side, or why they cannot be.
+pub type SideBySide = (Vec<String>, Result<Arc<Comparison>, String>);
 
 /// What the room keeps, in or out of it.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -108,6 +122,8 @@ pub struct State {
     pub ride: Option<Arc<Opened>>,
     /// The folder that could not be opened, and why.
     pub trouble: Option<(String, String)>,
+    /// The rides of one session side by side, with the folders that it is of; or why they cannot be.
+    pub over: Option<SideBySide>,
     /// How it is looked at.
     pub view: View,
     /// What came of the last button.
@@ -150,6 +166,29 @@ impl State {
     pub fn opened(&self) -> Option<&Opened> {
         let key = &self.rides().get(self.picked)?.key;
         self.ride.as_deref().filter(|ride| ride.key == *key)
+    }
+
+    /// The picked ride and those of the same session and rider before it, as many as can be seen beside each other.
+    pub fn alike(&self) -> Vec<String> {
+        const MOST: usize = 4;
+        let rides = self.rides().get(self.picked..).unwrap_or(&[]);
+        let Some(picked) = rides.first() else {
+            return Vec::new();
+        };
+        let alike = rides
+            .iter()
+            .filter(|ride| ride.session == picked.session && ride.rider == picked.rider);
+        alike.take(MOST).map(|ride| ride.key.clone()).collect()
+    }
+
+    /// The folders that are to be compared and are not yet.
+    pub fn to_compare(&self) -> Option<Vec<String>> {
+        if self.view != View::Over {
+            return None;
+        }
+        let keys = self.alike();
+        let known = self.over.as_ref().is_some_and(|(known, _)| *known == keys);
+        (keys.len() > 1 && !known).then_some(keys)
     }
 
     /// Says what came of a button.

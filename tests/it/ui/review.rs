@@ -12,6 +12,7 @@ use stillroad::device::practice::PracticeConfig;
 use stillroad::engine::Command;
 use stillroad::plan;
 use stillroad::record::{EventLine, NoteLine};
+use stillroad::review::over::compare::compare;
 use stillroad::review::over::{Brief, Listing, Opened};
 use stillroad::review::{Asked, chart};
 use stillroad::ride::RideMode;
@@ -67,6 +68,16 @@ impl RideShelf for Pile {
                 };
                 Answer::Opened(key, Box::new(opened))
             }
+            Ask::Compare(keys) => {
+                let named = |key: &String| rides.iter().find(|(known, _)| known == key).unwrap();
+                let reviews: Vec<_> = keys.iter().map(|key| named(key).1.review()).collect();
+                let all: Vec<_> = keys
+                    .iter()
+                    .zip(&reviews)
+                    .map(|(key, review)| (key.clone(), named(key).1.recording(), review))
+                    .collect();
+                Answer::Compared(keys.clone(), Ok(compare(&all)))
+            }
             Ask::Keep(key, what) => Answer::Kept(match &*self.refuses.borrow() {
                 Some(why) => Err(why.clone()),
                 None => Ok(format!("{key}/{what:?}")),
@@ -116,6 +127,40 @@ fn ridden(session: &str, mode: RideMode, days: i64) -> Rec {
     kept
 }
 
+/// A ride of the rider who is chosen in Prepare, on a machine, with ratings of four loads: each a whole effort above what
+/// the default map says.
+fn rated(days: i64) -> Rec {
+    let mut kept = Rec::new();
+    let shares = [0.63, 0.73, 0.82, 0.91];
+    let block = "[[block]]\nkind = \"hold\"\ntime = \"8:00\"\neffort = 6\n";
+    kept.start.session = "Ladder".to_owned();
+    let head = "format = 1\nname = \"Ladder\"\npurpose = \"A test.\"\n";
+    kept.start.session_text = format!("{head}{}", block.repeat(4)).into();
+    kept.start.rider = states::rider().name;
+    kept.start.threshold = states::rider().threshold;
+    kept.start.utc_ms -= days * 86_400_000;
+    kept.finish = Some("completed".to_owned());
+    for second in 1..=1920_u64 {
+        let mut row = crate::review::row(second);
+        let place = (second - 1) as usize / 480;
+        row.block = place as u32 + 1;
+        row.power = Some(Watts(states::rider().threshold.0 * shares[place]));
+        row.utc_ms -= days * 86_400_000;
+        kept.rows.push(row);
+    }
+    for place in 0..4 {
+        kept.notes.push(NoteLine {
+            utc_ms: EPOCH_MS,
+            block: Some(place + 1),
+            what: "rating".into(),
+            // The default map has 63, 73, 82 and 91 % at efforts 5 to 8.
+            rating: Some(Effort(f64::from(place) + 6.0)),
+            text: String::new(),
+        });
+    }
+    kept
+}
+
 /// Rides of every sort: held, with a gap and a lost link; with sprints; by effort; without a sensor; broken off.
 fn rides() -> Vec<(String, Rec)> {
     static RIDES: OnceLock<Vec<(String, Rec)>> = OnceLock::new();
@@ -152,6 +197,9 @@ fn rides() -> Vec<(String, Rec)> {
             ),
             ("bare".to_owned(), bare),
             ("nothing".to_owned(), Rec::new()),
+            ("rated-0".to_owned(), rated(20)),
+            ("rated-1".to_owned(), rated(27)),
+            ("rated-2".to_owned(), rated(34)),
         ]
     };
     RIDES.get_or_init(make).clone()
@@ -183,7 +231,7 @@ fn presses(window: &mut Window, label: &str) {
 #[test]
 fn rides_are_chosen_and_looked_at_by_the_keyboard_alone() {
     let mut window = reviewing(1280, 800, 1.0, Settings::default());
-    assert_eq!(value(&window, "Place"), "Ride 1 of 5");
+    assert_eq!(value(&window, "Place"), "Ride 1 of 8");
     assert!(
         value(&window, "Rides").starts_with("Four times to the light"),
         "{}",
@@ -202,30 +250,73 @@ fn rides_are_chosen_and_looked_at_by_the_keyboard_alone() {
         ("Repeats", "Causeway, repeat by repeat, row 1"),
         ("Best means", "Best mean powers of this ride, row 1"),
         ("Sprints, recoveries", "Recoveries, row 1"),
-        ("Sprints, recoveries", "Recoveries, row 1"),
+        ("Over rides", "Rides, row 1"),
+        ("Over rides", "Rides, row 2"),
     ] {
         window.press(Key::ArrowRight);
         assert_eq!(value(&window, "Looked at"), view);
         assert!(has(&window, label), "{label}");
     }
+    let before = value(&window, "The same session before, 1");
+    assert!(before.contains("ridden in target-power mode"), "{before}");
+    assert!(has(&window, "Week of 2025-12-29"));
+    window.press(Key::ArrowLeft);
     window.press(Key::ArrowDown);
     window.harness.run_steps(3);
-    assert_eq!(value(&window, "Place"), "Ride 2 of 5");
+    assert_eq!(value(&window, "Place"), "Ride 2 of 8");
     assert!(
         has(&window, "Sprints, row 1"),
         "the view stays from ride to ride"
     );
     let asked = window.pile.asked.borrow().clone();
     let open = |key: &str| Ask::Open(key.to_owned());
+    let both = Ask::Compare(vec!["held".to_owned(), "effort".to_owned()]);
     assert_eq!(
         asked,
-        [Ask::List, open("held"), open("sprints")],
+        [Ask::List, open("held"), both, open("sprints")],
         "each is asked for once"
     );
     assert_eq!(window.hand.told(), [], "the ride hears nothing of it");
     window.press(Key::R);
     window.harness.run_steps(2);
     assert!(has(&window, "Sessions"), "the same key leads back");
+}
+
+/// What the ratings say is shown, and adopted by a press alone: the rider's file is saved with the new map.
+#[test]
+fn the_effort_map_learned_is_shown_and_adopted_when_the_rider_says_so() {
+    let mut window = reviewing(1280, 2400, 1.0, Settings::default());
+    for _ in 0..5 {
+        window.press(Key::ArrowDown);
+        window.press(Key::ArrowRight);
+    }
+    window.harness.run_steps(4);
+    assert_eq!(value(&window, "Session"), "Ladder");
+    let told = value(&window, "Effort map");
+    // Twelve ratings go a good part of the way from 91 % at 8 towards the 82 % that they say.
+    let eight = told.split("8: ").nth(1).unwrap();
+    let share: f64 = eight.split(' ').next().unwrap().parse().unwrap();
+    assert!((82.0..90.0).contains(&share), "{told}");
+    assert!(eight.contains("so far 91 %"), "{told}");
+    assert!(
+        window.drawer.riders.borrow().is_empty(),
+        "nothing is adopted by looking"
+    );
+    presses(&mut window, "Adopt this map");
+    let saved = window.drawer.riders.borrow().clone();
+    assert_eq!(saved.len(), 1);
+    let (key, rider) = &saved[0];
+    assert_eq!(key.as_deref(), Some("robin"));
+    assert!(
+        (rider.effort_map.shares()[8] * 100.0 - share).abs() < 0.51,
+        "{:?}",
+        rider.effort_map
+    );
+    assert!(value(&window, "Said").starts_with("The map was adopted"));
+    assert!(matches!(
+        window.hand.told().as_slice(),
+        [Command::Choose(_)]
+    ));
 }
 
 #[test]
@@ -341,12 +432,12 @@ fn after_a_ride_that_ride_is_looked_at() {
     kept.insert(1, ("2026-11-24".to_owned(), kept[3].1.clone()));
     *window.pile.rides.borrow_mut() = kept;
     presses(&mut window, "Look at it");
-    assert_eq!(value(&window, "Place"), "Ride 2 of 6");
+    assert_eq!(value(&window, "Place"), "Ride 2 of 9");
     window.hand.told();
     window.press(Key::ArrowDown);
     window.press(Key::Num7);
     window.press(Key::Enter);
-    assert_eq!(value(&window, "Place"), "Ride 3 of 6");
+    assert_eq!(value(&window, "Place"), "Ride 3 of 9");
     assert_eq!(window.hand.told(), []);
     presses(&mut window, "Back (esc)");
     assert!(
@@ -372,7 +463,7 @@ fn nothing_overlaps_or_leaves_the_window() {
         };
         let mut window = reviewing(width, height, 1.0, settings);
         for ride in 0..rides().len() {
-            for view in 0..5 {
+            for view in 0..6 {
                 let texts = window.seen_texts();
                 let whole = egui::Rect::from_min_size(
                     egui::Pos2::ZERO,
@@ -393,7 +484,7 @@ fn nothing_overlaps_or_leaves_the_window() {
                 }
                 window.press(Key::ArrowRight);
             }
-            for _ in 0..5 {
+            for _ in 0..6 {
                 window.press(Key::ArrowLeft);
             }
             window.press(Key::ArrowDown);
@@ -433,9 +524,9 @@ fn write_the_review_s_pictures() {
                 window.press(Key::G);
             }
             for (ride, (key, _)) in rides().iter().enumerate() {
-                for view in 0..5 {
+                for view in 0..6 {
                     // One ride of each sort is enough of the last views.
-                    if ride < 2 || view < 2 {
+                    if ride < 2 || view < 2 || (ride, view) == (5, 5) {
                         let name = format!("review-{width}-{text}-{ground:?}-{key}-{view}.png");
                         pictures::written(
                             &folder.join(name.to_lowercase()),
@@ -445,7 +536,7 @@ fn write_the_review_s_pictures() {
                     }
                     window.press(Key::ArrowRight);
                 }
-                for _ in 0..5 {
+                for _ in 0..6 {
                     window.press(Key::ArrowLeft);
                 }
                 window.press(Key::ArrowDown);

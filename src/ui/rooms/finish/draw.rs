@@ -239,7 +239,6 @@ fn buttons(
     outcome.back = back.clicked();
     let mut copied = None;
     if let Some(folder) = &data.folder {
-        outcome.review = button(layout.look, "Look at it", regular).clicked();
         if button(layout.open, "Open the folder", regular).clicked() {
             said.clear();
             outcome.open = Some(folder.clone());
@@ -247,6 +246,8 @@ fn buttons(
         if button(layout.copy, "Copy its path", regular).clicked() {
             copied = Some(folder.clone());
         }
+        // Made last, so that the way to the others stays as short as it was.
+        outcome.review = button(layout.look, "Look at it", regular).clicked();
     }
     if let Some(folder) = copied {
         ui.ctx().copy_text(folder);

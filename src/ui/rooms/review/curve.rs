@@ -36,7 +36,8 @@ pub(super) fn show(ui: &mut Ui, curve: &Curve, width: f32, room: f32, look: Look
         pos2(rect.right() - note * 3.4, rect.bottom() - note * 2.0),
     );
     let longest = curve.points.last().map_or(1.0, |point| point.0).max(2.0);
-    let highest = curve.points.iter().map(|point| point.1).fold(1.0, f64::max);
+    let all = curve.points.iter().chain(&curve.before);
+    let highest = all.map(|point| point.1).fold(1.0, f64::max);
     let step = [10.0, 20.0, 50.0, 100.0, 200.0, 500.0]
         .into_iter()
         .find(|step| highest / step <= f64::from(plot.height() / (note * 2.2)))
@@ -74,6 +75,16 @@ pub(super) fn show(ui: &mut Ui, curve: &Curve, width: f32, room: f32, look: Look
             );
         }
     }
+    // The weeks before stand pale behind this ride, and are named where they end.
+    let others: Vec<_> = curve
+        .before
+        .iter()
+        .filter(|point| point.0 <= longest)
+        .collect();
+    for &&(seconds, mean) in &others {
+        let at = pos2(x(seconds), y(mean));
+        painter.circle_stroke(at, look.pt(4.5), Stroke::new(look.pt(1.5), colours.quiet));
+    }
     let line = curve
         .points
         .iter()
@@ -90,6 +101,15 @@ pub(super) fn show(ui: &mut Ui, curve: &Curve, width: f32, room: f32, look: Look
             let top = (at.y - galley.size().y - look.pt(6.0)).max(rect.top());
             painter.galley(pos2(left, top), galley, colours.ink);
         }
+    }
+    if !others.is_empty() {
+        let words = "Rings: the best of the six weeks before";
+        let galley = painter.layout_no_wrap(words.to_owned(), regular(note), colours.quiet);
+        let at = pos2(
+            plot.left() + look.pt(8.0),
+            plot.bottom() - galley.size().y - look.pt(6.0),
+        );
+        painter.galley(at, galley, colours.quiet);
     }
     name(ui, rect, "Best means", &curve.spoken);
 }

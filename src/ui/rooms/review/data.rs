@@ -1,14 +1,17 @@
 //! What the Review room shows, without drawing it.
 
+use super::beside::{MapShown, before};
 use super::{Said, State, View};
 use crate::review::blocks::BlockResult;
 use crate::review::chart::Chart;
 use crate::review::csv_table::csv_table;
 use crate::review::layers::half_width;
+use crate::review::over::weeks::Week;
 use crate::review::over::{Brief, Opened, brief};
 use crate::review::suggest::suggestions;
 use crate::review::tables::{Shown, tables};
 use crate::review::words::{DASH, change, clock, heading, number, plain, sentences};
+use crate::rider::Rider;
 use crate::ui::lane;
 use crate::ui::widgets::strip::LanePoint;
 
@@ -92,6 +95,8 @@ pub struct Curve {
     pub points: Vec<(f64, f64)>,
     /// Those that are told in figures.
     pub told: Vec<(f64, f64)>,
+    /// The best of the rider's other rides in the weeks before, at the same lengths.
+    pub before: Vec<(f64, f64)>,
     /// All of it, for a screen reader.
     pub spoken: String,
 }
@@ -125,6 +130,10 @@ pub struct Data {
     pub sets: Vec<Set>,
     /// Best mean powers.
     pub curve: Curve,
+    /// The last weeks of this rider, with loads.
+    pub weeks: Vec<Week>,
+    /// The effort map of the rider that is chosen in Prepare, where this ride is theirs.
+    pub map: Option<MapShown>,
     /// What this view lacks, in a sentence; empty where it lacks nothing.
     pub lacking: &'static str,
     /// What was said.
@@ -132,8 +141,8 @@ pub struct Data {
 }
 
 impl Data {
-    /// What the room shows.
-    pub fn new(state: &State) -> Self {
+    /// What the room shows; `rider` is the one that is chosen in Prepare.
+    pub fn new(state: &State, rider: Option<&Rider>) -> Self {
         let rides = state.rides();
         let mut data = Self {
             view: state.view,
@@ -163,14 +172,14 @@ impl Data {
         data.title = plain(&picked.session);
         data.length = clock(picked.ridden_s as f64);
         match (state.opened(), &state.trouble) {
-            (Some(opened), _) => data.open(opened),
+            (Some(opened), _) => data.open(opened, state, picked, rider),
             (None, Some((key, why))) if *key == picked.key => data.instead.clone_from(why),
             _ => data.instead = "The ride is being read.".to_owned(),
         }
         data
     }
 
-    fn open(&mut self, opened: &Opened) {
+    fn open(&mut self, opened: &Opened, state: &State, picked: &Brief, rider: Option<&Rider>) {
         let review = &opened.review;
         self.title = plain(&review.session);
         self.length = clock(review.ride.ridden_s as f64);
@@ -210,6 +219,7 @@ impl Data {
             }
             View::Bests => {
                 self.curve = curve(opened);
+                self.curve.before = before(state, picked);
                 self.tables = take(&[
                     "Best mean powers of this ride",
                     "How complete the recording is",
@@ -224,6 +234,7 @@ impl Data {
                     self.lacking = "The session has neither sprints nor recoveries.";
                 }
             }
+            View::Over => self.over(state, picked, rider),
         }
     }
 
@@ -448,6 +459,7 @@ fn curve(opened: &Opened) -> Curve {
         spoken: words.collect::<Vec<_>>().join("; "),
         points,
         told,
+        before: Vec::new(),
     }
 }
 

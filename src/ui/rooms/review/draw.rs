@@ -35,10 +35,13 @@ pub fn room_ui(ui: &mut Ui, data: &Data, look: Look, state: &mut State) -> Vec<W
     );
     let list = rides(ui, layout.list, data, state, look);
     let mut stops = vec![list];
+    let mut adopts = None;
     if data.instead.is_empty() {
         strip::show(ui, layout.strip, data, look);
         stops.push(views(ui, layout.views, data, state, look));
-        stops.push(sheet::show(ui, layout.content, data, look));
+        let (sheet, adopted) = sheet::show(ui, layout.content, data, look);
+        stops.push(sheet);
+        adopts = adopted;
     } else {
         let room = Rect::from_min_max(layout.strip.min, layout.content.max);
         let size = look.pt(size::HEADING - 4.0);
@@ -56,7 +59,9 @@ pub fn room_ui(ui: &mut Ui, data: &Data, look: Look, state: &mut State) -> Vec<W
     }
     walk_views(ui, &stops, state);
     said(ui, layout.said, data, look);
-    buttons(ui, layout.buttons, data, state, look)
+    let mut wishes = buttons(ui, layout.buttons, data, state, look);
+    wishes.extend(adopts.map(Wish::Adopt));
+    wishes
 }
 
 /// One line, ended with an ellipsis where it would be wider.

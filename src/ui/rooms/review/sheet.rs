@@ -6,12 +6,14 @@ use egui::{
 };
 
 use super::draw::ring;
-use super::{Data, View, bars, curve, sets, tables};
+use super::{Data, View, bars, curve, over, sets, tables};
+use crate::rider::EffortMap;
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, text};
 
-/// Draws it over `rect`. Gives what has the keyboard.
-pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Id {
+/// Draws it over `rect`. Gives what has the keyboard, and the effort map that the rider adopts.
+pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> (Id, Option<EffortMap>) {
+    let mut adopted = None;
     let id = ui.scope_id().with("sheet");
     let whole = ui.interact(rect, id, Sense::focusable_noninteractive());
     let mut scroll = 0.0;
@@ -43,16 +45,16 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Id {
                     egui::style::ScrollAnimation::none(),
                 );
             }
-            pieces(ui, rect, data, look);
+            adopted = pieces(ui, rect, data, look);
         });
     if whole.has_focus() {
         ring(ui, rect.expand(look.pt(2.0)), look);
     }
     whole.widget_info(|| WidgetInfo::labeled(Role::ScrollView, true, data.view.words()));
-    id
+    (id, adopted)
 }
 
-fn pieces(ui: &mut Ui, rect: Rect, data: &Data, look: Look) {
+fn pieces(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<EffortMap> {
     let width = rect.width() - look.pt(16.0);
     if !data.lacking.is_empty() {
         paragraph(ui, data.lacking, width, "Lacking", look);
@@ -70,11 +72,20 @@ fn pieces(ui: &mut Ui, rect: Rect, data: &Data, look: Look) {
                 curve::show(ui, &data.curve, width, rect.height(), look);
             }
         }
+        View::Over => story(ui, data, width, look),
         View::Sprints => {}
     }
     for table in &data.tables {
         tables::show(ui, table, width, look);
     }
+    let mut adopted = None;
+    if !data.weeks.is_empty() {
+        over::weeks(ui, &data.weeks, width, look);
+    }
+    if let Some(map) = &data.map {
+        adopted = over::map(ui, map, width, look);
+    }
+    adopted
 }
 
 /// A place of its own for a piece, under those before it.
@@ -92,7 +103,7 @@ pub(super) fn heading(ui: &mut Ui, words: &str, width: f32, look: Look) {
     text::place(ui.painter(), galley, at, Align2::LEFT_BOTTOM, colour);
 }
 
-fn paragraph(ui: &mut Ui, words: &str, width: f32, what: &str, look: Look) {
+pub(super) fn paragraph(ui: &mut Ui, words: &str, width: f32, what: &str, look: Look) {
     let colour = look.colours.ink;
     let points = look.pt(size::BODY - 1.0);
     // Lines of a length that is read easily.

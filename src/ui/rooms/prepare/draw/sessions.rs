@@ -79,7 +79,7 @@ pub(super) fn show(
     }
     // Made after the list, so that the way from the large button to the list stays as short as it was. Where it is narrow
     // the two give way before the heading does.
-    let wide = ((rect.width() - look.pt(134.0)) / 2.0).clamp(look.pt(56.0), look.pt(100.0));
+    let wide = ((rect.width() - look.pt(168.0)) / 2.0).clamp(look.pt(56.0), look.pt(100.0));
     let mut way = |place: f32, words: &str, spoken: &str| {
         let right = rect.right() - look.pt(10.0) - (wide + look.pt(6.0)) * place;
         let at = Rect::from_min_max(
