@@ -4,6 +4,7 @@
 //! --test it invariants::many -- --ignored --nocapture` rides so many, or for so long. With a file it goes on from where
 //! the last run with it stopped. Without any of them it is ten thousand rides.
 
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::Instant as Clock;
 
 use proptest::strategy::{Strategy, ValueTree};
@@ -60,11 +61,9 @@ struct Came {
     spin_downs: u64,
 }
 
-/// Rides from `from` on, until `most` are ridden or `enough` says so. Gives how many, or the ride that breaks a law.
-fn rides(seed: u64, from: u64, most: u64, enough: impl Fn() -> bool) -> Result<Came, String> {
-    let mut came = Came::default();
-    while came.rides < most && !enough() {
-        let number = from + came.rides;
+impl Came {
+    /// Rides one ride. Gives the law that it breaks.
+    fn ride(&mut self, seed: u64, number: u64) -> Result<(), String> {
         let trace = campaign(&ride(seed, number));
         for (name, law) in LAWS {
             law(&trace).map_err(|why| format!("seed {seed}, ride {number}: {name}: {why}"))?;
@@ -72,18 +71,62 @@ fn rides(seed: u64, from: u64, most: u64, enough: impl Fn() -> bool) -> Result<C
         for (_, kept) in trace.kept() {
             if let Kept::Event(event) = kept {
                 match event.what {
-                    "guard" => came.guards += 1,
-                    "ease-down" => came.eased += 1,
-                    "heart-lost" => came.hearts_lost += 1,
-                    "slow-hold" => came.held_slowly += 1,
-                    "spin-down" => came.spin_downs += 1,
+                    "guard" => self.guards += 1,
+                    "ease-down" => self.eased += 1,
+                    "heart-lost" => self.hearts_lost += 1,
+                    "slow-hold" => self.held_slowly += 1,
+                    "spin-down" => self.spin_downs += 1,
                     _ => {}
                 }
             }
         }
-        came.rides += 1;
+        self.rides += 1;
+        Ok(())
     }
-    Ok(came)
+
+    fn add(&mut self, other: &Self) {
+        self.rides += other.rides;
+        self.guards += other.guards;
+        self.eased += other.eased;
+        self.hearts_lost += other.hearts_lost;
+        self.held_slowly += other.held_slowly;
+        self.spin_downs += other.spin_downs;
+    }
+}
+
+/// Rides from `from` on, on every processor, until `most` are ridden or `enough` says so. Gives how many, without a gap
+/// between them, or a ride that breaks a law.
+fn rides(
+    seed: u64,
+    from: u64,
+    most: u64,
+    enough: impl Fn() -> bool + Sync,
+) -> Result<Came, String> {
+    let next = AtomicU64::new(from);
+    let broken = AtomicBool::new(false);
+    let hand = || {
+        let mut came = Came::default();
+        while !enough() && !broken.load(Ordering::Relaxed) {
+            let number = next.fetch_add(1, Ordering::Relaxed);
+            if number >= from + most {
+                break;
+            }
+            if let Err(why) = came.ride(seed, number) {
+                broken.store(true, Ordering::Relaxed);
+                return Err(why);
+            }
+        }
+        Ok(came)
+    };
+    let hands = std::thread::available_parallelism().map_or(1, usize::from);
+    std::thread::scope(|scope| {
+        let hands: Vec<_> = (0..hands).map(|_| scope.spawn(hand)).collect();
+        let mut came = Came::default();
+        for hand in hands {
+            came.add(&hand.join().unwrap()?);
+        }
+        Ok(came)
+    })
 }
 
 fn print(seed: u64, from: u64, came: &Came) {
