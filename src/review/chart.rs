@@ -140,7 +140,7 @@ pub fn chart(recording: &Recording<'_>, asked: &Asked) -> Chart {
     let mut before: Option<&Row> = None;
     for group in groups(recording.rows, each) {
         let (first, last) = (&group[0], &group[group.len() - 1]);
-        let at = (first.ridden_s - 1 + last.ridden_s) as f64 / 2.0;
+        let at = (first.ridden_s.saturating_sub(1) + last.ridden_s) as f64 / 2.0;
         // Neither a missing line nor a pause is drawn across.
         if let Some(before) = before
             && (first.ridden_s > before.ridden_s + 1 + GAP
@@ -186,7 +186,7 @@ fn groups(rows: &[Row], each: u64) -> impl Iterator<Item = &[Row]> {
         next.ridden_s == one.ridden_s + 1
             && next.block == one.block
             && stood_ms(one, next) <= GAP as i64 * 1000
-            && (one.ridden_s - 1) / each == (next.ridden_s - 1) / each
+            && one.ridden_s.saturating_sub(1) / each == next.ridden_s.saturating_sub(1) / each
     })
 }
 

@@ -81,6 +81,17 @@ fn without_its_session_a_ride_is_told_by_the_kinds_of_its_blocks() {
     }
 }
 
+/// A damaged file may hold a second nought, and seconds that run backwards.
+#[test]
+fn seconds_that_no_ride_has_are_drawn_without_a_panic() {
+    let mut kept = Rec::new();
+    kept.rows = [0, 0, 5, 3, 360_000, 1].into_iter().map(row).collect();
+    let asked = stillroad::review::Asked::of(&kept.start);
+    let chart = stillroad::review::chart::chart(&kept.recording(), &asked);
+    assert!(chart.lane.iter().all(|point| point.at.is_finite()));
+    stillroad::review::over::Brief::of("here", &kept.recording());
+}
+
 prop_compose! {
     fn any_row()(
         step in 1..6_u64,
@@ -178,6 +189,19 @@ proptest! {
         prop_assert!(!page.contains("NaN") && !page.contains(">inf"));
         let json = serde_json::to_string(&review).unwrap();
         prop_assert!(!json.contains("NaN"));
-        stillroad::review::csv_table::csv_table(&[review]);
+        stillroad::review::csv_table::csv_table(std::slice::from_ref(&review));
+        // The room's strip and the list's, and the ride beside itself.
+        let asked = stillroad::review::Asked::of(&kept.start);
+        let chart = stillroad::review::chart::chart(&kept.recording(), &asked);
+        prop_assert!(chart.ink.len() <= 2 * 200 && chart.lane.iter().all(|point| point.at.is_finite()));
+        let brief = stillroad::review::over::Brief::of("here", &kept.recording());
+        prop_assert_eq!(brief.asked.chars().count(), 40);
+        let drawing = stillroad::review::picture::svg(&kept.recording(), &review);
+        prop_assert!(!drawing.contains("NaN"));
+        let both = [("a".to_owned(), kept.recording(), &review), ("b".to_owned(), kept.recording(), &review)];
+        let comparison = stillroad::review::over::compare::compare(&both);
+        prop_assert!(comparison.flags.is_empty());
+        let each = comparison.blocks.iter().map(|block| block.each.len());
+        prop_assert!(each.into_iter().all(|count| count == 2));
     }
 }

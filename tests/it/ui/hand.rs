@@ -14,7 +14,7 @@ use stillroad::ui::legibility::Sight;
 use stillroad::ui::settings::Settings;
 
 use super::raster::{Picture, Textures};
-use super::review::Pile;
+use super::review_rides::Pile;
 use super::states;
 
 /// What the test holds of it.

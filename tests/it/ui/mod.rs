@@ -18,6 +18,7 @@ mod raster;
 mod reader;
 mod rest;
 mod review;
+mod review_rides;
 mod rider;
 mod rooms;
 mod settings;

@@ -109,7 +109,10 @@ pub(super) fn show(ui: &mut Ui, curve: &Curve, width: f32, room: f32, look: Look
             plot.left() + look.pt(8.0),
             plot.bottom() - galley.size().y - look.pt(6.0),
         );
-        painter.galley(at, galley, colours.quiet);
+        // Where it would reach the scale it is left to the documents.
+        if at.x + galley.size().x <= plot.right() {
+            painter.galley(at, galley, colours.quiet);
+        }
     }
     name(ui, rect, "Best means", &curve.spoken);
 }
