@@ -5,6 +5,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use stillroad::engine::command::Command;
 use stillroad::plan;
 
+use stillroad::ui::settings::Settings;
 use stillroad::ui::theme::Ground;
 
 use super::hand::Window;
@@ -65,7 +66,23 @@ fn has(window: &Window, label: &str) -> bool {
 
 /// The room with a session that is half changed: a key misspelt, and a word begun.
 pub fn shown(width: usize, height: usize, ground: Ground) -> Window {
-    let mut window = Window::with(states::idle(), prepare_states::first(), width, height, 1.0);
+    let window = Window::with(states::idle(), prepare_states::first(), width, height, 1.0);
+    half_changed(window, ground)
+}
+
+/// The same with the text twice as large.
+fn shown_large(width: usize, height: usize, ground: Ground) -> Window {
+    let settings = Settings {
+        text_size: 200,
+        ..Settings::default()
+    };
+    half_changed(
+        Window::open_with(states::idle(), width, height, settings),
+        ground,
+    )
+}
+
+fn half_changed(mut window: Window, ground: Ground) -> Window {
     if ground == Ground::Paper {
         window.press(Key::G);
     }
@@ -324,6 +341,27 @@ fn faults(window: &mut Window, width: f32, height: f32) -> Vec<String> {
 }
 
 #[test]
+fn nothing_overlaps_where_the_text_is_twice_as_large() {
+    for (width, height) in [(1280, 800), (1920, 1080)] {
+        let here = |window: &mut Window| faults(window, width as f32, height as f32);
+        let mut window = shown_large(width, height, Ground::Dark);
+        assert_eq!(here(&mut window), Vec::<String>::new(), "{width}, wrong");
+        replaces(&mut window, SHORT);
+        assert_eq!(here(&mut window), Vec::<String>::new(), "{width}, right");
+        with(&mut window, Modifiers::COMMAND, Key::S);
+        window.folder.put("Quay", "x");
+        types(&mut window, "#");
+        with(&mut window, Modifiers::COMMAND, Key::S);
+        assert!(has(&window, "Keep mine"));
+        assert_eq!(here(&mut window), Vec::<String>::new(), "{width}, asked");
+        window.harness.get_by_label("Keep mine").click();
+        window.harness.run_steps(2);
+        with(&mut window, Modifiers::COMMAND, Key::O);
+        assert_eq!(here(&mut window), Vec::<String>::new(), "{width}, the list");
+    }
+}
+
+#[test]
 fn nothing_overlaps_in_any_state_of_the_room() {
     for (width, height) in [(800, 600), (1280, 800), (1920, 1080)] {
         let here = |window: &mut Window| faults(window, width as f32, height as f32);
@@ -417,11 +455,14 @@ fn the_saved_file_is_read_by_check() {
 fn write_the_room_s_pictures() {
     let folder = std::path::PathBuf::from(std::env::var("STILLROAD_PICTURES").unwrap());
     std::fs::create_dir_all(&folder).unwrap();
-    for (width, height) in [(800, 600), (1280, 800)] {
+    for (width, height, large) in [(800, 600, ""), (1280, 800, ""), (1280, 800, "large-")] {
         for ground in [Ground::Dark, Ground::Paper] {
-            let mut window = shown(width, height, ground);
+            let mut window = match large {
+                "" => shown(width, height, ground),
+                _ => shown_large(width, height, ground),
+            };
             let picture = |window: &mut Window, name: &str| {
-                let name = format!("write-{name}-{width}-{ground:?}.png").to_lowercase();
+                let name = format!("write-{large}{name}-{width}-{ground:?}.png").to_lowercase();
                 pictures::written(&folder.join(name), window, View::Plain);
             };
             picture(&mut window, "wrong");
