@@ -27,3 +27,4 @@ mod views;
 mod why;
 mod window;
 mod write;
+mod write_shown;
