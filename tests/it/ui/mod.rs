@@ -30,3 +30,4 @@ mod views;
 mod why;
 mod window;
 mod write;
+mod write_shown;

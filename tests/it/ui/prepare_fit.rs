@@ -36,6 +36,15 @@ fn window(last: Recoveries) -> Window {
     Window::with(snapshot, shelf, 1280, 800, 1.0)
 }
 
+/// The room on paper with less time and easier recoveries.
+pub fn shown() -> Window {
+    let mut window = window(Recoveries::Full);
+    window.press(Key::G);
+    press(&mut window, "Fewer minutes");
+    press(&mut window, "Recoveries: full");
+    window
+}
+
 /// The value of each node of this label; none where there is no such node.
 fn value(window: &Window, label: &str) -> Option<String> {
     let node = window.harness.query_by_label(label)?;

@@ -8,13 +8,11 @@ use stillroad::plan;
 use stillroad::ui::theme::Ground;
 
 use super::hand::Window;
-use super::pictures;
 use super::prepare_states;
 use super::states;
-use super::views::View;
 
 /// A window over the built-in sessions, with the Write room entered by its key.
-fn writing(width: usize, height: usize) -> Window {
+pub fn writing(width: usize, height: usize) -> Window {
     let shelf = prepare_states::first();
     let mut window = Window::with(states::idle(), shelf, width, height, 1.0);
     window.press(Key::T);
@@ -22,12 +20,12 @@ fn writing(width: usize, height: usize) -> Window {
     window
 }
 
-fn with(window: &mut Window, modifiers: Modifiers, key: Key) {
+pub fn with(window: &mut Window, modifiers: Modifiers, key: Key) {
     window.harness.key_press_modifiers(modifiers, key);
     window.harness.run_steps(3);
 }
 
-fn types(window: &mut Window, text: &str) {
+pub fn types(window: &mut Window, text: &str) {
     for (number, line) in text.split('\n').enumerate() {
         if number > 0 {
             window.press(Key::Enter);
@@ -45,7 +43,7 @@ fn pastes(window: &mut Window, text: &str) {
 }
 
 /// All of it taken out, and this put in.
-fn replaces(window: &mut Window, text: &str) {
+pub fn replaces(window: &mut Window, text: &str) {
     with(window, Modifiers::COMMAND, Key::A);
     pastes(window, text);
 }
@@ -59,13 +57,17 @@ fn text(window: &Window) -> String {
     value(window, "Session text")
 }
 
-fn has(window: &Window, label: &str) -> bool {
+pub fn has(window: &Window, label: &str) -> bool {
     window.harness.query_by_label(label).is_some()
 }
 
 /// The room with a session that is half changed: a key misspelt, and a word begun.
 pub fn shown(width: usize, height: usize, ground: Ground) -> Window {
-    let mut window = Window::with(states::idle(), prepare_states::first(), width, height, 1.0);
+    let window = Window::with(states::idle(), prepare_states::first(), width, height, 1.0);
+    half_changed(window, ground)
+}
+
+pub fn half_changed(mut window: Window, ground: Ground) -> Window {
     if ground == Ground::Paper {
         window.press(Key::G);
     }
@@ -76,7 +78,7 @@ pub fn shown(width: usize, height: usize, ground: Ground) -> Window {
     window
 }
 
-const SHORT: &str = "format = 1\nname = \"Quay\"\npurpose = \"A short one.\"\n\n[[block]]\nkind = \"warm-up\"\ntime = \"8:00\"\neffort = [2, 4]\n\n[[block]]\nkind = \"cool-down\"\ntime = \"4:00\"\neffort = 3\n";
+pub const SHORT: &str = "format = 1\nname = \"Quay\"\npurpose = \"A short one.\"\n\n[[block]]\nkind = \"warm-up\"\ntime = \"8:00\"\neffort = [2, 4]\n\n[[block]]\nkind = \"cool-down\"\ntime = \"4:00\"\neffort = 3\n";
 
 #[test]
 fn a_session_is_written_saved_and_ridden_by_the_keyboard() {
@@ -305,7 +307,7 @@ fn nonsense_is_told_in_a_sentence_and_too_much_is_refused() {
 }
 
 /// What is painted over something else, or beyond the window.
-fn faults(window: &mut Window, width: f32, height: f32) -> Vec<String> {
+pub fn faults(window: &mut Window, width: f32, height: f32) -> Vec<String> {
     let texts = window.seen_texts();
     let whole = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(width, height));
     let mut faults = Vec::new();
@@ -409,79 +411,6 @@ fn the_saved_file_is_read_by_check() {
     }
     // A session that comes with the program keeps its name to itself.
     assert_eq!(files.save_new("first ride", SHORT).unwrap(), "first-ride-2");
-}
-
-/// Writes the room's states in two sizes and on both grounds to the folder named by `STILLROAD_PICTURES`.
-#[test]
-#[ignore = "writes pictures for people to look at: set STILLROAD_PICTURES to a folder"]
-fn write_the_room_s_pictures() {
-    let folder = std::path::PathBuf::from(std::env::var("STILLROAD_PICTURES").unwrap());
-    std::fs::create_dir_all(&folder).unwrap();
-    for (width, height) in [(800, 600), (1280, 800)] {
-        for ground in [Ground::Dark, Ground::Paper] {
-            let mut window = shown(width, height, ground);
-            let picture = |window: &mut Window, name: &str| {
-                let name = format!("write-{name}-{width}-{ground:?}.png").to_lowercase();
-                pictures::written(&folder.join(name), window, View::Plain);
-            };
-            picture(&mut window, "wrong");
-            replaces(&mut window, SHORT);
-            with(&mut window, Modifiers::COMMAND, Key::S);
-            picture(&mut window, "saved");
-            window.folder.put("Quay", "x");
-            types(&mut window, "#");
-            with(&mut window, Modifiers::COMMAND, Key::S);
-            picture(&mut window, "asked");
-            window.harness.get_by_label("Keep mine").click();
-            window.harness.run_steps(2);
-            with(&mut window, Modifiers::COMMAND, Key::O);
-            picture(&mut window, "list");
-        }
-    }
-}
-
-/// Prints how long the dearest texts take: to be read over, and a frame with a letter typed.
-#[test]
-#[ignore = "prints times for people to look at; nothing hangs on them"]
-fn write_how_long_large_texts_take() {
-    let repeats = "[[block]]\nkind = \"hold\"\ntime = \"1:00\"\neffort = 5\n";
-    let head = SHORT
-        .lines()
-        .take(4)
-        .map(|line| format!("{line}\n"))
-        .collect::<String>();
-    for (name, text) in [
-        (
-            "built in, the largest",
-            plan::builtin()
-                .iter()
-                .max_by_key(|(_, text)| text.len())
-                .unwrap()
-                .1
-                .to_owned(),
-        ),
-        ("300 blocks", head.clone() + &repeats.repeat(300)),
-        ("900 blocks", head.clone() + &repeats.repeat(900)),
-        ("5000 blocks", head + &repeats.repeat(5000)),
-        ("20,000 headings", "[[block]]\n".repeat(20_000)),
-        ("one line", "x".repeat(250_000)),
-        ("brackets", "[".repeat(250_000)),
-        ("quotes", "\"\n".repeat(100_000)),
-    ] {
-        let clock = std::time::Instant::now();
-        let problems = plan::read(&text).problems.len();
-        let read = clock.elapsed();
-        let mut window = writing(1280, 800);
-        replaces(&mut window, &text);
-        let clock = std::time::Instant::now();
-        window.harness.event(egui::Event::Text("x".to_owned()));
-        window.harness.step();
-        println!(
-            "{name}: {} KiB, {problems} problems, read in {read:?}, a letter's frame {:?}",
-            text.len() / 1024,
-            clock.elapsed()
-        );
-    }
 }
 
 /// The room in words: every control, figure and answer, for people to read and for changes to be seen.

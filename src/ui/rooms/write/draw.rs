@@ -28,8 +28,17 @@ pub fn room_ui(ui: &mut Ui, data: &Data, look: Look, state: &mut State) -> Vec<W
         keys(ui, data, state, &mut wishes);
     }
     head(ui, &layout, data, look);
-    preview::show(ui, layout.strip, &data.card.preview, look);
-    if editing {
+    let asked = data.question.as_ref().filter(|_| editing && layout.low);
+    if asked.is_none() {
+        preview::show(ui, layout.strip, &data.card.preview, look);
+    }
+    if let Some((words, ways)) = asked {
+        // Every answer is in view; the text has the keyboard again once it is back.
+        let alone = layout.strip.union(layout.middle);
+        let alone = alone.with_min_y(alone.top() + look.pt(14.0));
+        wishes.extend(side::question(ui, alone, words, ways, look));
+        state.fresh = true;
+    } else if editing {
         let locked = completes(data) || data.choosing.is_some();
         text::show(ui, layout.text, state, look, locked);
         // While something is wrong, what would be right is worth more than sums that no longer hold.
@@ -198,7 +207,9 @@ fn buttons(ui: &mut Ui, rect: Rect, data: &Data, state: &State, look: Look) -> O
         ],
     };
     let gap = look.pt(12.0);
-    let wide = ((rect.width() - gap * 3.0) / 4.0).min(look.pt(270.0));
+    // The room of four, or of two where there is only one.
+    let share = if ways.len() == 1 { 2.0 } else { 4.0 };
+    let wide = ((rect.width() - gap * (share - 1.0)) / share).min(look.pt(270.0));
     let mut wished = None;
     for (index, (words, key, wish)) in ways.iter().enumerate() {
         let left = rect.left() + (wide + gap) * index as f32;

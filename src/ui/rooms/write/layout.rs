@@ -23,6 +23,8 @@ pub(super) struct Layout {
     pub buttons: Rect,
     /// All between the strip and the foot, for a page in the text's place.
     pub middle: Rect,
+    /// Whether large type leaves little room: what is asked then stands alone, in the place of strip and text.
+    pub low: bool,
 }
 
 impl Layout {
@@ -48,7 +50,7 @@ impl Layout {
         let gap = 24.0;
         let (text, problems, side) = if wide < 760.0 {
             // Narrow, what stands beside the text stands under it.
-            let under = top + (bottom - top) * 0.6;
+            let under = top + (bottom - top) * if low { 0.52 } else { 0.6 };
             let middle = left + (right - left) / 2.0;
             (
                 place(left, top, right, under),
@@ -75,6 +77,7 @@ impl Layout {
             said: place(left, foot, right, said),
             buttons: place(left, said + 2.0, right, high - 10.0),
             middle: place(left, top, right, bottom),
+            low,
         }
     }
 }

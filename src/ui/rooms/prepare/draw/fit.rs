@@ -8,7 +8,7 @@ use crate::ui::rooms::prepare::{Chosen, Shelf, State};
 use crate::ui::widgets::Look;
 
 /// The widths of the buttons as shares of the row, from the left.
-const SHARES: [f32; 5] = [0.154, 0.154, 0.266, 0.301, 0.125];
+const SHARES: [f32; 5] = [0.152, 0.152, 0.236, 0.336, 0.124];
 /// How high the row is, at the reference.
 const HIGH: f32 = 26.0;
 
