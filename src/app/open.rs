@@ -15,7 +15,7 @@ use crate::engine::{Command, Snapshot};
 use crate::plan::{self, Problem};
 use crate::rider::{self, Rider};
 use crate::sound::Sound;
-use crate::store::{Places, riders, sessions, settings as settings_file};
+use crate::store::{Places, left_open, riders, sessions, settings as settings_file};
 use crate::time::Instant;
 use crate::toml_table::Severity;
 use crate::ui::fonts;
@@ -205,6 +205,12 @@ fn shelf(places: &Places) -> Shelf {
             }
         }
         Err(error) => shelf.troubles.push(error.to_string()),
+    }
+    if let Some(newest) = left_open::find(&places.rides).first() {
+        let name = newest.file_name().unwrap_or_default().to_string_lossy();
+        shelf.troubles.push(format!(
+            "The recording {name} was never closed. In a terminal `stillroad resume` goes on with it, and `stillroad resume --close` closes it."
+        ));
     }
     if shelf.riders.is_empty() {
         shelf.riders.push((None, Arc::new(Rider::default())));

@@ -18,7 +18,7 @@ use crate::engine::replay::LogEnd;
 use crate::engine::{Command, Core};
 use crate::record::log::{Head, LogItem, word};
 use crate::record::{Kept, KeptLines};
-use crate::store::recording::{MemoryDisk, Recording, pack};
+use crate::store::recording::{Files, MemoryDisk, Recording, pack};
 use crate::store::{Bounds, RecordReport, RideWriter};
 use crate::time::Instant;
 
@@ -102,6 +102,30 @@ pub fn export_with(
     keep_day: bool,
     handle: Handle<'_>,
 ) -> Result<Disguise, String> {
+    let made = exported(recording, keep_day, handle)?;
+    pack(to, &made.root, &made.name, &made.files)?;
+    Ok(made.disguise)
+}
+
+/// A recording that was ridden again in disguise.
+pub(super) struct Exported {
+    /// Below this are its files.
+    pub(super) root: PathBuf,
+    /// The name of the ride's folder; rides that it goes on from are beside it.
+    pub(super) name: String,
+    pub(super) files: Files,
+    disguise: Disguise,
+}
+
+/// Rides a recording again in disguise.
+///
+/// # Errors
+/// As [`export`].
+pub(super) fn exported(
+    recording: &Recording,
+    keep_day: bool,
+    handle: Handle<'_>,
+) -> Result<Exported, String> {
     let mut disguise = Disguise::default();
     // What each part of the ride left, as the next one says.
     let mut bounds = BTreeMap::new();
@@ -155,8 +179,12 @@ pub fn export_with(
         "No ride begins in this log, so there is nothing to export. Look at it with `stillroad replay`.",
     )?;
     let name = folder.file_name().unwrap_or_default().to_string_lossy();
-    pack(to, rides, &name, &disk.files())?;
-    Ok(disguise)
+    Ok(Exported {
+        root: rides.to_owned(),
+        name: name.into_owned(),
+        files: disk.files(),
+        disguise,
+    })
 }
 
 fn take_folder(writer: &mut RideWriter, folder: &mut Option<PathBuf>) {

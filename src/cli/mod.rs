@@ -12,7 +12,9 @@ pub mod export;
 mod files;
 pub mod fit;
 pub mod forecast;
+pub mod hand_over;
 mod logs;
+pub mod note;
 pub mod rehearse;
 pub mod replay;
 pub mod resume;
@@ -94,6 +96,10 @@ enum Verb {
     Replay(replay::Options),
     /// Make one file of a recording to send, with names, addresses, paths and the day taken out
     Export(export::Options),
+    /// Make one file of a recording for the coach, with its name and heart rate or without
+    HandOver(hand_over::Options),
+    /// Add words to a recording's notes, the coach's too, or take in those that somebody sent
+    Note(note::Options),
     /// Go through a session's cues as they come due, without devices, and tell which of them come late
     ///
     /// Ends with 0 where all come in time, with 1 where any is late.
@@ -123,6 +129,8 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
         Verb::Decode { uuid, hex } => decode::decode(&uuid, &hex).map(|text| (text, true)),
         Verb::Replay(options) => replay::run(&options),
         Verb::Export(options) => export::run(&options).map(|text| (text, true)),
+        Verb::HandOver(options) => hand_over::run(&options).map(|text| (text, true)),
+        Verb::Note(options) => note::run(&options).map(|text| (text, true)),
         Verb::Rehearse(options) => rehearse::run(&options),
         Verb::CueSheet(options) => cue_sheet::run(&options).map(|text| (text, true)),
         Verb::Where => Places::find()

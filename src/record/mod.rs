@@ -5,9 +5,11 @@ pub mod columns;
 pub mod compare;
 pub mod lines;
 pub mod log;
+pub mod package;
 pub mod ride_toml;
 pub mod slug;
 pub mod table;
+pub mod without_heart;
 
 pub use lines::{EventLine, InputLine, NoteLine};
 pub use table::{Decoded, LineProblem, Table, decode, encode, encode_header};

@@ -3,6 +3,7 @@
 pub mod disk;
 pub mod left_open;
 pub mod memory;
+pub mod notes;
 pub mod places;
 mod raw_log;
 pub mod reader;

@@ -12,7 +12,7 @@ use super::record_report::{Bounds, RecordReport};
 use super::ride_file::{Pushed, RideFile};
 use crate::record::log::Follows;
 use crate::record::{
-    EventLine, GoesOn, InputLine, NoteLine, RideStart, Row, Table, encode, encode_header,
+    EventLine, GoesOn, InputLine, NoteLine, RideStart, Row, Table, encode, encode_header, package,
     ride_toml, slug::slug,
 };
 
@@ -140,10 +140,12 @@ impl Ride {
             Ok(about) => (about, None),
             Err(error) => (String::new(), Some(error.to_string())),
         };
-        let texts: [(_, &str); 3] = [
+        let package = package::write(start);
+        let texts: [(_, &str); 4] = [
             ("ride.toml", &about),
             ("session.toml", &start.session_text),
             ("rider.toml", &start.rider_text),
+            (package::FILE, &package),
         ];
         let written = start.fitted.as_ref();
         let written = written.map(|fitted| ("written.toml", &*fitted.fitting.written));

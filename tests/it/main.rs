@@ -17,6 +17,7 @@ mod formats;
 mod free;
 mod gatt;
 mod invariants;
+mod kept;
 mod known;
 mod lead;
 mod left;

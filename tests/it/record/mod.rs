@@ -3,6 +3,7 @@
 mod decoding;
 mod fault_disk;
 mod from_outside;
+mod power;
 mod rides;
 mod stores;
 

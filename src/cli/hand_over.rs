@@ -1,0 +1,139 @@
+//! `stillroad hand-over`: one file of a recording for the coach, with or without the rider's name and heart rate.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::export::exported;
+use crate::engine::Core;
+use crate::record::log::{MOST_PARTS, part_file};
+use crate::record::{EventLine, NoteLine, Row, Table, package, ride_toml, without_heart};
+use crate::store::recording::{Files, Recording, pack};
+
+/// The texts of a recording; what is not there is passed over.
+const TEXTS: [&str; 4] = ["ride.toml", "session.toml", "written.toml", "rider.toml"];
+
+/// The options of a hand-over.
+#[derive(Args, Clone, Debug)]
+pub struct Options {
+    /// A ride's folder, or a file that `stillroad export` or `hand-over` made
+    #[arg(value_name = "RECORDING")]
+    recording: PathBuf,
+    /// The file to be made, as ride.zip; one that exists is not overwritten
+    #[arg(long, value_name = "FILE")]
+    to: PathBuf,
+    /// Without the rider's name, and without names and addresses of devices
+    #[arg(long)]
+    without_name: bool,
+    /// Without the heart rate, and what tells of it; the flight recorder's log is then left out
+    #[arg(long)]
+    without_heart_rate: bool,
+}
+
+/// Makes the file and says what is in it.
+///
+/// # Errors
+/// A sentence where the recording cannot be read, or the file not be written.
+pub fn run(options: &Options) -> Result<String, String> {
+    let recording = Recording::open(&options.recording)?;
+    let root = Path::new("");
+    let (name, mut files) = if options.without_name {
+        // What is told of the rider is taken out of the inputs, and the rest made of them anew: see `export`.
+        let made = exported(&recording, true, &mut Core::handle)?;
+        let below = |(path, bytes): (PathBuf, Vec<u8>)| {
+            let path = path.strip_prefix(&made.root).ok()?.to_owned();
+            path.starts_with(&made.name).then_some((path, bytes))
+        };
+        let files: Files = made.files.into_iter().filter_map(below).collect();
+        (made.name, files)
+    } else {
+        let name = recording.name();
+        let files = as_they_are(&recording, &name)?;
+        (name, files)
+    };
+    if options.without_heart_rate {
+        take_heart_out(&mut files, Path::new(&name));
+    }
+    describe(&mut files, Path::new(&name));
+    let count = files.len();
+    let size = pack(&options.to, root, &name, &files)?;
+    let mut text = format!(
+        "{} holds {name}: {count} files, {size} bytes",
+        options.to.display()
+    );
+    text += match (options.without_name, options.without_heart_rate) {
+        (false, false) => ", with the rider's name and heart rate.\n",
+        (true, false) => {
+            ", without the rider's name, and without names and addresses of devices.\n"
+        }
+        (false, true) => ", without the heart rate and without the flight recorder's log.\n",
+        (true, true) => ", without names, heart rate and the flight recorder's log.\n",
+    };
+    if options.without_name {
+        text += "Remarks in words were left out, since they may name you.\n";
+    }
+    if options.without_heart_rate {
+        text += "The load stays as it was set: where a ceiling of the heart rate eased it, that can be guessed at. Remarks in words stay as they were written.\n";
+    }
+    text += "Look it over before you send it. A word that comes back is taken in with `stillroad note RECORDING --take FILE`.";
+    Ok(text)
+}
+
+fn as_they_are(recording: &Recording, name: &str) -> Result<Files, String> {
+    let mut files = Files::new();
+    let tables = [Row::FILE, EventLine::FILE, NoteLine::FILE];
+    let logs = (1..=MOST_PARTS).map(|part| part_file(part).into_owned());
+    let all = TEXTS.iter().chain(&tables).map(|file| (*file).to_owned());
+    for file in all.chain(logs) {
+        let bytes = recording.bytes(&file).map_err(|error| {
+            format!(
+                "{file} of {name} cannot be read ({error}). Check who may read it, and the disk."
+            )
+        })?;
+        if let Some(bytes) = bytes {
+            files.insert(Path::new(name).join(file), bytes);
+        }
+    }
+    if !files.contains_key(&Path::new(name).join("ride.toml")) {
+        return Err(format!(
+            "There is no ride.toml in {name}: it is no recording. Name a ride's folder, or a file that `stillroad export` made."
+        ));
+    }
+    Ok(files)
+}
+
+fn take_heart_out(files: &mut Files, folder: &Path) {
+    files.retain(|path, _| {
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        !(name.starts_with("raw") && name.ends_with(".csv"))
+    });
+    let mut straps = Vec::new();
+    for file in ["ride.toml", "rider.toml"] {
+        if let Some(bytes) = files.get_mut(&folder.join(file)) {
+            let (text, found) = without_heart::about(&String::from_utf8_lossy(bytes));
+            *bytes = text.into_bytes();
+            straps.extend(found);
+        }
+    }
+    if let Some(bytes) = files.get_mut(&folder.join(Row::FILE)) {
+        *bytes = without_heart::samples(bytes);
+    }
+    if let Some(bytes) = files.get_mut(&folder.join(EventLine::FILE)) {
+        *bytes = without_heart::events(bytes, &straps);
+    }
+}
+
+/// The data package of what is handed over; none where what was known at the start cannot be read.
+fn describe(files: &mut Files, folder: &Path) {
+    let text = |file: &str| {
+        let bytes = files.get(&folder.join(file));
+        String::from_utf8_lossy(bytes.map_or(&[][..], Vec::as_slice)).into_owned()
+    };
+    let (session, rider) = (text("session.toml"), text("rider.toml"));
+    let Ok(start) = ride_toml::read(&text("ride.toml"), session.into(), rider.into()) else {
+        return;
+    };
+    let there = |file: &str| files.get(&folder.join(file)).map(Vec::as_slice);
+    let package = package::of_files(&start, there);
+    files.insert(folder.join(package::FILE), package.into_bytes());
+}
