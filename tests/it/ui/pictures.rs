@@ -36,6 +36,9 @@ const DOCS: [(&str, &str, Ground); 6] = [
 /// The picture of the Write room, which no snapshot makes.
 const WRITE: &str = "write.png";
 
+/// The picture of the television's window, which is none of the main one's.
+const TELEVISION: &str = "television.png";
+
 /// What is drawn: every state, and those that no snapshot makes. With the keys that are pressed first; none where no key
 /// reaches the window.
 fn shown() -> Vec<(&'static str, Snapshot, Option<Vec<Key>>)> {
@@ -175,6 +178,7 @@ fn write_the_documents_pictures() {
     }
     let mut window = super::write::shown(1280, 800, Ground::Paper);
     written(&folder.join(WRITE), &mut window, View::Plain);
+    std::fs::write(folder.join(TELEVISION), super::television::led_picture()).unwrap();
 }
 
 /// Every picture in the documents is one that can be made again, and every one that is made is there.
@@ -189,7 +193,7 @@ fn the_documents_show_named_states() {
         .collect();
     there.sort();
     let mut made: Vec<String> = DOCS.iter().map(|(file, ..)| (*file).to_owned()).collect();
-    made.push(WRITE.to_owned());
+    made.extend([WRITE, TELEVISION].map(str::to_owned));
     made.sort();
     assert_eq!(there, made);
     for (_, state, _) in DOCS {
