@@ -250,9 +250,9 @@ format = 1
 name = "T"
 purpose = "p"
 author = "a"
-[[set]]
+[[block]]
 repeat = 3
-[[set.block]]
+[[block.block]]
 kind = "hold"
 time = "4:00"
 effort = 6
