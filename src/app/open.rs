@@ -52,6 +52,7 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
     let desk = Files::new(places.clone());
     let sessions = Files::new(places.clone());
     let rides = RideFiles::new(places.rides.clone());
+    let recordings = vec![places.sessions.clone()];
     let practised = shelf
         .riders
         .first()
@@ -97,7 +98,7 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
         Box::new(move |cc| {
             drop(window.set(cc.egui_ctx.clone()));
             look_for_fonts(cc.egui_ctx.clone());
-            let sound = Sound::start(&engine, settings.kinds);
+            let sound = Sound::start(&engine, settings.kinds, recordings);
             let app = App::new(cc, Box::new(engine), shelf, Box::new(desk))
                 .with_settings(&cc.egui_ctx, settings, troubles)
                 .keeping_sessions(Box::new(sessions))

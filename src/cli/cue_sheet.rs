@@ -13,9 +13,12 @@ pub struct Options {
     /// The session: a file, or the name of a built-in session or of one in your folder
     #[arg(value_name = "SESSION")]
     session: PathBuf,
-    /// The page to write, HTML in one file; what is there is replaced
+    /// The page to write, HTML in one file
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
+    /// Replace the file where it is there already
+    #[arg(long)]
+    replace: bool,
 }
 
 /// Writes the sheet and says so.
@@ -26,6 +29,12 @@ pub fn run(options: &Options) -> Result<String, String> {
     let (plan, _) = super::files::session(&options.session)?;
     // A bare file name lies in the folder that one stands in.
     let here = std::path::Path::new(".").join(&options.out);
+    if text_file::is_taken(&here) && !options.replace {
+        return Err(format!(
+            "{} is there already, so nothing was written. Choose another name, or add --replace.",
+            options.out.display()
+        ));
+    }
     text_file::save_text(&here, "cue sheet", &sheet(&plan)).map_err(|error| error.to_string())?;
     Ok(format!(
         "The cue sheet of {} is in {}: open it in a browser and print it.",

@@ -5,6 +5,7 @@ pub mod class_sheet;
 pub mod compare;
 pub mod critical_power;
 pub mod cue_sheet;
+pub mod cues;
 pub mod decode;
 pub mod devices;
 pub mod effort_map;
@@ -106,6 +107,10 @@ enum Verb {
     Rehearse(rehearse::Options),
     /// Make a page to print and to lead from: what is said when, a column for each speaker
     CueSheet(cue_sheet::Options),
+    /// List a session's cues with their numbers, and which of them the leader has recorded
+    Cues(cues::List),
+    /// Record a cue by the system's microphone, to be played in place of the voice
+    RecordCue(cues::Record),
     /// Show where sessions, riders and rides are kept
     Where,
 }
@@ -133,6 +138,8 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
         Verb::Note(options) => note::run(&options).map(|text| (text, true)),
         Verb::Rehearse(options) => rehearse::run(&options),
         Verb::CueSheet(options) => cue_sheet::run(&options).map(|text| (text, true)),
+        Verb::Cues(options) => cues::list(&options).map(|text| (text, true)),
+        Verb::RecordCue(options) => cues::record(&options).map(|text| (text, true)),
         Verb::Where => Places::find()
             .map(|places| (places.describe(), true))
             .map_err(|error| error.to_string()),

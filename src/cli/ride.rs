@@ -98,7 +98,9 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         Command::Choose(Box::new(choice.clone())),
         Command::Clock(clock),
     ];
-    ride(&choice, begin, &warnings, &devices, out, &options.kit)
+    let mut kit = options.kit.clone();
+    kit.session.clone_from(&options.session);
+    ride(&choice, begin, &warnings, &devices, out, &kit)
 }
 
 /// Whose clock the ride follows.
@@ -326,8 +328,8 @@ fn begin(wanted: &[(Role, Wanted)], mut command: impl FnMut(Command)) {
 }
 
 /// Sound, once it is known whether there is any; what is missing is said.
-fn heard(engine: &Engine) -> Sound {
-    let sound = Sound::start(engine, Kinds::default());
+fn heard(engine: &Engine, session: &Path) -> Sound {
+    let sound = Sound::start(engine, Kinds::default(), super::cues::beside(session));
     for _ in 0..SOUND_WITHIN {
         if !sound.is_asking() {
             break;
@@ -385,7 +387,7 @@ fn in_real_time(
     }
     let mut line = Line::new();
     find::find(&mut engine, &asked, &devices.hoped, &mut line)?;
-    let _heard = options.sound.then(|| heard(&engine));
+    let _heard = options.sound.then(|| heard(&engine, &options.session));
     begin(&devices.wanted, |command| {
         engine.command(command);
     });

@@ -5,6 +5,7 @@
 mod caller;
 mod coach;
 mod kinds;
+pub mod recorded;
 mod score;
 
 pub use caller::{Caller, Facts, LATEST, Request};

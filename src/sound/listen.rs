@@ -1,5 +1,6 @@
 //! The thread that looks at the ride and has it heard.
 
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError};
 use std::time::Duration;
@@ -7,6 +8,7 @@ use std::time::Duration;
 use tokio::sync::watch;
 
 use super::output::Output;
+use super::recorded::Recorded;
 use super::tone::{samples, span};
 use super::voice::{NO_VOICE, Voice};
 use super::{Troubles, tell};
@@ -33,6 +35,7 @@ pub(super) struct Listener {
     coach: Coach,
     output: Output,
     voice: Option<Voice>,
+    recorded: Recorded,
     tones: Vec<(Tone, Arc<[i16]>)>,
 }
 
@@ -41,6 +44,7 @@ impl Listener {
         snapshots: watch::Receiver<Arc<Snapshot>>,
         clock: Clock,
         kinds: Kinds,
+        sessions: Vec<PathBuf>,
         told: Troubles,
     ) -> Self {
         Self {
@@ -52,6 +56,7 @@ impl Listener {
             coach: Coach::new(),
             output: Output::new(),
             voice: None,
+            recorded: Recorded::new(sessions),
             tones: Vec::new(),
         }
     }
@@ -83,9 +88,14 @@ impl Listener {
         let over = matches!(snapshot.mode, Mode::Finished(_)) && self.output.looked;
         let wanted = self.kinds.on && !over;
         self.output.settle(now, wanted);
+        if let Some(plan) = &snapshot.plan {
+            self.recorded.learn(plan);
+        }
         if self.output.looked {
             let no_voice = || self.voice.is_none().then(|| NO_VOICE.to_owned());
-            tell(&self.told, self.output.trouble.clone().or_else(no_voice));
+            let recorded = || self.recorded.trouble.clone();
+            let trouble = self.output.trouble.clone();
+            tell(&self.told, trouble.or_else(recorded).or_else(no_voice));
         }
         let Some(plan) = &snapshot.plan else {
             return;
@@ -111,19 +121,27 @@ impl Listener {
         {
             self.caller.note(Arc::from(words), seen.lap);
         }
-        if runs && let Some(voice) = &mut self.voice {
+        if runs {
             for text in self.caller.coming(&facts, &self.kinds, AHEAD) {
-                voice.prepare(&text);
+                self.recorded.prepare(&text);
+                if self.recorded.clip(&text).is_none()
+                    && let Some(voice) = &mut self.voice
+                {
+                    voice.prepare(&text);
+                }
             }
         }
         let (output, tones, voice) = (&self.output, &self.tones, &mut self.voice);
+        let recorded = &self.recorded;
         let mut clip = |sound: &Sound| match sound {
             _ if !output.is_open() => None,
             Sound::Tone(wanted) => tones
                 .iter()
                 .find(|(tone, _)| tone == wanted)
                 .map(|(_, clip)| clip.clone()),
-            Sound::Speech(text) => voice.as_mut().and_then(|voice| voice.clip(text)),
+            Sound::Speech(text) => recorded
+                .clip(text)
+                .or_else(|| voice.as_mut().and_then(|voice| voice.clip(text))),
         };
         let mut length = |sound: &Sound| clip(sound).map(|clip| span(clip.len()));
         let mut requests = Vec::new();

@@ -7,14 +7,20 @@ mod listen;
 #[cfg(not(target_os = "linux"))]
 mod none;
 mod output;
+mod recorded;
 mod tone;
 mod voice;
 
 #[cfg(target_os = "linux")]
+pub use linux::Microphone;
+#[cfg(target_os = "linux")]
 use linux::Speaker;
+#[cfg(not(target_os = "linux"))]
+pub use none::Microphone;
 #[cfg(not(target_os = "linux"))]
 use none::Speaker;
 
+use std::path::PathBuf;
 use std::sync::mpsc::{SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
@@ -51,15 +57,16 @@ pub struct Sound {
 }
 
 impl Sound {
-    /// Starts listening to an engine's ride. Where the system gives no thread, nothing is heard and
+    /// Starts listening to an engine's ride; the leader's recordings of cues lie beside the sessions of these folders. Where the system gives no thread, nothing is heard and
     /// [`trouble`](Self::trouble) says so.
-    pub fn start(engine: &Engine, kinds: Kinds) -> Self {
+    pub fn start(engine: &Engine, kinds: Kinds, sessions: Vec<PathBuf>) -> Self {
         let (orders, ordered) = sync_channel(ORDERS);
         let told = Troubles::default();
         let listener = Listener::new(
             engine.snapshots.clone(),
             engine.clock(),
             kinds,
+            sessions,
             Arc::clone(&told),
         );
         let thread = std::thread::Builder::new()

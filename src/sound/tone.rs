@@ -6,8 +6,8 @@ use std::sync::Arc;
 use crate::cue::Tone;
 use crate::time::Span;
 
-/// Samples a second, everywhere: those of the voice, so that nothing is converted.
-pub const RATE: u32 = 22_050;
+/// Samples a second, everywhere: those of the voice and of the recordings, so that nothing is converted.
+pub const RATE: u32 = crate::cue::recorded::RATE;
 
 /// How loud a note is, of full scale.
 const LOUDNESS: f64 = 0.4;

@@ -1,5 +1,6 @@
 //! The disk: where sessions, riders, rides and memory live, and the only place that touches it.
 
+pub mod cue_recordings;
 pub mod disk;
 pub mod left_open;
 pub mod memory;

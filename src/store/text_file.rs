@@ -174,14 +174,22 @@ pub fn read_text(path: &Path, what: &'static str, most: u64) -> Result<String, F
 /// # Errors
 /// [`FileError::Unwritable`].
 pub fn save_text(path: &Path, what: &'static str, text: &str) -> Result<(), FileError> {
-    replace(path, text).map_err(|error| FileError::Unwritable {
+    save_bytes(path, what, text.as_bytes())
+}
+
+/// The same for a file that is no text.
+///
+/// # Errors
+/// [`FileError::Unwritable`].
+pub(super) fn save_bytes(path: &Path, what: &'static str, bytes: &[u8]) -> Result<(), FileError> {
+    replace(path, bytes).map_err(|error| FileError::Unwritable {
         what,
         path: path.to_owned(),
         error,
     })
 }
 
-fn replace(path: &Path, text: &str) -> io::Result<()> {
+fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let (Some(folder), Some(name)) = (path.parent(), path.file_name()) else {
         return Err(io::ErrorKind::InvalidInput.into());
     };
@@ -195,7 +203,7 @@ fn replace(path: &Path, text: &str) -> io::Result<()> {
     let mut new_name = name.to_owned();
     new_name.push(format!(".{}.new", std::process::id()));
     let new = folder.join(new_name);
-    let written = write_whole(&new, text).and_then(|()| fs::rename(&new, path));
+    let written = write_whole(&new, bytes).and_then(|()| fs::rename(&new, path));
     if let Err(error) = written {
         // Nothing more can be done where even this fails; the file is harmless.
         let _ = fs::remove_file(&new);
@@ -207,13 +215,13 @@ fn replace(path: &Path, text: &str) -> io::Result<()> {
     Ok(())
 }
 
-fn write_whole(path: &Path, text: &str) -> io::Result<()> {
+fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let mut file = OpenOptions::new()
         .write(true)
         .create(true)
         .truncate(true)
         .open(path)?;
-    file.write_all(text.as_bytes())?;
+    file.write_all(bytes)?;
     file.sync_all()
 }
 

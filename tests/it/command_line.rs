@@ -138,3 +138,112 @@ fn fit_offers_the_step_back_towards_full_recoveries() {
         assert!(!said(&["fit", "recovery-spin"]).contains("Last time"));
     }
 }
+
+#[test]
+fn a_cue_sheet_replaces_nothing_unasked() {
+    let room = tempfile::tempdir().unwrap();
+    let here = room.path();
+    fs::write(here.join("pier.toml"), SESSION).unwrap();
+    fs::write(here.join("sheet.html"), "mine").unwrap();
+    let sheet = ["cue-sheet", "pier.toml", "--out", "sheet.html"];
+    let ended = stillroad(here, &sheet);
+    assert_eq!(ended.status.code(), Some(1));
+    let said = String::from_utf8(ended.stderr).unwrap();
+    assert!(said.contains("is there already"), "{said}");
+    assert!(said.contains("--replace"), "{said}");
+    assert_eq!(fs::read_to_string(here.join("sheet.html")).unwrap(), "mine");
+    let ended = stillroad(here, &[&sheet[..], &["--replace"]].concat());
+    assert_eq!(ended.status.code(), Some(0));
+    assert!(
+        fs::read_to_string(here.join("sheet.html"))
+            .unwrap()
+            .contains("Pier")
+    );
+    let ended = stillroad(here, &["cue-sheet", "pier.toml", "--out", "other.html"]);
+    assert_eq!(ended.status.code(), Some(0));
+}
+
+#[test]
+fn what_cannot_be_joined_heard_or_recorded_is_a_sentence() {
+    let room = tempfile::tempdir().unwrap();
+    let here = room.path();
+    let cues = "cue = [{ at = \"0:30\", kind = \"do\", say = \"Easy.\" }, { at = \"1:00\", kind = \"do\", say = \"{left} left.\" }]\n";
+    fs::write(here.join("pier.toml"), format!("{SESSION}{cues}")).unwrap();
+    let refused = |arguments: &[&str], words: &str| {
+        let ended = stillroad(here, arguments);
+        assert_ne!(ended.status.code(), Some(0), "{arguments:?}");
+        let said = String::from_utf8(ended.stderr).unwrap();
+        assert!(said.contains(words), "{arguments:?}: {said}");
+    };
+    let ride = [
+        "ride",
+        "pier.toml",
+        "--trainer",
+        "practice",
+        "--pace",
+        "max",
+    ];
+    let with = |more: &[&'static str]| [&ride[..], more].concat();
+    refused(&with(&["--sound"]), "nothing can be heard");
+    refused(&with(&["--join", "15"]), "cannot be joined at 15:00");
+    refused(&with(&["--join", "soon"]), "write the minute");
+    refused(&with(&["--at", "25:00"]), "as 18:30");
+    refused(
+        &with(&["--at", "18:30", "--join", "3"]),
+        "cannot be used with",
+    );
+    refused(
+        &["ride", "three-minutes", "--join", "3", "--pace", "max"],
+        "its own clock",
+    );
+    refused(&["record-cue", "pier.toml", "7"], "there is no cue 7");
+    refused(
+        &["record-cue", "pier.toml", "2", "--seconds", "1"],
+        "figures that change",
+    );
+    refused(&["record-cue", "pier.toml", "1"], "--seconds");
+    let listed = printed(&stillroad(here, &["cues", "pier.toml"]));
+    assert!(listed.contains("Pier: 2 cues."), "{listed}");
+    assert!(listed.contains("spoken: its figures change"), "{listed}");
+}
+
+#[test]
+fn a_session_is_joined_at_a_minute_and_its_rows_begin_there() {
+    let room = tempfile::tempdir().unwrap();
+    let here = room.path();
+    fs::write(here.join("pier.toml"), SESSION).unwrap();
+    let arguments = [
+        "ride",
+        "pier.toml",
+        "--trainer",
+        "practice",
+        "--pace",
+        "max",
+        "--join",
+        "12:30",
+        "--out",
+        "rides",
+    ];
+    let ended = stillroad(here, &arguments);
+    assert_eq!(ended.status.code(), Some(0));
+    assert!(
+        printed(&ended).contains("2:30 ridden"),
+        "{}",
+        printed(&ended)
+    );
+    let folder = fs::read_dir(here.join("rides"))
+        .unwrap()
+        .next()
+        .unwrap()
+        .unwrap()
+        .path();
+    let samples = fs::read_to_string(folder.join("samples.csv")).unwrap();
+    assert_eq!(samples.lines().count(), 151);
+    let first: Vec<&str> = samples.lines().nth(1).unwrap().split(',').collect();
+    assert_eq!(first[0], "1");
+    assert!(first[1].starts_with("751"), "{first:?}");
+    // The whole log rides again to the same rows, and the review has nothing to complain of.
+    let folder = folder.display().to_string();
+    assert_eq!(stillroad(here, &["replay", &folder]).status.code(), Some(0));
+    assert_eq!(stillroad(here, &["review", &folder]).status.code(), Some(0));
+}

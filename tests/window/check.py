@@ -3,7 +3,7 @@
 
     check.py FOLDER CASE [KILLED_AT]
 
-CASE: ridden, stopped, killed, closed or panicked; KILLED_AT: the wall clock at the kill, seconds since 1970. Figures are reckoned here from
+CASE: ridden, stopped, killed, closed, television or panicked; KILLED_AT: the wall clock at the kill, seconds since 1970. Figures are reckoned here from
 session.toml, not taken from the program.
 """
 

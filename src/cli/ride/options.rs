@@ -59,6 +59,9 @@ pub(in crate::cli) struct Kit {
     /// The seed of the practice rider
     #[arg(long, default_value_t = 1, value_name = "N")]
     pub(super) seed: u64,
+    /// The session as it was named: its leader's own recordings lie beside it. Not an option of its own
+    #[arg(skip)]
+    pub(super) session: PathBuf,
     /// Let it be heard: tones, and cues by the system's voice
     #[arg(long)]
     pub(super) sound: bool,

@@ -5,6 +5,7 @@ use egui::{Align2, Rect, Ui, pos2, vec2};
 
 use crate::engine::Snapshot;
 use crate::lead;
+use crate::plan::Load;
 use crate::ride::{Mode, RideMode};
 use crate::time::{Instant, Span};
 use crate::ui::keys::{self, Hands};
@@ -72,9 +73,12 @@ impl Data {
             plan.blocks.get(lap.block)?.cadence
         });
         let middle = band.map(|band| (band.low.0 + band.high.0) / 2.0);
+        // Watts of the plan are an effort for whoever leads, and another one for everybody else.
         let (aim, talk) = match &room.own {
-            Own::Aim(aim, talk) => (aim.clone(), (*talk).to_owned()),
-            Own::Cadence(..) => (String::new(), String::new()),
+            Own::Aim(aim, talk) if asks_for_effort(snapshot, session) => {
+                (aim.clone(), (*talk).to_owned())
+            }
+            Own::Aim(..) | Own::Cadence(..) => (String::new(), String::new()),
         };
         let number = aim.starts_with(|first: char| first.is_ascii_digit());
         let paused = keys::paused(snapshot.mode).is_some();
@@ -104,6 +108,8 @@ impl Data {
             }),
             strip: strip::Data {
                 ink: Vec::new(),
+                // The beat of the pedals says it larger.
+                bands: Vec::new(),
                 now: None,
                 cadence: Vec::new(),
                 cadence_now: None,
@@ -134,6 +140,16 @@ impl Data {
             ..Self::default()
         }
     }
+}
+
+/// Whether the session itself asks for an effort at this moment.
+fn asks_for_effort(snapshot: &Snapshot, session: Span) -> bool {
+    let block = snapshot.laps.get(snapshot.lap).and_then(|lap| {
+        let block = snapshot.plan.as_deref()?.blocks.get(lap.block)?;
+        let share = session.less(lap.start).seconds() / lap.length.seconds().max(1.0);
+        block.target.at(share.clamp(0.0, 1.0))
+    });
+    matches!(block, Some(Load::Effort(_)))
 }
 
 /// Draws it over the whole window. Nothing on it can be pressed.
@@ -195,14 +211,17 @@ fn countdown(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let ink = look.colours.ink;
     let painter = ui.painter();
     let size = rect.height() / 1.05;
-    let galley = text::line(painter, &data.left, bold, size, rect.width() * 0.96, ink);
+    // A bare figure could be taken for an effort: seconds say that they are.
+    let bare = !data.left.is_empty() && data.left.chars().all(|sign| sign.is_ascii_digit());
+    let words = format!("{}{}", data.left, if bare { " s" } else { "" });
+    let galley = text::line(painter, &words, bold, size, rect.width() * 0.96, ink);
     text::place(painter, galley, rect, Align2::LEFT_CENTER, ink);
     if let Some(share) = data.counted {
         let stroke = egui::Stroke::new(look.pt(12.0), ink);
         let y = rect.bottom() - look.pt(6.0);
         painter.hline(rect.left()..=rect.left() + rect.width() * share, y, stroke);
     }
-    name(ui, rect, "Group countdown", &data.left);
+    name(ui, rect, "Group countdown", &words);
 }
 
 /// How hard and how fast: the effort, and the beat of the pedals.

@@ -38,6 +38,8 @@ const WRITE: &str = "write.png";
 
 /// That of a session that was fitted by presses.
 const FITTED: &str = "prepare-fitted.png";
+/// The picture of the television's window, which is none of the main one's.
+const TELEVISION: &str = "television.png";
 
 /// What is drawn: every state, and those that no snapshot makes. With the keys that are pressed first; none where no key
 /// reaches the window.
@@ -180,6 +182,7 @@ fn write_the_documents_pictures() {
     written(&folder.join(WRITE), &mut window, View::Plain);
     let mut window = super::prepare_fit::shown();
     written(&folder.join(FITTED), &mut window, View::Plain);
+    std::fs::write(folder.join(TELEVISION), super::television::led_picture()).unwrap();
 }
 
 /// Every picture in the documents is one that can be made again, and every one that is made is there.
@@ -194,7 +197,7 @@ fn the_documents_show_named_states() {
         .collect();
     there.sort();
     let mut made: Vec<String> = DOCS.iter().map(|(file, ..)| (*file).to_owned()).collect();
-    made.extend([WRITE, FITTED].map(str::to_owned));
+    made.extend([WRITE, FITTED, TELEVISION].map(str::to_owned));
     made.sort();
     assert_eq!(there, made);
     for (_, state, _) in DOCS {
