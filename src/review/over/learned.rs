@@ -20,8 +20,14 @@ const OWN_MINUTES: f64 = 8.0;
 const FEWEST: usize = 8;
 const FEWEST_RIDES: usize = 3;
 const LEAST_SPREAD: f64 = 0.10;
-/// What the start weighs, in ratings, for each of the four figures (own choice).
-const START_WEIGHS: [f64; 4] = [4.0, 40.0, 4.0, 8.0];
+/// The start, as ratings that nobody gave (own choice): what stands for the load, the rating, and how many it weighs. The
+/// first lies in the middle of what is rated, at effort 7, or the slope would follow whoever rates all a little higher.
+const START: [([f64; 4], f64, f64); 4] = [
+    ([1.0, 7.0, 0.0, 0.0], 7.0, 4.0),
+    ([0.0, 1.0, 0.0, 0.0], 1.0, 40.0),
+    ([0.0, 0.0, 1.0, 0.0], 0.0, 4.0),
+    ([0.0, 0.0, 0.0, 1.0], 0.0, 8.0),
+];
 /// The slope of rating over effort stays between these (own choice).
 const SLOPES: (f64, f64) = (0.4, 2.5);
 /// Below this effort the map goes back to the one so far, which is nought at nought: easy riding is seldom rated.
@@ -180,16 +186,15 @@ pub fn learn(rated: &[Rated], rides: usize, so_far: &EffortMap) -> Result<Learne
             most: most * 100.0,
         });
     }
-    let start = [0.0, 1.0, 0.0, 0.0];
     let rows: Vec<[f64; 4]> = rated.iter().map(|rated| row(rated, so_far)).collect();
     let given: Vec<f64> = rated.iter().map(|rated| rated.rating).collect();
-    let free = solve(&rows, &given, &start, None);
+    let free = solve(&rows, &given, None);
     // Where the slope would leave its bounds it stands at the bound, and the others are found anew.
     let slope = free.0[1].clamp(SLOPES.0, SLOPES.1);
     let (figures, inverse) = if slope == free.0[1] {
         free
     } else {
-        solve(&rows, &given, &start, Some(slope))
+        solve(&rows, &given, Some(slope))
     };
     let rest: f64 = rows
         .iter()
@@ -251,25 +256,20 @@ type Square = [[f64; 4]; 4];
 
 /// Least squares with a start that weighs: the figures, and the inverse of the normal matrix. With `slope` the second is
 /// held at it.
-fn solve(
-    rows: &[[f64; 4]],
-    given: &[f64],
-    start: &[f64; 4],
-    slope: Option<f64>,
-) -> ([f64; 4], Square) {
+fn solve(rows: &[[f64; 4]], given: &[f64], slope: Option<f64>) -> ([f64; 4], Square) {
     let mut normal: Square = [[0.0; 4]; 4];
     let mut right = [0.0; 4];
-    for (row, rating) in rows.iter().zip(given) {
+    let ratings = rows.iter().zip(given);
+    let all = ratings
+        .map(|(row, rating)| (*row, *rating, 1.0))
+        .chain(START);
+    for (row, rating, weighs) in all {
         for i in 0..4 {
             for j in 0..4 {
-                normal[i][j] += row[i] * row[j];
+                normal[i][j] += weighs * row[i] * row[j];
             }
-            right[i] += row[i] * rating;
+            right[i] += weighs * row[i] * rating;
         }
-    }
-    for i in 0..4 {
-        normal[i][i] += START_WEIGHS[i];
-        right[i] += START_WEIGHS[i] * start[i];
     }
     if let Some(slope) = slope {
         for i in 0..4 {

@@ -50,7 +50,7 @@ impl Layout {
         let gap = 24.0;
         let (text, problems, side) = if wide < 760.0 {
             // Narrow, what stands beside the text stands under it.
-            let under = top + (bottom - top) * if low { 0.52 } else { 0.6 };
+            let under = top + (bottom - top) * 0.6;
             let middle = left + (right - left) / 2.0;
             (
                 place(left, top, right, under),
