@@ -5,6 +5,7 @@ use super::{Core, INK_POINTS, Ride};
 use crate::engine::command::GroupClock;
 use crate::engine::snapshot::{GroupView, InkPoint};
 use crate::plan::Plan;
+use crate::ride::Mode;
 use crate::time::{Instant, Span};
 
 /// Milliseconds of a day.
@@ -88,7 +89,8 @@ impl Core {
     /// The rider is ready. True where the group has not begun yet: then the ride begins by the clock, whether the pedals
     /// turn or not, and turning pedals start nothing before.
     pub(super) fn wait_for_the_group(&mut self, now: Instant) -> bool {
-        self.group.waits = self.choice.is_some() && self.group_is_ahead(now);
+        let before = matches!(self.mode, Mode::Idle | Mode::Connecting | Mode::Ready);
+        self.group.waits = before && self.choice.is_some() && self.group_is_ahead(now);
         self.start_with_pedals |= self.group.waits;
         self.group.waits
     }
@@ -118,7 +120,9 @@ impl Core {
         let Some(Wish::At { ms, .. }) = self.group.wish else {
             return None;
         };
-        (self.group.waits && self.start_with_pedals && !self.mode.under_way())
+        // Nothing is due where nothing would begin, or the loop would turn for ever.
+        let may_begin = matches!(self.mode, Mode::Connecting | Mode::Ready);
+        (self.group.waits && self.start_with_pedals && may_begin)
             .then(|| Instant(self.zero_us(ms).max(0).unsigned_abs()))
     }
 

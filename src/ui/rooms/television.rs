@@ -115,6 +115,7 @@ impl Data {
                 cadence_now: None,
                 broken: false,
                 against: String::new(),
+                alone: !room.strip.lane.is_empty(),
                 ..room.strip
             },
             next: room.next,
@@ -185,7 +186,7 @@ pub fn room_ui(ui: &mut Ui, data: &Data, look: Look) {
     task(ui, right, data, look);
     words(ui, lines(0.51, 0.69), data, look);
     let plan = lines(0.70, 0.92);
-    if data.strip != strip::Data::default() {
+    if !data.strip.lane.is_empty() {
         strip::show(ui, plan, &data.strip, look);
     }
     let next = lines(0.93, 1.0);

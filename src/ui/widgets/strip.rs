@@ -92,6 +92,8 @@ pub struct Data {
     /// What the ink is set against, where that is not what the trainer says of its own watts; empty where it is, or where
     /// there is no ink. Quiet, and left out where it has no room.
     pub against: String,
+    /// Whether it stands alone: no cadence beneath it, and its room is the lane's.
+    pub alone: bool,
     /// What it shows, in words.
     pub spoken: String,
 }
@@ -235,7 +237,11 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let colours = look.colours;
     let size = look.near(size::SMALL);
     let small = regular(size);
-    let cadence_high = (size * 2.3).max(look.pt(40.0));
+    let cadence_high = if data.alone {
+        0.0
+    } else {
+        (size * 2.3).max(look.pt(40.0))
+    };
     let plot = Rect::from_min_max(
         pos2(rect.left() + look.pt(8.0), rect.top() + look.pt(16.0)),
         pos2(
@@ -303,11 +309,13 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     if !data.against.is_empty() {
         words::against(painter, &scale, data, look);
     }
-    let cadence_rect = Rect::from_min_max(
-        pos2(plot.left(), rect.bottom() - cadence_high),
-        pos2(plot.right(), rect.bottom() - look.pt(2.0)),
-    );
-    cadence(painter, cadence_rect, data, look);
+    if !data.alone {
+        let cadence_rect = Rect::from_min_max(
+            pos2(plot.left(), rect.bottom() - cadence_high),
+            pos2(plot.right(), rect.bottom() - look.pt(2.0)),
+        );
+        cadence(painter, cadence_rect, data, look);
+    }
     name(ui, rect, "Strip", &data.spoken);
 }
 

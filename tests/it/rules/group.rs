@@ -272,6 +272,31 @@ fn who_rode_on_behind_is_with_the_group_by_one_press_and_what_was_left_out_is_ba
 }
 
 #[test]
+fn after_the_end_nobody_waits_for_a_group_and_the_loop_has_its_rest() {
+    let (_, mut ride) = ready(STAIRS, GroupClock::Own);
+    ride.command(Command::Start);
+    ride.to(20.0);
+    ride.command(Command::End);
+    ride.command(Command::End);
+    ride.to(40.0);
+    assert!(matches!(ride.mode(), Mode::Finished(_)));
+    ride.command(Command::Clock(GroupClock::At(60)));
+    ride.command(Command::StartWithPedals);
+    let waits = |ride: &Ride| {
+        ride.snapshot()
+            .group
+            .as_ref()
+            .is_some_and(|group| group.waits)
+    };
+    assert!(!waits(&ride));
+    for _ in 0..100 {
+        let next = ride.world.core().poll_timeout();
+        assert!(next.is_none_or(|next| next > ride.now()), "{next:?}");
+        ride.pass(0.5);
+    }
+}
+
+#[test]
 fn a_jump_within_a_ramp_builds_its_difference_up() {
     let ramp = "[[block]]\nkind = \"warm-up\"\ntime = \"10:00\"\nwatts = [50, 250]\n";
     let (fake, mut ride) = ready(ramp, GroupClock::At(10));

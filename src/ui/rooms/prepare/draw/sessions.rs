@@ -86,6 +86,12 @@ pub(super) fn show(
             pos2(right - wide, line - look.pt(2.0)),
             pos2(right, room.top() - look.pt(4.0)),
         );
+        // The key goes before the word is cut.
+        let words = if wide < look.pt(92.0) {
+            words.split(" (").next().unwrap_or(words)
+        } else {
+            words
+        };
         let button = Button::new(quiet(words, look).color(look.colours.ink)).truncate();
         let response = ui.push_id(spoken, |ui| ui.place(at, button)).inner;
         response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, spoken));
