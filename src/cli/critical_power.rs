@@ -1,5 +1,6 @@
 //! `stillroad critical-power`: critical power and W′ from efforts that are named as maximal.
 
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use clap::Args;
@@ -8,7 +9,7 @@ use serde_json::json;
 use super::review::folder;
 use crate::review::over::critical_power::{CriticalPower, Effort, Found, critical_power};
 use crate::review::words::{clock, number, plain};
-use crate::review::{Asked, blocks};
+use crate::review::{Asked, blocks, recoveries, series};
 use crate::store::{read_ride, ride_list};
 
 /// The options of critical power.
@@ -29,8 +30,24 @@ pub struct Options {
 pub fn run(options: &Options) -> Result<String, String> {
     let mut efforts = Vec::new();
     let mut names = Vec::new();
+    let mut riders = BTreeSet::new();
+    let mut taken = BTreeSet::new();
     for named in &options.efforts {
-        let (name, effort) = effort(named)?;
+        let Named {
+            name,
+            effort,
+            rider,
+            place,
+        } = effort(named)?;
+        riders.insert(rider);
+        if riders.len() > 1 {
+            return Err(
+                "The efforts are of different riders: critical power is one rider's.".to_owned(),
+            );
+        }
+        if !taken.insert(place) {
+            return Err(format!("{named} is named twice: an effort counts once."));
+        }
         names.push(name);
         efforts.push(effort);
     }
@@ -44,7 +61,15 @@ pub fn run(options: &Options) -> Result<String, String> {
     Ok(told(&names, &found))
 }
 
-fn effort(named: &str) -> Result<(String, Effort), String> {
+/// An effort as it was named.
+struct Named {
+    name: String,
+    effort: Effort,
+    rider: String,
+    place: (PathBuf, u32),
+}
+
+fn effort(named: &str) -> Result<Named, String> {
     let wrong = || {
         format!("{named} is no recording with the number of a block behind a colon, as FOLDER:4.")
     };
@@ -58,6 +83,16 @@ fn effort(named: &str) -> Result<(String, Effort), String> {
     let block = block.ok_or_else(|| {
         format!("There is no block {number} in {place}: stillroad review tells which blocks were ridden.")
     })?;
+    let rows = recoveries::inside(&ride.rows, block);
+    let broken = rows.windows(2).any(|pair| {
+        pair[1].ridden_s != pair[0].ridden_s + 1 || series::stood_ms(&pair[0], &pair[1]) > 3_000
+    });
+    if broken || blocks.iter().filter(|block| block.block == number).count() > 1 {
+        return Err(format!(
+            "The clock stood in block {number} of {place}, or seconds of it are missing: it was no effort in one piece. \
+             Leave it out."
+        ));
+    }
     let power_w = block.power_w.ok_or_else(|| {
         format!("Power was not measured in block {number} of {place}, so it tells nothing of critical power.")
     })?;
@@ -71,7 +106,12 @@ fn effort(named: &str) -> Result<(String, Effort), String> {
         seconds: block.ridden_s as f64,
         power_w,
     };
-    Ok((plain(&block.title()), effort))
+    Ok(Named {
+        name: plain(&block.title()),
+        effort,
+        rider: ride.start.rider.clone(),
+        place: (folder, number),
+    })
 }
 
 fn told(names: &[String], found: &CriticalPower) -> String {

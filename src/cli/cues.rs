@@ -80,7 +80,14 @@ pub fn list(options: &List) -> Result<String, String> {
     let (plan, _) = super::files::session(&options.session)?;
     let known = known(&options.session, &plan)?;
     let cues = recordables(&plan);
-    let mut text = format!("{}: {} cues.\n", plan.name, cues.len());
+    let mut text = format!(
+        "{}: {}.\n",
+        plan.name,
+        match cues.len() {
+            1 => "1 cue".to_owned(),
+            count => format!("{count} cues"),
+        }
+    );
     for cue in &cues {
         text += &line(cue, &known);
     }
@@ -89,10 +96,12 @@ pub fn list(options: &List) -> Result<String, String> {
             .iter()
             .any(|cue| cue.fixed && bound(&cue.says) == one.bound)
     };
-    for left in known.iter().filter(said) {
+    // One that was fitted leaves cues out, and their words are what they were.
+    let fitted = !crate::plan::fit::changes_of(&plan.source).is_empty();
+    for left in known.iter().filter(|_| !fitted).filter(said) {
         text += &format!(
-            "\nThe words of {} were changed since, so it is not played: record the cue that took its place, or delete the \
-             file.",
+            "\nNo cue has the words of {} any more, so it is not played: record the cue that took its place, or delete the \
+             file if no other session of this name uses it.",
             left.path.display()
         );
     }

@@ -52,7 +52,11 @@ pub fn run(options: &Options) -> Result<String, String> {
     })?;
     let listing = ride_list::list(&places.rides);
     let (rated, rides) = ratings(listing.rides.iter(), &rider.name);
-    let learned = learn(&rated, rides, &rider.effort_map).map_err(|error| error.to_string())?;
+    let learned = learn(&rated, rides, &rider.effort_map).map_err(|error| {
+        let troubles = listing.troubles.iter().cloned();
+        let all: Vec<_> = std::iter::once(error.to_string()).chain(troubles).collect();
+        all.join("\n")
+    })?;
     let mut adopted = false;
     if options.adopt {
         let map = learned
@@ -63,12 +67,14 @@ pub fn run(options: &Options) -> Result<String, String> {
             ..rider.clone()
         });
         // The file must still say what was read of it.
-        let (folder, key) = (path.parent(), path.file_stem());
-        match folder.zip(key.map(|key| key.to_string_lossy())) {
-            Some((folder, key)) => riders::save_over(folder, &key, &text, &changed),
-            None => riders::save(&path, &changed),
+        let now = riders::load(&path).map_err(|error| error.to_string())?;
+        if now != text {
+            return Err(format!(
+                "The rider file {} was changed since it was read, so nothing was saved. Try again.",
+                path.display()
+            ));
         }
-        .map_err(|error| error.to_string())?;
+        riders::save(&path, &changed).map_err(|error| error.to_string())?;
         adopted = true;
     }
     if options.json {

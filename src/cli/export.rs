@@ -259,10 +259,12 @@ impl Ridden {
 
     /// A ride that goes on does so in the folder that was made here.
     fn named(&self, mut input: Input) -> Input {
-        if let Input::Command(Command::TakeUp(take_up)) = &mut input
-            && let Some(name) = self.folder.as_deref().and_then(Path::file_name)
-        {
-            take_up.ride = name.to_string_lossy().into_owned();
+        if let Input::Command(Command::TakeUp(take_up)) = &mut input {
+            // The name of the folder that it went on in tells the session and the day.
+            take_up.ride = match self.folder.as_deref().and_then(Path::file_name) {
+                Some(name) => name.to_string_lossy().into_owned(),
+                None => "ride".to_owned(),
+            };
         }
         input
     }

@@ -6,6 +6,7 @@ use clap::Args;
 
 use super::export::exported;
 use crate::engine::Core;
+use crate::engine::replay::LogEnd;
 use crate::record::log::{MOST_PARTS, part_file};
 use crate::record::{EventLine, NoteLine, Row, Table, package, ride_toml, without_heart};
 use crate::store::recording::{Files, Recording, pack};
@@ -37,7 +38,19 @@ pub struct Options {
 pub fn run(options: &Options) -> Result<String, String> {
     let recording = Recording::open(&options.recording)?;
     let root = Path::new("");
+    let mut early = None;
     let (name, mut files) = if options.without_name {
+        let before = super::replay::replay(&recording, |_| {})?;
+        match before.end {
+            LogEnd::Unusable(why) => {
+                return Err(format!(
+                    "{} cannot be handed over without the name, since that is taken out of the log: {why}",
+                    recording.name()
+                ));
+            }
+            LogEnd::Gap(line) | LogEnd::Full(line) | LogEnd::Failed(line) => early = Some(line),
+            LogEnd::Open(_) | LogEnd::Closed => {}
+        }
         // What is told of the rider is taken out of the inputs, and the rest made of them anew: see `export`.
         let made = exported(&recording, true, &mut Core::handle)?;
         let below = |(path, bytes): (PathBuf, Vec<u8>)| {
@@ -71,6 +84,11 @@ pub fn run(options: &Options) -> Result<String, String> {
     };
     if options.without_name {
         text += "Remarks in words were left out, since they may name you.\n";
+    }
+    if let Some(line) = early {
+        text += &format!(
+            "The log ends early, at line {line}: what was ridden after it is not in the file. With the name it would be whole.\n"
+        );
     }
     if options.without_heart_rate {
         text += "The load stays as it was set: where a ceiling of the heart rate eased it, that can be guessed at. Remarks in words stay as they were written.\n";

@@ -28,6 +28,9 @@ pub struct Options {
     /// Also write the block table for a spreadsheet
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
+    /// Replace the page and the table where they are there already
+    #[arg(long)]
+    replace: bool,
 }
 
 /// Reviews rides, and gives what to print and whether every recording could be opened.
@@ -35,6 +38,22 @@ pub struct Options {
 /// # Errors
 /// A sentence where a file cannot be written, or where no recording can be opened.
 pub fn run(options: &Options) -> Result<(String, bool), String> {
+    let made = [&options.html, &options.csv].into_iter().flatten();
+    for path in made {
+        // A bare name lies in the folder where the program was started.
+        if text_file::is_taken(&Path::new(".").join(path)) && !options.replace {
+            return Err(format!(
+                "{} is there already, so nothing was written. Choose another name, or add --replace.",
+                path.display()
+            ));
+        }
+    }
+    if options.html.is_some() && options.html == options.csv {
+        return Err(
+            "The page and the table cannot be one file. Give --html and --csv different names."
+                .to_owned(),
+        );
+    }
     let mut troubles = Vec::new();
     let mut rides = Vec::new();
     for path in &options.recordings {

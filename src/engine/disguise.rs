@@ -333,7 +333,8 @@ impl Disguise {
         for (name, other) in riders.chain(names) {
             let words = name.split(|letter: char| !letter.is_alphanumeric());
             let telling = words.filter(|word| {
-                word.chars().count() >= SHORTEST_PART
+                let least = if other == RIDER { 2 } else { SHORTEST_PART };
+                word.chars().count() >= least
                     && word.chars().any(char::is_alphabetic)
                     && !COMMON.contains(&word.to_lowercase().as_str())
                     && *word != RIDER
@@ -425,9 +426,12 @@ fn replaced(text: &str, all: &[(&str, &str)], words: bool) -> String {
             let joined = |a: Option<char>, b: Option<char>| {
                 a.is_some_and(char::is_alphanumeric) && b.is_some_and(char::is_alphanumeric)
             };
+            // With its genitive it is the name still.
+            let tail = &rest[length..];
+            let tail = tail.strip_prefix(['s', 'S']).unwrap_or(tail);
             let inside = words
                 && (joined(before, what.chars().next())
-                    || joined(what.chars().next_back(), rest[length..].chars().next()));
+                    || joined(what.chars().next_back(), tail.chars().next()));
             (!inside).then_some((length, *with))
         });
         let length = match found {

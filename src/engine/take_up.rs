@@ -10,7 +10,7 @@ use crate::engine::snapshot::Question;
 use crate::engine::tally::Tally;
 use crate::plan::{self, Plan};
 use crate::record::{EventLine, KeptLines, NoteLine, RideStart, Row};
-use crate::ride::{Runner, Timeline};
+use crate::ride::{LeftAt, Runner, Timeline};
 use crate::rider;
 use crate::time::{Instant, Span};
 
@@ -36,6 +36,15 @@ pub struct TakeUp {
     lengths: Vec<Span>,
     /// Presses of trim, of work and of recovery.
     trims: (i32, i32),
+    /// The level that was set, as a share of the trainer's range.
+    #[serde(default)]
+    level: Option<f64>,
+    /// Whether the brake was let off by hand.
+    #[serde(default)]
+    by_hand: bool,
+    /// Whether a heart rate that limited the load was lost.
+    #[serde(default)]
+    heart_lost: bool,
     /// Wall-clock time of the last row, milliseconds since 1970-01-01T00:00:00Z.
     last_ms: i64,
     came_to: CameTo,
@@ -61,12 +70,22 @@ impl TakeUp {
                 "{ride} cannot be gone on with: {why}. What was ridden stays as it is; close the recording, and choose a session anew."
             )
         };
-        let plan = plan::read(&start.session_text)
+        let mut plan = plan::read(&start.session_text)
             .plan
             .ok_or_else(|| refused("its session cannot be read"))?;
+        plan.fitted = start.fitted.as_ref().map(|fitted| fitted.fitting.clone());
         let rider = rider::read(&start.rider_text)
             .0
             .ok_or_else(|| refused("its rider's figures cannot be read"))?;
+        // The text was made by the program, so any tear shows; and nobody rides on above their caps.
+        let figures = (rider.threshold, rider.power_cap, rider.sprint_cap);
+        if figures != (start.threshold, start.power_cap, start.sprint_cap)
+            || rider::to_toml(&rider) != *start.rider_text
+        {
+            return Err(refused(
+                "its rider.toml is damaged, and the caps in it are not to be trusted",
+            ));
+        }
         if events.iter().any(|event| event.what == "end") {
             return Err(refused("it was ridden to its end"));
         }
@@ -125,6 +144,9 @@ impl TakeUp {
             jumped,
             lengths: timeline.laps().iter().map(|lap| lap.length).collect(),
             trims: (trim(events, "work "), trim(events, "recovery ")),
+            level: level(events),
+            by_hand: stands(events, "brake-off", &["brake-on"]),
+            heart_lost: stands(events, "heart-lost", &["heart-back", "heart-waived"]),
             last_ms: last.utc_ms,
             came_to: CameTo::of(rows),
             tally,
@@ -171,7 +193,16 @@ impl TakeUp {
     pub fn runner(&self, now: Instant) -> Runner {
         let Choice { plan, rider, mode } = &self.choice;
         let mut runner = Runner::new(plan.clone(), rider.clone(), *mode, now);
-        runner.take_up(now, self.ridden(), self.jumped, &self.lengths, self.trims);
+        let left = LeftAt {
+            ridden: self.ridden(),
+            jumped: self.jumped,
+            lengths: &self.lengths,
+            trims: self.trims,
+            level: self.level,
+            by_hand: self.by_hand,
+            heart_lost: self.heart_lost,
+        };
+        runner.take_up(now, &left);
         runner
     }
 }
@@ -203,6 +234,22 @@ fn timeline(plan: &Plan, events: &[EventLine]) -> (Timeline, Vec<(Span, Span)>) 
         }
     }
     (timeline, jumps)
+}
+
+/// Whether the last of these events is the one that begins it.
+fn stands(events: &[EventLine], begins: &str, ends: &[&str]) -> bool {
+    let last = events
+        .iter()
+        .rev()
+        .find(|event| event.what == begins || ends.contains(&&*event.what));
+    last.is_some_and(|event| event.what == begins)
+}
+
+/// The level that an event last told, such as `34 % of the range`, as a share.
+fn level(events: &[EventLine]) -> Option<f64> {
+    let told = events.iter().rev().find(|event| event.what == "level")?;
+    let percent: f64 = told.detail.split_once(" %")?.0.parse().ok()?;
+    Some((percent / 100.0).clamp(0.0, 1.0))
 }
 
 /// The presses of trim that an event last told, such as `work +4 %`; none where it was never pressed.

@@ -25,7 +25,13 @@ pub fn samples(bytes: &[u8]) -> Vec<u8> {
 
 /// `events.csv` without the events that tell of the heart or name one of `straps`.
 pub fn events(bytes: &[u8], straps: &[String]) -> Vec<u8> {
-    rewritten::<EventLine>(bytes, |event| {
+    rewritten::<EventLine>(bytes, |mut event| {
+        // A torn line is quoted, and may hold anything that was measured.
+        if event.what == "recording-torn"
+            && let Some(at) = event.detail.find(": ")
+        {
+            event.detail.truncate(at);
+        }
         let named = straps
             .iter()
             .any(|strap| !strap.is_empty() && event.detail.contains(strap.as_str()));

@@ -15,6 +15,7 @@ pub fn missing(
     let mut said = Vec::new();
     if whole.ridden_s == 0 {
         said.push("No second of the ride was kept, so there is nothing to review.".to_owned());
+        said.extend(recording.problems.iter().map(|problem| plain(problem)));
         return said;
     }
     let channels = [

@@ -100,7 +100,7 @@ fn recoveries(review: &Review) -> Option<String> {
             .is_some_and(|over| over > TOO_HARD_W.max(lane * TOO_HARD))
     })?;
     Some(format!(
-        "{} was ridden harder than written. Common practice: recoveries are ridden, and easily.",
+        "{} was ridden above what was asked for today. Common practice: recoveries are ridden, and easily.",
         plain(&hard.name)
     ))
 }

@@ -34,6 +34,6 @@ pub use lead::Lead;
 pub use ledger::{Entry, Ledger, Stage};
 pub use mode::{Cause, Finish, Mode, PauseCause, RideMode};
 pub use reading::Reading;
-pub use runner::{Demand, Facts, Runner};
+pub use runner::{Demand, Facts, LeftAt, Runner};
 pub use timeline::{Lap, Timeline};
 pub use want::Offer;

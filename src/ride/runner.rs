@@ -13,10 +13,12 @@ mod slow_hold;
 mod take_up;
 mod watch;
 
+pub use take_up::LeftAt;
+
 use std::sync::Arc;
 
 use crate::plan::{Block, Brake, Kind, Plan};
-use crate::ride::build_up::{BUILD_UP, BuildUp, SPRINT_STANDS_ON};
+use crate::ride::build_up::{BUILD_BACK, BUILD_UP, BuildUp, SPRINT_STANDS_ON};
 use crate::ride::clock::RideClock;
 use crate::ride::gear::GearWatch;
 use crate::ride::guard::StallGuard;
@@ -109,6 +111,10 @@ pub struct Runner {
     clock: RideClock,
     /// How much of the session was passed over without being ridden: a group's clock is joined on its way.
     jumped: Span,
+    /// Whether the block that begins next was jumped to.
+    unannounced: bool,
+    /// The level that stood when the ride was left open, as a share of the trainer's range.
+    level_before: Option<f64>,
     pedals: PedalWatch,
     guard: StallGuard,
     meter: MeterLed,
@@ -169,6 +175,8 @@ impl Runner {
             ride_mode,
             clock: RideClock::started(now),
             jumped: Span::ZERO,
+            unannounced: false,
+            level_before: None,
             pedals: PedalWatch::default(),
             guard: StallGuard::default(),
             meter: MeterLed::new(meter_led),
@@ -385,7 +393,8 @@ impl Runner {
         let plan = Arc::clone(&self.plan);
         let block = &plan.blocks[self.timeline.laps()[place.lap].block];
         // A lap that the hand has set begins now, wherever its own beat lay.
-        let by_hand = place.into > BEAT_MISSED_BY;
+        let unannounced = std::mem::take(&mut self.unannounced);
+        let by_hand = unannounced || place.into > BEAT_MISSED_BY;
         let beat = if by_hand { now } else { now - place.into };
         if let Some(before) = before {
             self.gears.block_ends(before.kind);
@@ -398,6 +407,7 @@ impl Runner {
         } else {
             Span::ZERO
         };
+        let back = if by_hand { back.max(BUILD_BACK) } else { back };
         // A meter corrects no sprint: what stands is reckoned from as the new block sees it.
         self.lap = Some(place.lap);
         // What was sent ahead of the beat belongs to the way that begins here, not to where it begins.

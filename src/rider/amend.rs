@@ -30,17 +30,46 @@ fn same(back: &Rider, rider: &Rider) -> bool {
     back == *rider
 }
 
+/// Brackets opened less those closed, outside of quotes and comments.
+fn opened(text: &str) -> i32 {
+    let (mut depth, mut quote, mut escaped) = (0, None, false);
+    for letter in text.chars() {
+        match (quote, letter) {
+            _ if escaped => escaped = false,
+            (Some('"'), '\\') => escaped = true,
+            (Some(open), close) if open == close => quote = None,
+            (None, '"' | '\'') => quote = Some(letter),
+            (None, '#') => break,
+            (None, '[') => depth += 1,
+            (None, ']') => depth -= 1,
+            _ => {}
+        }
+    }
+    depth
+}
+
 fn patched(rider: &Rider) -> String {
     let old = read(&rider.source).0.unwrap_or_default();
     let (before, after) = (lines(&old), lines(rider));
     let mut waiting = after.clone();
     let mut out = String::new();
+    // Brackets that are open where a list goes on over several lines, and whether that list is written anew.
+    let (mut depth, mut dropping) = (0_i32, false);
     for line in rider.source.split_inclusive('\n') {
+        if depth > 0 {
+            depth += opened(line);
+            if !dropping {
+                out += line;
+            }
+            continue;
+        }
         let Some((key, rest)) = key_of(line) else {
             out += line;
             continue;
         };
         let new = waiting.remove(key);
+        depth = opened(rest).max(0);
+        dropping = new.as_ref() != before.get(key);
         match (new, before.get(key)) {
             // A figure that was taken away.
             (None, Some(_)) => {}

@@ -68,7 +68,7 @@ pub struct Appended {
 
 /// Keeps other programs from writing a ride; see [`LOCK`].
 #[derive(Debug)]
-pub struct Hold(Option<(File, PathBuf)>);
+pub struct Hold(pub(super) Option<(File, PathBuf)>);
 
 impl Drop for Hold {
     /// The recording is closed, or given up with the program: the name goes first, so that nobody's lock is taken away.

@@ -1,6 +1,6 @@
 //! Opens a ride's folder back.
 
-use std::fs::File;
+use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -129,7 +129,12 @@ fn read_table<T: Table>(folder: &Path, problems: &mut Vec<String>) -> Vec<T> {
 }
 
 fn open_table<T: Table>(folder: &Path) -> io::Result<Decoded<T>> {
-    decode(File::open(folder.join(T::FILE))?.take(LARGEST_FILE))
+    let path = folder.join(T::FILE);
+    // A pipe of that name would be waited for without end.
+    if !fs::metadata(&path)?.is_file() {
+        return Err(io::Error::other("it is no file"));
+    }
+    decode(File::open(path)?.take(LARGEST_FILE))
 }
 
 fn say_problems<T: Table>(decoded: &Decoded<T>, problems: &mut Vec<String>) {

@@ -73,5 +73,7 @@ pub fn save_over(folder: &Path, key: &str, read: &str, text: &str) -> Result<(),
 /// # Errors
 /// [`FileError::Unwritable`].
 pub fn save(path: &Path, text: &str) -> Result<(), FileError> {
-    save_text(path, WHAT, text)
+    // A link stays one: the file behind it is written.
+    let path = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    save_text(&path, WHAT, text)
 }

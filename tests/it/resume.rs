@@ -215,6 +215,18 @@ fn the_load_of_a_ride_that_goes_on_builds_up_from_nothing() {
 }
 
 #[test]
+fn a_brake_that_the_hand_let_off_before_the_kill_stays_off_until_it_is_set_again() {
+    let home = tempfile::tempdir().unwrap();
+    let folder = killed(home.path(), 100.0, &[(95.0, Command::BrakeOff)]);
+    let mut ride = gone_on(&folder, Some(20.0));
+    let off = |ride: &Ride| ride.watts().iter().all(|(_, watts)| *watts == 0);
+    assert!(off(&ride), "{:?}", ride.watts());
+    ride.command(Command::Resume);
+    ride.pass(15.0);
+    assert!(!off(&ride), "set again by hand");
+}
+
+#[test]
 fn what_the_hand_did_before_the_kill_still_counts() {
     let home = tempfile::tempdir().unwrap();
     let hand = [
@@ -318,6 +330,15 @@ fn what_cannot_be_gone_on_with_is_refused_in_a_sentence() {
     let text = fs::read_to_string(folder.join("session.toml")).unwrap();
     fs::write(folder.join("session.toml"), "name = 3").unwrap();
     says(&folder, "its session cannot be read");
+    // Its caps are torn away: nobody rides on above them.
+    let own = fs::read_to_string(folder.join("rider.toml")).unwrap();
+    let torn: String = own.split_inclusive('\n').take(2).collect();
+    for damaged in ["", &*torn] {
+        fs::write(folder.join("rider.toml"), damaged).unwrap();
+        fs::write(folder.join("session.toml"), &text).unwrap();
+        says(&folder, "rider.toml is damaged");
+    }
+    fs::write(folder.join("rider.toml"), own).unwrap();
     // A test proves nothing in parts.
     let (_, test) = stillroad::plan::builtin()
         .iter()

@@ -58,10 +58,15 @@ pub fn class_sheet(comparison: &Comparison) -> String {
         for (index, ride) in comparison.rides.iter().enumerate() {
             let day = ride.started.get(..10).unwrap_or(&ride.started);
             page += &format!(
-                "<tr><td class=\"who\">{}<span>{}, {} W</span></td>",
+                "<tr><td class=\"who\">{}<span>{}, {} W{}</span></td>",
                 safe(&plain(&ride.rider)),
                 safe(day),
-                number(Some(ride.threshold_w), 0)
+                number(Some(ride.threshold_w), 0),
+                if ride.simulated {
+                    ", practice devices"
+                } else {
+                    ""
+                }
             );
             for block in blocks {
                 page += &block.each[index]

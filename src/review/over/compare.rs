@@ -59,6 +59,8 @@ pub struct Compared {
     pub threshold_w: f64,
     /// The trainer's name; none where there was none.
     pub trainer: Option<String>,
+    /// Whether a device was a model: then the figures are a model's.
+    pub simulated: bool,
     /// Whose power was taken in the most of its seconds, by the key of the role; none without a power.
     pub power_from: Option<String>,
     /// When the trainer was last calibrated, where that is known.
@@ -204,6 +206,7 @@ fn compared(key: &str, recording: &Recording<'_>, review: &Review) -> Compared {
         mode: start.mode,
         threshold_w: start.threshold.0,
         trainer: trainer(start).map(|(name, _)| name.to_owned()),
+        simulated: start.devices.iter().any(|device| device.3),
         power_from: power_from(recording).map(str::to_owned),
         spin_down: start.spin_down.clone(),
         ridden_s: review.ride.ridden_s,

@@ -44,7 +44,7 @@ pub fn sentences(comparison: &Comparison) -> Vec<String> {
     }
     if said.is_empty() && comparison.rides.len() > 1 {
         said.push(
-            "Trainer, power source, calibration and threshold are the same in all of these rides."
+            "Nothing that is known of trainer, power source, calibration and threshold differs between these rides."
                 .to_owned(),
         );
     }
@@ -82,9 +82,13 @@ pub fn rides(comparison: &Comparison) -> Shown {
             plain(&ride.session),
             ride.mode.key().to_owned(),
             number(Some(ride.threshold_w), 0),
-            ride.trainer
-                .as_deref()
-                .map_or_else(|| DASH.to_owned(), plain),
+            ride.trainer.as_deref().map_or_else(
+                || DASH.to_owned(),
+                |name| {
+                    let model = if ride.simulated { " (simulated)" } else { "" };
+                    plain(name) + model
+                },
+            ),
             ride.power_from.clone().unwrap_or_else(|| DASH.to_owned()),
             clock(ride.ridden_s as f64),
             number(ride.power_w, 0),

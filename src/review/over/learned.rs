@@ -1,7 +1,7 @@
 //! The effort map learned from ratings: rating is the response, load was set.
 //!
-//! A rating is regressed on the load, as the effort that the map so far gives it, on the length and on the repeat:
-//! rating = a + s·effort + b·ln(length / 8 min) + c·(repeat − 1). The map so far is where it starts, a = 0 and s = 1 with
+//! A rating is regressed on the load, as the effort that the default map gives it, on the length and on the repeat:
+//! rating = a + s·effort + b·ln(length / 8 min) + c·(repeat − 1). The default map is where it starts, a = 0 and s = 1 with
 //! b = c = 0, and that start weighs as much as a few ratings (own choice), so that the map moves with evidence and not
 //! with one bad day. s stays above nought: a rating never falls with the load. The map is then read off backwards for a
 //! first repeat of eight minutes.
@@ -32,6 +32,9 @@ const START: [([f64; 4], f64, f64); 4] = [
 const SLOPES: (f64, f64) = (0.4, 2.5);
 /// Below this effort the map goes back to the one so far, which is nought at nought: easy riding is seldom rated.
 const OWN_FROM: f64 = 3.0;
+/// No figure goes further from the default than this share of it (own choice): beyond the loads that were rated a line
+/// means little.
+const MOST_MOVED: f64 = 0.25;
 /// The ratings of so many of the newest rides count: a rider changes.
 const MOST_RIDES: usize = 200;
 
@@ -164,11 +167,13 @@ fn row(rated: &Rated, map: &EffortMap) -> [f64; 4] {
     ]
 }
 
-/// Learns from ratings, starting from the map so far.
+/// Learns from ratings, starting from the default map, so that what was adopted before is not counted twice. `stands` is
+/// the map that is ridden by now.
 ///
 /// # Errors
 /// [`TooLittle`].
-pub fn learn(rated: &[Rated], rides: usize, so_far: &EffortMap) -> Result<Learned, TooLittle> {
+pub fn learn(rated: &[Rated], rides: usize, stands: &EffortMap) -> Result<Learned, TooLittle> {
+    let so_far = &EffortMap::default();
     if rated.len() < FEWEST || rides < FEWEST_RIDES {
         return Err(TooLittle::Ratings {
             ratings: rated.len(),
@@ -211,7 +216,9 @@ pub fn learn(rated: &[Rated], rides: usize, so_far: &EffortMap) -> Result<Learne
         let weight = (effort / OWN_FROM).min(1.0);
         let place = (effort - figures[0]) / figures[1];
         let moved = effort + (place - effort) * weight;
-        shares[usize::from(whole)] = share_of(moved, so_far);
+        let own = so_far.shares()[usize::from(whole)];
+        shares[usize::from(whole)] =
+            share_of(moved, so_far).clamp(own * (1.0 - MOST_MOVED), own * (1.0 + MOST_MOVED));
         // By the slopes of the place on a and s; the map's own slope there carries it over.
         let slopes = [-1.0 / figures[1], -place / figures[1]];
         let variance = slopes[0] * slopes[0] * inverse[0][0]
@@ -228,7 +235,7 @@ pub fn learn(rated: &[Rated], rides: usize, so_far: &EffortMap) -> Result<Learne
         scatter,
         shares,
         doubt,
-        before: *so_far.shares(),
+        before: *stands.shares(),
     })
 }
 

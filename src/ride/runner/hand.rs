@@ -84,9 +84,12 @@ impl Runner {
         let here = self.lap;
         self.timeline = Timeline::new(&self.plan);
         self.jumped = to.less(self.clock.ridden(now)).max(self.jumped);
-        let Some(place) = self.place(now).filter(|place| here == Some(place.lap)) else {
+        let Some(place) = self.place(now) else { return };
+        if here != Some(place.lap) {
+            // A beat that nobody counted down: what lies behind it builds up, a sprint's load too.
+            self.unannounced = here.is_some();
             return;
-        };
+        }
         // The same block further on: its load may lie elsewhere, and nobody counted it down.
         let back = if self.released.is_empty() {
             self.build.left_from_nothing(now)
@@ -193,7 +196,7 @@ impl Runner {
         }
     }
 
-    fn let_go(&mut self, now: Instant, why: &'static str) {
+    pub(super) fn let_go(&mut self, now: Instant, why: &'static str) {
         // Half of what was asked for may be more than what the trainer has taken so far.
         let lower = |target: BrakeTarget| match self.taken {
             Some(taken) if taken.same_sort(target) && taken.value() < target.value() => taken,

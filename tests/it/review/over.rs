@@ -244,10 +244,7 @@ fn rides_are_compared_listed_and_put_on_a_page_by_the_verbs() {
     let keys: Vec<String> = listing.rides.iter().map(|ride| ride.key.clone()).collect();
     let both = ["compare", &keys[0], &keys[1]];
     let told = printed(&stillroad(here, &both));
-    assert!(
-        told.contains("are the same in all of these rides"),
-        "{told}"
-    );
+    assert!(told.contains("differs between these rides"), "{told}");
     assert!(told.contains("Block by block, W"), "{told}");
     let csv = printed(&stillroad(here, &[&both[..], &["--csv"]].concat()));
     assert_eq!(csv.lines().count(), 7, "{csv}");

@@ -103,9 +103,31 @@ fn what_cannot_be_opened_is_said_and_the_others_are_reviewed() {
     // A page that cannot be written is no silent loss.
     let ended = stillroad(
         here,
-        &["review", folder.to_str().unwrap(), "--html", "bare"],
+        &[
+            "review",
+            folder.to_str().unwrap(),
+            "--html",
+            "bare",
+            "--replace",
+        ],
     );
     assert_eq!(ended.status.code(), Some(1));
     let sentence = String::from_utf8(ended.stderr).unwrap();
     assert!(sentence.contains("cannot be saved"), "{sentence}");
+    // Nothing is replaced unasked, least of all the recording itself.
+    let samples = folder.join("samples.csv");
+    let before = fs::read(&samples).unwrap();
+    for option in ["--html", "--csv"] {
+        let named = [
+            "review",
+            folder.to_str().unwrap(),
+            option,
+            samples.to_str().unwrap(),
+        ];
+        let ended = stillroad(here, &named);
+        assert_eq!(ended.status.code(), Some(1));
+        let sentence = String::from_utf8(ended.stderr).unwrap();
+        assert!(sentence.contains("is there already"), "{sentence}");
+        assert_eq!(fs::read(&samples).unwrap(), before);
+    }
 }

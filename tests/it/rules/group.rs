@@ -297,6 +297,49 @@ fn after_the_end_nobody_waits_for_a_group_and_the_loop_has_its_rest() {
 }
 
 #[test]
+fn a_jump_into_a_sprint_builds_its_load_up_and_one_out_of_it_drops_nobody() {
+    let blocks = "[[block]]\nkind = \"recovery\"\ntime = \"1:00\"\nwatts = 80\n\
+        [[block]]\nkind = \"sprint\"\ntime = \"0:20\"\nwatts = 350\nbrake = \"held\"\n\
+        [[block]]\nkind = \"cool-down\"\ntime = \"2:00\"\nwatts = 80\n";
+    // Ten seconds behind the group, who is so far into the sprint, or behind it, by then.
+    for into in [0.5, 1.5, 6.0] {
+        let (fake, mut ride) = ready(blocks, GroupClock::At(10));
+        ride.command(Command::Start);
+        ride.to(30.0);
+        ride.command(Command::Pause);
+        ride.to(40.0);
+        ride.command(Command::Resume);
+        ride.to(70.0 + into);
+        assert_eq!(held(&fake), Some(80));
+        ride.command(Command::Rejoin);
+        ride.to(83.0);
+        let rise = ride.watts_in(70.0 + into, 83.0);
+        let full = rise.iter().find(|(_, watts)| *watts == 350).unwrap().0;
+        assert!(full >= 75.9 + into, "six seconds at least: {rise:?}");
+        for pair in rise.windows(2) {
+            assert!(pair[1].1 - pair[0].1 <= 20, "{rise:?}");
+        }
+    }
+    let (fake, mut ride) = ready(blocks, GroupClock::At(10));
+    ride.command(Command::Start);
+    ride.to(30.0);
+    ride.command(Command::Pause);
+    ride.to(33.0);
+    ride.command(Command::Resume);
+    ride.to(91.8);
+    assert_eq!(held(&fake), Some(350));
+    ride.command(Command::Rejoin);
+    // It stands on for a second at most and falls over one to two (rules of the ride).
+    let at = |ride: &mut Ride, second: f64| {
+        ride.to(second);
+        held(&fake).unwrap()
+    };
+    assert_eq!(at(&mut ride, 92.0), 350);
+    assert!(at(&mut ride, 93.4) > 200);
+    assert_eq!(at(&mut ride, 95.5), 80);
+}
+
+#[test]
 fn a_jump_within_a_ramp_builds_its_difference_up() {
     let ramp = "[[block]]\nkind = \"warm-up\"\ntime = \"10:00\"\nwatts = [50, 250]\n";
     let (fake, mut ride) = ready(ramp, GroupClock::At(10));
