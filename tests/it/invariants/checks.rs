@@ -449,11 +449,11 @@ pub fn exactly_one_row_per_ridden_second(trace: &Trace) -> Result<(), String> {
         last = i64::try_from(step.now.0 / 1_000).unwrap_or(0);
         for kept in &step.kept {
             let Kept::Event(event) = kept else { continue };
-            // An input of sleep shifts the wall clock before its own events are written, but after those of a gap.
+            // An input of sleep shifts the wall clock before its own events are written, but after those of a gap. A group
+            // whose beginning was slept over begins behind it.
+            let behind = event.what == "start" || step.now.since(before) <= Span::from_seconds(2);
             let shift = match step.input {
-                Input::Slept(span) if step.now.since(before) <= Span::from_seconds(2) => {
-                    slept + i64::try_from(span.0 / 1_000).unwrap_or(0)
-                }
+                Input::Slept(span) if behind => slept + i64::try_from(span.0 / 1_000).unwrap_or(0),
                 _ => slept,
             };
             let when = event.utc_ms - EPOCH_MS - shift;
