@@ -85,17 +85,13 @@ impl Runner {
         self.timeline = Timeline::new(&self.plan);
         self.jumped = to.less(self.clock.ridden(now)).max(self.jumped);
         let Some(place) = self.place(now) else { return };
+        // Nobody counted this down: what lies there builds up, a sprint's load too.
         if here != Some(place.lap) {
-            // A beat that nobody counted down: what lies behind it builds up, a sprint's load too.
             self.unannounced = here.is_some();
             return;
         }
-        // The same block further on: its load may lie elsewhere, and nobody counted it down.
-        let back = if self.released.is_empty() {
-            self.build.left_from_nothing(now)
-        } else {
-            Span::ZERO
-        };
+        // The same block further on: its load may lie elsewhere, or it is still being built up to.
+        let back = self.build.left_from_nothing(now).max(BUILD_BACK);
         let stands = self.standing_load(facts);
         let from = self.unled.map_or(stands, |unled| unled.min(stands));
         self.build = load::way_into(self.block_at(place), from, now, false, back);

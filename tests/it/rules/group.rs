@@ -312,8 +312,13 @@ fn a_jump_into_a_sprint_builds_its_load_up_and_one_out_of_it_drops_nobody() {
         ride.to(70.0 + into);
         assert_eq!(held(&fake), Some(80));
         ride.command(Command::Rejoin);
-        ride.to(83.0);
-        let rise = ride.watts_in(70.0 + into, 83.0);
+        // Pressed again while it builds up, and again.
+        for again in [0.4, 1.2] {
+            ride.to(70.0 + into + again);
+            ride.command(Command::Rejoin);
+        }
+        ride.to(85.0);
+        let rise = ride.watts_in(70.0 + into, 85.0);
         let full = rise.iter().find(|(_, watts)| *watts == 350).unwrap().0;
         assert!(full >= 75.9 + into, "six seconds at least: {rise:?}");
         for pair in rise.windows(2) {
