@@ -174,8 +174,8 @@ impl Disguise {
                 Input::Command(Command::Choose(Box::new(self.choice(&choice))))
             }
             Input::Command(Command::TakeUp(mut take_up)) => {
-                take_up.choice = self.choice(&take_up.choice);
-                take_up.shift(self.days.saturating_mul(DAY_MS));
+                let choice = self.choice(&take_up.choice);
+                take_up.disguise(choice, |ms| self.epoch_ms(ms), |id| self.id(id));
                 Input::Command(Command::TakeUp(take_up))
             }
             Input::Command(Command::Use(role, Some(id))) => {

@@ -3,7 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::engine::command::{Choice, Command};
+use crate::device::DeviceId;
+use crate::engine::command::{Choice, Command, Role};
 use crate::engine::replay::is_the_writers_own;
 use crate::engine::rows::{CameTo, ROW};
 use crate::engine::snapshot::Question;
@@ -36,6 +37,9 @@ pub struct TakeUp {
     lengths: Vec<Span>,
     /// Presses of trim, of work and of recovery.
     trims: (i32, i32),
+    /// The trainer that was ridden.
+    #[serde(default)]
+    trainer: Option<DeviceId>,
     /// The level that was set, as a share of the trainer's range.
     #[serde(default)]
     level: Option<f64>,
@@ -144,6 +148,11 @@ impl TakeUp {
             jumped,
             lengths: timeline.laps().iter().map(|lap| lap.length).collect(),
             trims: (trim(events, "work "), trim(events, "recovery ")),
+            trainer: start
+                .devices
+                .iter()
+                .find(|(role, ..)| role == Role::Trainer.key())
+                .map(|(_, _, address, _)| DeviceId::new(address)),
             level: level(events),
             by_hand: stands(events, "brake-off", &["brake-on"]),
             heart_lost: stands(events, "heart-lost", &["heart-back", "heart-waived"]),
@@ -151,6 +160,15 @@ impl TakeUp {
             came_to: CameTo::of(rows),
             tally,
         })
+    }
+
+    /// What holds the load back at first, for the screen.
+    pub const fn held_back(&self) -> &'static str {
+        match (self.by_hand, self.heart_lost) {
+            (true, _) => "The brake stays off until you set it again.",
+            (false, true) => "The load stays a recovery's until your heart rate is back.",
+            (false, false) => "The load builds up gently.",
+        }
     }
 
     /// The command that tells the core.
@@ -169,9 +187,16 @@ impl TakeUp {
         length.less(self.ridden() + self.jumped)
     }
 
-    /// The same ride, so many milliseconds of the wall clock earlier.
-    pub const fn shift(&mut self, earlier_ms: i64) {
-        self.last_ms = self.last_ms.saturating_sub(earlier_ms);
+    /// The same ride by another rider, at another moment of the wall clock, on a trainer of another name.
+    pub fn disguise(
+        &mut self,
+        choice: Choice,
+        moment: impl Fn(i64) -> i64,
+        other: impl Fn(&DeviceId) -> DeviceId,
+    ) {
+        self.choice = choice;
+        self.last_ms = moment(self.last_ms);
+        self.trainer = self.trainer.as_ref().map(other);
     }
 
     /// Milliseconds from the last row to `utc_ms`, by the wall clock.
@@ -189,8 +214,10 @@ impl TakeUp {
         self.tally.clone()
     }
 
-    /// The ride under way again: its brake is released, and its clock begins to run at `now`.
-    pub fn runner(&self, now: Instant) -> Runner {
+    /// The ride under way again on this trainer: its brake is released, and its clock begins to run at `now`.
+    pub fn runner(&self, now: Instant, trainer: Option<&DeviceId>) -> Runner {
+        // A share of one trainer's range says nothing of another's.
+        let same = trainer.is_some() && self.trainer.as_ref() == trainer;
         let Choice { plan, rider, mode } = &self.choice;
         let mut runner = Runner::new(plan.clone(), rider.clone(), *mode, now);
         let left = LeftAt {
@@ -198,7 +225,7 @@ impl TakeUp {
             jumped: self.jumped,
             lengths: &self.lengths,
             trims: self.trims,
-            level: self.level,
+            level: self.level.filter(|_| same),
             by_hand: self.by_hand,
             heart_lost: self.heart_lost,
         };

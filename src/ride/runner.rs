@@ -113,7 +113,7 @@ pub struct Runner {
     jumped: Span,
     /// Whether the block that begins next was jumped to.
     unannounced: bool,
-    /// The level that stood when the ride was left open, as a share of the trainer's range.
+    /// The level that stood when the ride was left open, as a share of the trainer's range; taken by the first trainer.
     level_before: Option<f64>,
     pedals: PedalWatch,
     guard: StallGuard,

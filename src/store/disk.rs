@@ -80,6 +80,24 @@ impl Drop for Hold {
     }
 }
 
+/// Opens a file that exists to add lines to it, changing nothing: with so many bytes of whole lines, and what stands
+/// behind them.
+pub(super) fn open_to_add(file: &Path) -> io::Result<(File, u64, Vec<u8>)> {
+    let mut file = OpenOptions::new().read(true).write(true).open(file)?;
+    let length = file.seek(SeekFrom::End(0))?;
+    let from = length.saturating_sub(LAST_LINE);
+    file.seek(SeekFrom::Start(from))?;
+    let mut end = Vec::new();
+    (&file).take(LAST_LINE).read_to_end(&mut end)?;
+    let lines = end.iter().rposition(|byte| *byte == b'\n');
+    if lines.is_none() && from > 0 {
+        return Err(io::Error::other("its end is no text of lines"));
+    }
+    let torn = end.split_off(lines.map_or(0, |at| at + 1));
+    let place = from + end.len() as u64;
+    Ok((file, place, torn))
+}
+
 /// Whether a program writes the ride of this folder now. Where the system has no locks nobody is known to.
 pub(super) fn is_held(folder: &Path) -> bool {
     // Not made where it is not there: nobody holds it then.
@@ -123,18 +141,7 @@ impl Disk for RealDisk {
     }
 
     fn append_file(&mut self, file: &Path) -> io::Result<Appended> {
-        let mut file = OpenOptions::new().read(true).write(true).open(file)?;
-        let length = file.seek(SeekFrom::End(0))?;
-        let from = length.saturating_sub(LAST_LINE);
-        file.seek(SeekFrom::Start(from))?;
-        let mut end = Vec::new();
-        (&file).take(LAST_LINE).read_to_end(&mut end)?;
-        let lines = end.iter().rposition(|byte| *byte == b'\n');
-        if lines.is_none() && from > 0 {
-            return Err(io::Error::other("its end is no text of lines"));
-        }
-        let torn = end.split_off(lines.map_or(0, |at| at + 1));
-        let place = from + end.len() as u64;
+        let (mut file, place, torn) = open_to_add(file)?;
         if !torn.is_empty() {
             file.set_len(place)?;
         }

@@ -4,7 +4,7 @@ use std::fs::{self, File};
 use std::io::{Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 
-use super::disk::{Disk, RealDisk, is_held};
+use super::disk::{Disk, RealDisk, is_held, open_to_add};
 use super::reader::{RideRead, read_ride};
 use super::ride_file::RideFile;
 use super::ride_folder::{bytes, header};
@@ -50,7 +50,7 @@ pub fn find(rides: &Path) -> Vec<PathBuf> {
     folders
 }
 
-fn is_closed(folder: &Path) -> bool {
+pub(super) fn is_closed(folder: &Path) -> bool {
     let end = File::open(folder.join(EventLine::FILE)).and_then(|mut file| {
         let length = file.seek(SeekFrom::End(0))?;
         file.seek(SeekFrom::Start(length.saturating_sub(END)))?;
@@ -97,6 +97,16 @@ pub fn open(folder: &Path) -> Result<LeftOpen, String> {
         return Err(format!(
             "{name} cannot be gone on with: {file} has other columns than this program writes. What was ridden stays as it is; close the recording, and choose a session anew."
         ));
+    }
+    for file in [Row::FILE, EventLine::FILE, NoteLine::FILE] {
+        // One that is not there is made.
+        if let Err(error) = open_to_add(&folder.join(file))
+            && error.kind() != std::io::ErrorKind::NotFound
+        {
+            return Err(format!(
+                "{name} cannot be gone on with: {file} cannot be added to ({error}). What was ridden stays as it is; choose a session anew."
+            ));
+        }
     }
     let part = (2..=MOST_PARTS)
         .find(|part| !folder.join(&*part_file(*part)).exists())

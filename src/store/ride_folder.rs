@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use jiff::tz::TimeZone;
 
 use super::disk::{Disk, Hold};
-use super::left_open::torn_says;
+use super::left_open::{is_closed, torn_says};
 use super::raw_log::{Early, Logged, RawLog};
 use super::record_report::{Bounds, RecordReport};
 use super::ride_file::{Pushed, RideFile};
@@ -379,6 +379,10 @@ impl Ride {
     fn open_all(&mut self, disk: &mut dyn Disk, folder: &Path) -> io::Result<()> {
         if self.hold.is_none() {
             self.hold = Some(disk.hold(folder)?);
+        }
+        if is_closed(folder) {
+            // Since it was chosen another program has closed it.
+            return Err(io::ErrorKind::AlreadyExists.into());
         }
         // First what can be refused: nothing is added to a recording that is not taken up.
         self.raw.file.create(disk, folder)?;

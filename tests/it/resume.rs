@@ -24,6 +24,8 @@ use stillroad::store::{Bounds, RideRead, RideWriter, left_open, read_ride};
 
 use crate::world::{Ride, rider, session, tap};
 
+mod load;
+
 fn plan() -> std::sync::Arc<Plan> {
     session(
         "[[block]]\nkind = \"warm-up\"\ntime = \"1:00\"\neffort = [2, 5]\n\
@@ -191,42 +193,6 @@ fn a_killed_ride_goes_on_to_its_end_in_its_own_recording() {
 }
 
 #[test]
-fn the_load_of_a_ride_that_goes_on_builds_up_from_nothing() {
-    let home = tempfile::tempdir().unwrap();
-    // In the hold, with its load on the brake.
-    let folder = killed(home.path(), 100.0, &[]);
-    let ride = gone_on(&folder, Some(20.0));
-    let watts = ride.watts();
-    let begun = ride.kept().into_iter().find_map(|(at, kept)| match kept {
-        Kept::GoOn(_) => Some(at),
-        _ => None,
-    });
-    let begun = begun.unwrap();
-    assert!(
-        watts.iter().all(|(at, watts)| *at >= begun || *watts == 0),
-        "{watts:?}"
-    );
-    // Six seconds at least from nothing to the whole (rules of the ride: every return from a release).
-    let most = watts.iter().map(|(_, watts)| *watts).max().unwrap();
-    let whole = watts.iter().find(|(_, watts)| *watts == most).unwrap().0;
-    let first = watts.iter().find(|(at, _)| *at >= begun).unwrap();
-    assert!(first.1 < most / 2, "{watts:?}");
-    assert!(whole.since(begun).seconds() >= 5.0, "{watts:?}");
-}
-
-#[test]
-fn a_brake_that_the_hand_let_off_before_the_kill_stays_off_until_it_is_set_again() {
-    let home = tempfile::tempdir().unwrap();
-    let folder = killed(home.path(), 100.0, &[(95.0, Command::BrakeOff)]);
-    let mut ride = gone_on(&folder, Some(20.0));
-    let off = |ride: &Ride| ride.watts().iter().all(|(_, watts)| *watts == 0);
-    assert!(off(&ride), "{:?}", ride.watts());
-    ride.command(Command::Resume);
-    ride.pass(15.0);
-    assert!(!off(&ride), "set again by hand");
-}
-
-#[test]
 fn what_the_hand_did_before_the_kill_still_counts() {
     let home = tempfile::tempdir().unwrap();
     let hand = [
@@ -347,6 +313,20 @@ fn what_cannot_be_gone_on_with_is_refused_in_a_sentence() {
     fs::write(folder.join("session.toml"), test).unwrap();
     says(&folder, "threshold test");
     fs::write(folder.join("session.toml"), text).unwrap();
+    // A table that cannot be added to would lose all that is ridden.
+    let notes = fs::read(folder.join("notes.csv")).unwrap();
+    fs::remove_file(folder.join("notes.csv")).unwrap();
+    fs::create_dir(folder.join("notes.csv")).unwrap();
+    says(&folder, "notes.csv cannot be added to");
+    fs::remove_dir(folder.join("notes.csv")).unwrap();
+    fs::write(folder.join("notes.csv"), notes).unwrap();
+    fs::write(
+        folder.join("samples.csv"),
+        rows.clone() + &"\0".repeat(3 << 20),
+    )
+    .unwrap();
+    says(&folder, "samples.csv cannot be added to");
+    fs::write(folder.join("samples.csv"), &rows).unwrap();
     // It is closed, and was ridden to its end.
     finished(&folder);
     says(&folder, "was closed when it ended");
@@ -393,6 +373,18 @@ fn a_recording_is_closed_later_by_a_line_and_nothing_else() {
     let replayed = replay(&Recording::open(&folder).unwrap(), |_| {}).unwrap();
     let (text, well) = report("the ride", &replayed);
     assert!(well, "{text}");
+}
+
+#[test]
+fn a_ride_that_another_program_closes_meanwhile_becomes_a_recording_of_its_own() {
+    let home = tempfile::tempdir().unwrap();
+    let folder = killed(home.path(), 60.0, &[]);
+    let ride = gone_on(&folder, None);
+    left_open::close(&folder, 0).unwrap();
+    let before = fs::read(folder.join("samples.csv")).unwrap();
+    assert!(written(&ride, &home.path().join("rides")).finish());
+    assert_eq!(fs::read(folder.join("samples.csv")).unwrap(), before);
+    assert_eq!(fs::read_dir(home.path().join("rides")).unwrap().count(), 2);
 }
 
 #[test]

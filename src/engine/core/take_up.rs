@@ -1,6 +1,7 @@
 //! A ride that a killed program left open goes on, in the recording in which it began.
 
 use super::Core;
+use crate::engine::command::Role;
 use crate::engine::rows::Rows;
 use crate::engine::take_up::TakeUp;
 use crate::record::{GoesOn, Kept};
@@ -33,7 +34,7 @@ impl Core {
         let choice = self.choice.clone()?;
         let start = self.ride_start(now, &choice);
         if let Some(take_up) = &self.take_up {
-            let runner = take_up.runner(now);
+            let runner = take_up.runner(now, self.links.used_for(Role::Trainer));
             let goes_on = GoesOn {
                 ride: take_up.ride.clone(),
                 part: take_up.part,
@@ -72,7 +73,7 @@ impl Core {
         self.event(now, "taken-up", &detail);
         self.say(
             now,
-            format!("On from {}. The load builds up gently.", take_up.ridden()),
+            format!("On from {}. {}", take_up.ridden(), take_up.held_back()),
         );
     }
 }

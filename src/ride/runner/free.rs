@@ -137,8 +137,8 @@ impl Runner {
         self.free.remembered = trainer.free_target;
         self.free.table = Table::from_points(&trainer.levels);
         self.free.table_of_slopes = trainer.levels_are_slopes;
-        if let Some(level) = self.level_before {
-            // Found in a warm-up that is over: nothing would look for it again before the next recovery.
+        if let Some(level) = self.level_before.take() {
+            // Found on this trainer in a warm-up that is over: nothing would look for it again before the next recovery.
             self.free.level = level;
             self.free.begun = true;
         }

@@ -15,7 +15,7 @@ pub struct LeftAt<'a> {
     pub lengths: &'a [Span],
     /// Presses of trim, of work and of recovery.
     pub trims: (i32, i32),
-    /// The level that was set, as a share of the trainer's range.
+    /// The level that was set, as a share of the trainer's range; none where the trainer is another one now.
     pub level: Option<f64>,
     /// Whether the brake was let off by hand.
     pub by_hand: bool,
