@@ -7,10 +7,10 @@ use serde_json::json;
 
 use super::review::{folder, wrapped};
 use crate::record::InputLine;
-use crate::review::over::compare::{Comparison, compare};
+use crate::review::VERSION;
+use crate::review::over::compare::Comparison;
 use crate::review::over::compare_tables;
 use crate::review::tables::as_text;
-use crate::review::{self, VERSION};
 use crate::store::{RideRead, read_raw, read_ride, ride_list};
 
 /// The width that the report keeps to, characters.
@@ -77,6 +77,9 @@ pub(super) fn compared(recordings: &[PathBuf]) -> Result<(Comparison, Vec<String
                     .file_name()
                     .map(|name| name.to_string_lossy().into_owned());
                 let (raw, _) = read_raw(&folder);
+                for problem in &ride.problems {
+                    eprintln!("stillroad: {}: {problem}", folder.display());
+                }
                 rides.push((name.unwrap_or_default(), ride, raw));
             }
             Err(error) => troubles.push(format!(
@@ -88,20 +91,7 @@ pub(super) fn compared(recordings: &[PathBuf]) -> Result<(Comparison, Vec<String
     if rides.is_empty() {
         return Err(troubles.join("\n"));
     }
-    let recordings: Vec<_> = rides
-        .iter()
-        .map(|(name, ride, raw)| (name.clone(), ride_list::recording(ride, raw)))
-        .collect();
-    let reviews: Vec<_> = recordings
-        .iter()
-        .map(|(_, recording)| review::review(recording))
-        .collect();
-    let all: Vec<_> = recordings
-        .into_iter()
-        .zip(&reviews)
-        .map(|((name, recording), review)| (name, recording, review))
-        .collect();
-    Ok((compare(&all), troubles))
+    Ok((ride_list::compared_all(&rides), troubles))
 }
 
 fn text(comparison: &Comparison) -> String {

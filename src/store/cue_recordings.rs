@@ -4,7 +4,7 @@ use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
-use super::text_file::{FileError, save_bytes};
+use super::text_file::{FileError, entries, save_bytes};
 use crate::cue::recorded::{self, LARGEST_FILE};
 use crate::record::slug::slug;
 
@@ -33,19 +33,8 @@ pub fn folder(sessions: &Path, name: &str) -> PathBuf {
 /// # Errors
 /// [`FileError::Unreadable`] where it is there and cannot be listed.
 pub fn list(folder: &Path) -> Result<Vec<CueRecording>, FileError> {
-    let unreadable = |error| FileError::Unreadable {
-        what: WHAT,
-        path: folder.to_owned(),
-        error,
-    };
-    let entries = match fs::read_dir(folder) {
-        Ok(entries) => entries,
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
-        Err(error) => return Err(unreadable(error)),
-    };
     let mut all = Vec::new();
-    for entry in entries.take(MOST) {
-        let path = entry.map_err(unreadable)?.path();
+    for path in entries(folder, WHAT, MOST)? {
         let name = path.file_name().map(|name| name.to_string_lossy());
         if let Some(bound) = name.and_then(|name| recorded::bound_of(&name)) {
             all.push(CueRecording { bound, path });

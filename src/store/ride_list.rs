@@ -213,11 +213,17 @@ pub fn open(rides: &Path, key: &str) -> Result<Opened, String> {
 pub fn compared(rides: &Path, keys: &[String]) -> Result<Comparison, String> {
     let mut read = Vec::with_capacity(keys.len());
     for key in keys {
-        read.push((key.clone(), whole(&rides.join(key))?));
+        let (ride, raw) = whole(&rides.join(key))?;
+        read.push((key.clone(), ride, raw));
     }
-    let recordings: Vec<_> = read
+    Ok(compared_all(&read))
+}
+
+/// Rides that were read, each with its name, set side by side.
+pub fn compared_all(rides: &[(String, RideRead, Vec<InputLine>)]) -> Comparison {
+    let recordings: Vec<_> = rides
         .iter()
-        .map(|(key, (ride, raw))| (key.clone(), recording(ride, raw)))
+        .map(|(name, ride, raw)| (name.clone(), recording(ride, raw)))
         .collect();
     let reviews: Vec<_> = recordings
         .iter()
@@ -226,9 +232,9 @@ pub fn compared(rides: &Path, keys: &[String]) -> Result<Comparison, String> {
     let all: Vec<_> = recordings
         .into_iter()
         .zip(&reviews)
-        .map(|((key, recording), review)| (key, recording, review))
+        .map(|((name, recording), review)| (name, recording, review))
         .collect();
-    Ok(compare(&all))
+    compare(&all)
 }
 
 /// What of a ride can be kept as a file of its own.

@@ -225,11 +225,12 @@ fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     file.sync_all()
 }
 
-/// The `.toml` files of a folder by name, at most `most` of them; none where the folder does not exist.
+/// What a folder holds, at most so much; nothing where there is no such folder. Listed in the system's order: the bound
+/// keeps a folder of a million files from holding up the start.
 ///
 /// # Errors
-/// [`FileError::Unreadable`] where it exists and cannot be listed.
-pub(super) fn toml_files(
+/// [`FileError::Unreadable`] where it is there and cannot be listed.
+pub(super) fn entries(
     folder: &Path,
     what: &'static str,
     most: usize,
@@ -239,15 +240,27 @@ pub(super) fn toml_files(
         path: folder.to_owned(),
         error,
     };
-    let entries = match fs::read_dir(folder) {
-        Ok(entries) => entries,
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
-        Err(error) => return Err(unreadable(error)),
-    };
+    match fs::read_dir(folder) {
+        Ok(entries) => entries
+            .take(most)
+            .map(|entry| Ok(entry.map_err(unreadable)?.path()))
+            .collect(),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Vec::new()),
+        Err(error) => Err(unreadable(error)),
+    }
+}
+
+/// The `.toml` files of a folder by name, at most `most` of them; none where the folder does not exist.
+///
+/// # Errors
+/// [`FileError::Unreadable`] where it exists and cannot be listed.
+pub(super) fn toml_files(
+    folder: &Path,
+    what: &'static str,
+    most: usize,
+) -> Result<Vec<PathBuf>, FileError> {
     let mut files = Vec::new();
-    // Listed in the system's order; the bound keeps a folder of a million files from holding up the start.
-    for entry in entries.take(most) {
-        let path = entry.map_err(unreadable)?.path();
+    for path in entries(folder, what, most)? {
         let hidden = path
             .file_name()
             .is_some_and(|name| name.to_string_lossy().starts_with('.'));

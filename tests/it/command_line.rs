@@ -1,24 +1,9 @@
 //! The program itself, as it is started by hand: which file a name means, and how it ends.
 
 use std::fs;
-use std::path::Path;
-use std::process::{Command, Output};
 
+use crate::program::{printed, stillroad};
 use serde_json::Value;
-
-/// Runs the program in a folder, with everything of its own under `kept` beside it.
-fn stillroad(folder: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_stillroad"))
-        .args(arguments)
-        .current_dir(folder)
-        .env("STILLROAD_HOME", "kept")
-        .output()
-        .unwrap()
-}
-
-fn printed(output: &Output) -> String {
-    String::from_utf8(output.stdout.clone()).unwrap()
-}
 
 const SESSION: &str = "format = 1\nname = \"Pier\"\npurpose = \"A test.\"\n[[block]]\nkind = \"warm-up\"\ntime = \"10:00\"\neffort = [2, 4]\n[[block]]\nkind = \"cool-down\"\ntime = \"5:00\"\neffort = 2\n";
 

@@ -29,6 +29,7 @@ mod plan_broken;
 mod plan_warned;
 mod platforms;
 mod practice;
+mod program;
 mod record;
 mod refusals;
 mod replay;

@@ -77,15 +77,6 @@ impl Learned {
     pub fn map(&self) -> Option<EffortMap> {
         EffortMap::new(self.shares)
     }
-
-    /// The rating that is expected of a block.
-    pub fn expected(&self, rated: &Rated, so_far: &EffortMap) -> f64 {
-        let row = row(rated, so_far);
-        row.iter()
-            .zip(&self.figures)
-            .map(|(x, figure)| x * figure)
-            .sum()
-    }
 }
 
 /// Why nothing is proposed.

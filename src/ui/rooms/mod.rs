@@ -2,6 +2,7 @@
 
 pub mod finish;
 pub mod lead;
+mod paper;
 pub mod prepare;
 pub mod review;
 pub mod ride;

@@ -129,7 +129,7 @@ fn a_short_name_goes_from_words_and_not_from_keys() {
     for name in ["Tim", "Bo", "Eve"] {
         let home = tempfile::tempdir().unwrap();
         let plan = session(&format!(
-            "# for {name}, knee trouble\n[[block]]\nkind = \"hold\"\ntime = \"0:10\"\neffort = 6\nname = \"For {name}\"\n"
+            "# for {name}, knee trouble\n# {name}s knee, {name}'s fan\n[[block]]\nkind = \"hold\"\ntime = \"0:10\"\neffort = 6\nname = \"For {name}\"\n"
         ));
         let text = format!(
             "name = \"{name}\"\nthreshold = 200\npower_cap = 250\nsprint_cap = 400\nw_prime = 20000\n"
@@ -149,6 +149,7 @@ fn a_short_name_goes_from_words_and_not_from_keys() {
             session.contains("# for Rider, knee") && session.contains("\"For Rider\""),
             "{session}"
         );
+        assert!(session.contains("# Riders knee, Rider's fan"), "{session}");
         assert!(session.contains("time = \"0:10\""), "{session}");
         assert_eq!(replayed(&to).differences.count, 0);
     }

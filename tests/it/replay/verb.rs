@@ -1,23 +1,9 @@
 //! `stillroad replay` and `stillroad export` as they are started by hand: what they print, and how they end.
 
 use std::fs;
-use std::path::Path;
-use std::process::{Command, Output};
 
 use super::log::{recorded, short_ride};
-
-fn stillroad(folder: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_stillroad"))
-        .args(arguments)
-        .current_dir(folder)
-        .env("STILLROAD_HOME", "kept")
-        .output()
-        .unwrap()
-}
-
-fn printed(output: &Output) -> String {
-    String::from_utf8(output.stdout.clone()).unwrap()
-}
+use crate::program::{printed, stillroad};
 
 #[test]
 fn a_replay_ends_with_0_where_all_is_the_same_and_with_1_where_anything_differs() {

@@ -1,8 +1,7 @@
 //! Rides side by side: what is flagged, which blocks stand beside which, and the pages and verbs made of it.
 
 use std::fs;
-use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
 use stillroad::review::over::class_sheet::class_sheet;
 use stillroad::review::over::compare::{Changed, Comparison, compare};
@@ -11,6 +10,7 @@ use stillroad::ride::RideMode;
 use stillroad::units::{Effort, Watts};
 
 use super::{Rec, row};
+use crate::program::{printed, stillroad};
 use crate::world::EPOCH_MS;
 
 const DAY_MS: i64 = 86_400_000;
@@ -206,19 +206,6 @@ fn a_ride_in_short_keeps_its_ratings_bests_and_strip() {
     assert_eq!(serde_json::from_str::<Brief>(&json).unwrap(), brief);
 }
 
-fn stillroad(folder: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_stillroad"))
-        .args(arguments)
-        .current_dir(folder)
-        .env("STILLROAD_HOME", "kept")
-        .output()
-        .unwrap()
-}
-
-fn printed(output: &Output) -> String {
-    String::from_utf8(output.stdout.clone()).unwrap()
-}
-
 fn refused(output: &Output) -> String {
     assert_eq!(output.status.code(), Some(1), "{}", printed(output));
     String::from_utf8(output.stderr.clone()).unwrap()
@@ -283,6 +270,14 @@ fn rides_are_compared_listed_and_put_on_a_page_by_the_verbs() {
     let effort = format!("{}:2", keys[0]);
     assert!(refused(&stillroad(here, &["critical-power", &effort])).contains("there are 1"));
     assert!(refused(&stillroad(here, &["critical-power", "pier"])).contains("behind a colon"));
+    let twice = ["critical-power", &*effort, &*effort];
+    assert!(refused(&stillroad(here, &twice)).contains("named twice"));
+    // A block in which a second is missing was no effort in one piece.
+    let samples = rides.join(&keys[0]).join("samples.csv");
+    let rows = fs::read_to_string(&samples).unwrap();
+    let lines: Vec<&str> = rows.split_inclusive('\n').collect();
+    fs::write(&samples, [&lines[..200], &lines[201..]].concat().concat()).unwrap();
+    assert!(refused(&stillroad(here, &["critical-power", &*effort])).contains("one piece"));
 }
 
 /// The index is only what can be found again: damaged, older or of rides that changed, the list is the same.

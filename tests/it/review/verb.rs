@@ -2,22 +2,9 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
 
+use crate::program::{printed, stillroad};
 use serde_json::Value;
-
-fn stillroad(folder: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_stillroad"))
-        .args(arguments)
-        .current_dir(folder)
-        .env("STILLROAD_HOME", "kept")
-        .output()
-        .unwrap()
-}
-
-fn printed(output: &Output) -> String {
-    String::from_utf8(output.stdout.clone()).unwrap()
-}
 
 /// The folder of a ride in `kept/rides`.
 fn ride(here: &Path, session: &str) -> PathBuf {
@@ -98,6 +85,7 @@ fn what_cannot_be_opened_is_said_and_the_others_are_reviewed() {
     );
     let text = printed(&ended);
     assert!(text.contains("nothing to review"), "{text}");
+    assert!(text.contains("samples.csv"), "and what was wrong: {text}");
     assert!(text.contains("Ridden to the end: 6:00"), "{text}");
     assert!(text.contains("no-such-ride was not reviewed"), "{text}");
     // A page that cannot be written is no silent loss.

@@ -1,6 +1,8 @@
 //! Where everything in Prepare stands: by the Ride room's margins and lines, the same whatever is shown.
 
-use egui::{Rect, pos2};
+use egui::Rect;
+
+use crate::ui::rooms::paper::Paper;
 
 /// The places, in points of the window.
 #[derive(Clone, Copy, Debug)]
@@ -32,19 +34,10 @@ pub struct Layout {
 impl Layout {
     /// For a window, everything `scale` times as large as at the reference.
     pub fn new(window: Rect, scale: f32) -> Self {
-        let (wide, high) = (window.width() / scale, window.height() / scale);
-        // Of reference points in this window.
-        let place = |left: f32, top: f32, right: f32, bottom: f32| {
-            // Whole points: lines and letters stand sharp.
-            Rect::from_min_max(
-                pos2(window.left() + left * scale, window.top() + top * scale).round(),
-                pos2(window.left() + right * scale, window.top() + bottom * scale).round(),
-            )
-        };
-        let (left, right) = (
-            44.0_f32.min(wide * 0.035),
-            wide - 44.0_f32.min(wide * 0.035),
-        );
+        let paper = Paper::new(window, scale);
+        let (wide, high) = (paper.wide, paper.high);
+        let place = |left, top, right, bottom| paper.place(left, top, right, bottom);
+        let (left, right) = (paper.margin, wide - paper.margin);
         let three = wide >= 1100.0;
         let head = if high < 760.0 { 84.0 } else { 108.0 };
         let strip = head + ((high - head) * if three { 0.265 } else { 0.21 }).clamp(110.0, 280.0);
@@ -98,7 +91,7 @@ impl Layout {
 mod tests {
     use super::*;
     use crate::ui::theme::desk_scale;
-    use egui::vec2;
+    use egui::{pos2, vec2};
 
     #[test]
     fn nothing_overlaps_and_nothing_leaves_the_window() {

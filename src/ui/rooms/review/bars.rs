@@ -1,9 +1,9 @@
 //! The blocks as bars: each as wide as it was long, its lane pale, its mean power as a thick line of ink on it.
 
-use egui::{Align2, Rect, Stroke, Ui, pos2};
+use egui::{Rect, Stroke, Ui, pos2};
 
 use super::Spread;
-use super::sheet::place;
+use super::sheet::{height_of, place, rule_watts};
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name};
 
@@ -22,25 +22,12 @@ pub(super) fn show(ui: &mut Ui, spread: &Spread, width: f32, room: f32, look: Lo
         pos2(rect.right() - note * 3.4, rect.bottom() - note * 1.6),
     );
     let x = |at: f64| plot.left() + plot.width() * (at / spread.length.max(1.0)) as f32;
-    let y =
-        |watts: f64| plot.bottom() - plot.height() * (watts / spread.most).clamp(0.0, 1.0) as f32;
+    let y = |watts: f64| height_of(plot, watts, spread.most);
     let step = [25.0, 50.0, 100.0, 200.0, 500.0]
         .into_iter()
         .find(|step| spread.most / step <= f64::from(plot.height() / (note * 2.2)))
         .unwrap_or(1000.0);
-    let mut watts = 0.0;
-    while watts <= spread.most {
-        let stroke = Stroke::new(look.pt(1.2), colours.rule);
-        painter.hline(plot.x_range(), y(watts), stroke);
-        let words = if watts == 0.0 {
-            "W".to_owned()
-        } else {
-            format!("{watts:.0}")
-        };
-        let at = pos2(plot.right() + look.pt(8.0), y(watts));
-        painter.text(at, Align2::LEFT_CENTER, words, regular(note), colours.quiet);
-        watts += step;
-    }
+    rule_watts(painter, plot, spread.most, step, look);
     let mut free = f32::NEG_INFINITY;
     let mut named = f32::NEG_INFINITY;
     for (index, bar) in spread.bars.iter().enumerate() {

@@ -91,7 +91,8 @@ impl Data {
                 .iter()
                 .filter(|ride| ride.rider == picked.rider)
         };
-        let mut all = weeks(own());
+        // Rides with practice devices are no weeks of a body's.
+        let mut all = weeks(own().filter(|ride| ride.simulated == picked.simulated));
         let first = all.len().saturating_sub(WEEKS);
         self.weeks = all.split_off(first);
         if let Some(rider) = rider.filter(|rider| rider.name == picked.rider) {

@@ -1,9 +1,9 @@
 //! Best mean powers over their lengths: time on a ruler of logarithms, watts on an even one.
 
-use egui::{Align2, Rect, Stroke, Ui, pos2};
+use egui::{Rect, Stroke, Ui, pos2};
 
 use super::Curve;
-use super::sheet::place;
+use super::sheet::{height_of, place, rule_watts};
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name};
 
@@ -44,20 +44,9 @@ pub(super) fn show(ui: &mut Ui, curve: &Curve, width: f32, room: f32, look: Look
         .unwrap_or(1000.0);
     let most = (highest / step).ceil() * step;
     let x = |seconds: f64| plot.left() + plot.width() * (seconds.ln() / longest.ln()) as f32;
-    let y = |watts: f64| plot.bottom() - plot.height() * (watts / most).clamp(0.0, 1.0) as f32;
+    let y = |watts: f64| height_of(plot, watts, most);
     let rule = Stroke::new(look.pt(1.2), colours.rule);
-    let mut watts = 0.0;
-    while watts <= most {
-        painter.hline(plot.x_range(), y(watts), rule);
-        let words = if watts == 0.0 {
-            "W".to_owned()
-        } else {
-            format!("{watts:.0}")
-        };
-        let at = pos2(plot.right() + look.pt(8.0), y(watts));
-        painter.text(at, Align2::LEFT_CENTER, words, regular(note), colours.quiet);
-        watts += step;
-    }
+    rule_watts(painter, plot, most, step, look);
     let mut free = f32::NEG_INFINITY;
     for (seconds, words) in RULED.into_iter().filter(|(seconds, _)| *seconds <= longest) {
         let x = x(seconds);

@@ -1,6 +1,8 @@
 //! Where everything in the Review room stands: by the margins and lines of the other rooms.
 
-use egui::{Rect, pos2};
+use egui::Rect;
+
+use crate::ui::rooms::paper::Paper;
 
 /// The places, in points of the window.
 #[derive(Clone, Copy, Debug)]
@@ -26,15 +28,10 @@ pub(super) struct Layout {
 impl Layout {
     /// For a window, everything `scale` times as large as at the reference.
     pub fn new(window: Rect, scale: f32) -> Self {
-        let (wide, high) = (window.width() / scale, window.height() / scale);
-        let place = |left: f32, top: f32, right: f32, bottom: f32| {
-            Rect::from_min_max(
-                pos2(window.left() + left * scale, window.top() + top * scale).round(),
-                pos2(window.left() + right * scale, window.top() + bottom * scale).round(),
-            )
-        };
-        let margin = 44.0_f32.min(wide * 0.035);
-        let (left, right) = (margin, wide - margin);
+        let paper = Paper::new(window, scale);
+        let (wide, high) = (paper.wide, paper.high);
+        let place = |left, top, right, bottom| paper.place(left, top, right, bottom);
+        let (left, right) = (paper.margin, wide - paper.margin);
         // Large type in a small window leaves little room: head and foot give way before the ride does.
         let low = high < 520.0;
         let head = if low { 48.0 } else { 82.0 };
@@ -65,7 +62,7 @@ impl Layout {
 mod tests {
     use super::*;
     use crate::ui::theme::desk_scale;
-    use egui::vec2;
+    use egui::{pos2, vec2};
 
     #[test]
     fn nothing_overlaps_and_nothing_leaves_the_window() {

@@ -1,8 +1,8 @@
 //! What stands under the strip: a sheet that scrolls, by the wheel and, while it has the keyboard, by the arrows.
 
 use egui::{
-    Align2, Id, Key, Modifiers, Rect, Role, ScrollArea, Sense, Ui, UiBuilder, WidgetInfo, pos2,
-    vec2,
+    Align2, Id, Key, Modifiers, Painter, Rect, Role, ScrollArea, Sense, Stroke, Ui, UiBuilder,
+    WidgetInfo, pos2, vec2,
 };
 
 use super::draw::ring;
@@ -91,6 +91,30 @@ fn pieces(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<EffortMap>
 /// A place of its own for a piece, under those before it.
 pub(super) fn place(ui: &mut Ui, width: f32, high: f32) -> Rect {
     ui.allocate_exact_size(vec2(width, high), Sense::hover()).0
+}
+
+/// A scale of watts from nought to `most` in steps: ruled lines over `plot`, their figures at its right.
+pub(super) fn rule_watts(painter: &Painter, plot: Rect, most: f64, step: f64, look: Look) {
+    let colours = look.colours;
+    let note = regular(look.pt(size::NOTE - 2.0));
+    let mut watts = 0.0;
+    while watts <= most {
+        let y = height_of(plot, watts, most);
+        painter.hline(plot.x_range(), y, Stroke::new(look.pt(1.2), colours.rule));
+        let words = if watts == 0.0 {
+            "W".to_owned()
+        } else {
+            format!("{watts:.0}")
+        };
+        let at = pos2(plot.right() + look.pt(8.0), y);
+        painter.text(at, Align2::LEFT_CENTER, words, note.clone(), colours.quiet);
+        watts += step;
+    }
+}
+
+/// Where so many watts stand on such a scale.
+pub(super) fn height_of(plot: Rect, watts: f64, most: f64) -> f32 {
+    plot.bottom() - plot.height() * (watts / most).clamp(0.0, 1.0) as f32
 }
 
 /// A heading, with air over it.
