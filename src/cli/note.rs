@@ -54,6 +54,12 @@ pub fn run(options: &Options) -> Result<String, String> {
     if let Some(file) = &options.take {
         let sent = notes::read(file)?;
         read_ride(&options.recording).map_err(|error| error.to_string())?;
+        if sent.iter().any(|note| note.rating.is_some()) {
+            return Err(format!(
+                "{} holds ratings, which are the rider's own: nothing was added. Take them out of it first.",
+                file.display()
+            ));
+        }
         let added = notes::add(&options.recording, &sent)?;
         let known = sent.len() - added;
         return Ok(match known {
