@@ -89,6 +89,36 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_torn_line_is_not_quoted() {
+        let kept = |what: &'static str, detail: &str| EventLine {
+            ridden_s: 1.0,
+            plan_s: 1.0,
+            utc_ms: 0,
+            what: what.into(),
+            detail: detail.to_owned(),
+        };
+        let mut bytes = Vec::new();
+        // Writing to memory cannot fail.
+        let _ = encode_header::<EventLine>(&mut bytes);
+        let torn = "samples.csv was cut off inside its last line, which was taken out of it: 9,9.000,124.5,89.0,146,29.4";
+        for event in [
+            kept("recording-torn", torn),
+            kept("target", "146 W: as asked"),
+        ] {
+            let _ = encode(&event, &mut bytes);
+        }
+        let left = String::from_utf8_lossy(&events(&bytes, &[])).into_owned();
+        assert!(
+            left.contains("recording-torn,\"samples.csv was cut off"),
+            "{left}"
+        );
+        assert!(
+            left.contains("146 W: as asked") && !left.contains("89.0"),
+            "{left}"
+        );
+    }
+
+    #[test]
     fn what_tells_of_the_heart_goes_from_what_was_known() {
         let text = "name = \"A\"\nage = 40\nmax_heart_rate = 180\nunconfirmed = [\"threshold\", \"heart_rate_ceiling\"]\n\
             [[devices]]\nrole = \"trainer\"\nname = \"T\"\naddress = \"1\"\n\

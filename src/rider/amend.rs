@@ -172,6 +172,37 @@ mod tests {
     }
 
     #[test]
+    fn a_list_over_several_lines_is_one_value_and_the_words_around_it_stay() {
+        let old = "effort_map = [0.0, 0.2, 0.37, 0.47, 0.55, 0.63, 0.73, 0.82, 0.91, 1.05]\n";
+        let broken = "effort_map = [ # easy ones first ]\n  0.0, 0.2, 0.37, 0.47, 0.55, # half\n  0.63, 0.73, 0.82, 0.91, 1.05,\n]\n";
+        let text = HAND.replace(old, broken);
+        assert_eq!(amended(&rider(&text)), text);
+        let other = Rider {
+            threshold: Watts(190.0),
+            ..rider(&text)
+        };
+        assert_eq!(
+            amended(&other),
+            text.replace("threshold = 180 ", "threshold = 190 ")
+        );
+        let shares = [0.0, 0.2, 0.37, 0.47, 0.55, 0.63, 0.73, 0.82, 0.91, 1.0];
+        let learned = Rider {
+            effort_map: crate::rider::EffortMap::new(shares).unwrap(),
+            ..rider(&text)
+        };
+        let told = amended(&learned);
+        assert_eq!(rider(&told).effort_map, learned.effort_map);
+        for kept in [
+            "# from the March test",
+            "# Doctor's word",
+            "# The keeper's own",
+        ] {
+            assert!(told.contains(kept), "{told}");
+        }
+        assert!(!told.contains("1.05"), "{told}");
+    }
+
+    #[test]
     fn comments_order_and_other_keys_stay() {
         let changed = Rider {
             threshold: Watts(190.0),
