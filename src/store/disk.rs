@@ -120,6 +120,12 @@ pub trait DiskFile: Send {
     /// # Errors
     /// As the system gives them. What was written since the last success may then be lost.
     fn sync(&mut self) -> io::Result<()>;
+
+    /// Takes away what stands behind so many bytes.
+    ///
+    /// # Errors
+    /// As the system gives them.
+    fn cut(&mut self, length: u64) -> io::Result<()>;
 }
 
 /// The computer's own disk.
@@ -211,5 +217,9 @@ impl DiskFile for RealFile {
 
     fn sync(&mut self) -> io::Result<()> {
         self.file.sync_data()
+    }
+
+    fn cut(&mut self, length: u64) -> io::Result<()> {
+        self.file.set_len(length)
     }
 }

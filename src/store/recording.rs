@@ -252,6 +252,14 @@ impl DiskFile for MemoryFile {
     fn sync(&mut self) -> io::Result<()> {
         Ok(())
     }
+
+    fn cut(&mut self, length: u64) -> io::Result<()> {
+        self.disk.with(|files| {
+            let length = usize::try_from(length).map_err(io::Error::other)?;
+            files.entry(self.path.clone()).or_default().truncate(length);
+            Ok(())
+        })
+    }
 }
 
 /// Packs files into one, each under its path below `root`; those of `first` come first, and are the recording.

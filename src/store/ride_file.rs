@@ -125,6 +125,15 @@ impl RideFile {
         self.open.is_some() && self.unsynced.is_empty()
     }
 
+    /// Gives the disk back the room of what is not yet safe: it is written again at the next flush. Where that fails it
+    /// stays as it is.
+    pub(super) fn give_back(&mut self) {
+        let Some(open) = &mut self.open else { return };
+        if open.cut(self.safe).is_ok() {
+            self.written = 0;
+        }
+    }
+
     /// Brings everything to the disk for good.
     pub(super) fn flush(&mut self, disk: &mut dyn Disk, folder: &Path) -> io::Result<()> {
         let open = match &mut self.open {

@@ -10,6 +10,7 @@ use super::left_open::{is_closed, torn_says};
 use super::raw_log::{Early, Logged, RawLog};
 use super::record_report::{Bounds, RecordReport};
 use super::ride_file::{Pushed, RideFile};
+use super::trouble::TroubleKind;
 use crate::record::log::Follows;
 use crate::record::{
     EventLine, GoesOn, InputLine, NoteLine, RideStart, Row, Table, encode, encode_header, package,
@@ -292,16 +293,6 @@ impl Ride {
         }
     }
 
-    fn files(&mut self) -> impl Iterator<Item = &mut RideFile> {
-        // The log first: after a kill it then tells of every row that is there, and a replay gives them all.
-        self.texts.iter_mut().chain([
-            &mut self.raw.file,
-            &mut self.samples,
-            &mut self.events,
-            &mut self.notes,
-        ])
-    }
-
     pub(super) fn settled(&self) -> bool {
         self.names_synced
             && self.texts.iter().all(RideFile::settled)
@@ -323,12 +314,18 @@ impl Ride {
         };
         // Each file gets its chance: a bound on one must not hold back the rows.
         let mut outcome = Ok(());
-        for file in self.files() {
-            if let Err(error) = file.flush(disk, &folder)
-                && outcome.is_ok()
-            {
-                outcome = Err(error);
-            }
+        for file in &mut self.texts {
+            outcome = outcome.and(file.flush(disk, &folder));
+        }
+        // The log first: after a kill it then tells of every row that is there, and a replay gives them all.
+        let logged = self.raw.file.flush(disk, &folder);
+        if matches!(&logged, Err(error) if TroubleKind::of(error) == TroubleKind::Full) {
+            // The log is many times as large as the rows, and they can be read without it: the last room is theirs.
+            self.raw.file.give_back();
+        }
+        outcome = outcome.and(logged);
+        for file in [&mut self.samples, &mut self.events, &mut self.notes] {
+            outcome = outcome.and(file.flush(disk, &folder));
         }
         if self.samples.settled() {
             self.safe_rows = self.rows;

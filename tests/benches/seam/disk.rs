@@ -80,4 +80,11 @@ impl DiskFile for SlowFile {
         std::thread::sleep(self.disk.sync_takes);
         Ok(())
     }
+
+    fn cut(&mut self, length: u64) -> io::Result<()> {
+        let mut files = self.disk.files.lock().unwrap();
+        let file = files.get_mut(&self.path).ok_or(io::ErrorKind::NotFound)?;
+        file.truncate(usize::try_from(length).unwrap_or(usize::MAX));
+        Ok(())
+    }
 }

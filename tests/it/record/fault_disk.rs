@@ -135,4 +135,15 @@ impl DiskFile for FaultFile {
         state.synced.insert(self.1.clone(), length);
         Ok(())
     }
+
+    fn cut(&mut self, length: u64) -> io::Result<()> {
+        let mut state = self.0.0.lock().unwrap();
+        let content = state.files.get_mut(&self.1).unwrap();
+        let freed = content.len().saturating_sub(length as usize);
+        content.truncate(length as usize);
+        if let Some(room) = &mut state.room {
+            *room += freed;
+        }
+        Ok(())
+    }
 }

@@ -1,6 +1,7 @@
 //! The recording: what is written comes back, and a failing disk loses nothing.
 
 mod decoding;
+mod failing;
 mod fault_disk;
 mod from_outside;
 mod power;

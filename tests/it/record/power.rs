@@ -94,6 +94,16 @@ impl DiskFile for LosingFile {
         });
         Ok(())
     }
+
+    fn cut(&mut self, length: u64) -> io::Result<()> {
+        let mut state = self.0.0.lock().unwrap();
+        state.act(|state| {
+            let content = state.files.get_mut(&self.1).unwrap();
+            content.bytes.truncate(length as usize);
+            content.safe = content.safe.min(length as usize);
+        });
+        Ok(())
+    }
 }
 
 proptest! {

@@ -11,9 +11,9 @@ use stillroad::units::Effort;
 use super::fault_disk::FaultDisk;
 use super::{START_MS, begin, end, event, kept_row, raw, row, start};
 
-const NAME: &str = "2026-11-24 1830 Über-den-Pass-3-8";
+pub(super) const NAME: &str = "2026-11-24 1830 Über-den-Pass-3-8";
 
-fn on(disk: &FaultDisk, bounds: Bounds) -> RideWriter {
+pub(super) fn on(disk: &FaultDisk, bounds: Bounds) -> RideWriter {
     RideWriter::with_disk(
         Path::new("/rides"),
         Box::new(disk.clone()),
@@ -22,13 +22,13 @@ fn on(disk: &FaultDisk, bounds: Bounds) -> RideWriter {
     )
 }
 
-fn rows_on(disk: &FaultDisk) -> Vec<Row> {
+pub(super) fn rows_on(disk: &FaultDisk) -> Vec<Row> {
     let decoded = decode::<Row>(disk.text("samples.csv").as_bytes()).unwrap();
     assert_eq!((decoded.bad_lines, decoded.torn_line), (0, None));
     decoded.records
 }
 
-fn events_on(disk: &FaultDisk) -> Vec<(String, String)> {
+pub(super) fn events_on(disk: &FaultDisk) -> Vec<(String, String)> {
     let decoded = decode::<EventLine>(disk.text("events.csv").as_bytes()).unwrap();
     assert_eq!((decoded.bad_lines, decoded.torn_line), (0, None));
     decoded
@@ -38,7 +38,7 @@ fn events_on(disk: &FaultDisk) -> Vec<(String, String)> {
         .collect()
 }
 
-fn rows(from: u64, to: u64) -> Vec<Row> {
+pub(super) fn rows(from: u64, to: u64) -> Vec<Row> {
     (from..=to).map(row).collect()
 }
 
@@ -168,120 +168,6 @@ fn the_folder_is_named_by_local_time() {
         disk.folders(),
         [Path::new("/rides/2026-11-25 0530 Über-den-Pass-3-8")]
     );
-}
-
-#[test]
-fn a_disk_that_fills_up_anywhere_loses_nothing_once_there_is_room() {
-    // Every length of what fits, over the headers and the first rows, so that every file is cut at every place.
-    let needed = {
-        let disk = FaultDisk::default();
-        let mut writer = on(&disk, Bounds::default());
-        writer.take(begin());
-        for second in 1..=20 {
-            writer.take(raw(second * 1_000_000));
-            writer.take(kept_row(second));
-        }
-        writer.tick();
-        disk.size()
-    };
-    assert!(needed > 3000, "{needed}");
-    for room in (0..needed).step_by(7) {
-        let disk = FaultDisk::default();
-        disk.set_room(Some(room));
-        let mut writer = on(&disk, Bounds::default());
-        writer.take(begin());
-        for second in 1..=20 {
-            writer.take(raw(second * 1_000_000));
-            writer.take(kept_row(second));
-            writer.tick();
-        }
-        let reports = writer.reports();
-        let troubles: Vec<_> = reports
-            .iter()
-            .filter(|report| matches!(report, RecordReport::Trouble(_)))
-            .collect();
-        assert_eq!(troubles.len(), 1, "said once: {reports:?}");
-        assert!(
-            matches!(troubles[0], RecordReport::Trouble(text) if text.starts_with("The disk is full"))
-        );
-        assert!(!writer.settled());
-        disk.set_room(None);
-        writer.tick();
-        let recovered = writer.reports();
-        assert!(
-            recovered.contains(&RecordReport::Recovered),
-            "{recovered:?}"
-        );
-        assert!(recovered.contains(&RecordReport::Rows(20)), "{recovered:?}");
-        writer.take(end());
-        assert!(writer.finish());
-        assert_eq!(rows_on(&disk), rows(1, 20), "with room for {room}");
-        let events = events_on(&disk);
-        assert_eq!(events[0].0, "disk-trouble");
-        assert_eq!(
-            events.last().unwrap(),
-            &("recording-closed".to_owned(), "completed".to_owned())
-        );
-        // A header, twenty inputs, the closing line.
-        assert_eq!(disk.text("raw.csv").lines().count(), 22);
-        assert_eq!(disk.text("session.toml"), &*start().session_text);
-        assert_eq!(disk.folders(), [Path::new("/rides").join(NAME)]);
-    }
-}
-
-#[test]
-fn what_a_failed_sync_threw_away_is_written_again() {
-    for failing in 1..12 {
-        let disk = FaultDisk::default();
-        let mut writer = on(&disk, Bounds::default());
-        writer.take(begin());
-        writer.take(kept_row(1));
-        writer.tick();
-        disk.fail_syncs(failing);
-        for second in 2..=20 {
-            writer.take(raw(second * 1_000_000));
-            writer.take(kept_row(second));
-            writer.tick();
-        }
-        writer.take(end());
-        assert!(writer.finish());
-        assert_eq!(rows_on(&disk), rows(1, 20));
-        assert_eq!(disk.text("raw.csv").lines().count(), 21);
-        let reports = writer.reports();
-        let told =
-            |wanted: &RecordReport| reports.iter().filter(|report| *report == wanted).count();
-        assert_eq!(told(&RecordReport::Recovered), 1, "{reports:?}");
-    }
-}
-
-#[test]
-fn a_folder_that_cannot_be_made_is_tried_again() {
-    for failing in 1..12 {
-        let disk = FaultDisk::default();
-        disk.fail_creates(failing);
-        let mut writer = on(&disk, Bounds::default());
-        writer.take(begin());
-        for second in 1..=20 {
-            writer.take(kept_row(second));
-            writer.tick();
-        }
-        writer.take(end());
-        assert!(writer.finish());
-        let reports = writer.reports();
-        assert!(
-            matches!(&reports[0], RecordReport::Trouble(text) if text.contains("may not write there")),
-            "{reports:?}"
-        );
-        assert_eq!(
-            reports[1],
-            RecordReport::Began(Path::new("/rides").join(NAME))
-        );
-        assert_eq!(
-            reports.last(),
-            Some(&RecordReport::Closed(Path::new("/rides").join(NAME), 20))
-        );
-        assert_eq!(rows_on(&disk), rows(1, 20));
-    }
 }
 
 #[test]
