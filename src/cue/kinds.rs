@@ -11,6 +11,8 @@ pub enum Kind {
     Tones,
     /// What the session's writer says, by what it is for.
     Cue(CueKind),
+    /// What comes next, where the session's writer does not say it.
+    Next,
     /// The coach's notes from the numbers.
     Notes,
     /// A tick at each turn of the planned cadence.
@@ -19,13 +21,14 @@ pub enum Kind {
 
 impl Kind {
     /// All, in the order in which the settings list them.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Ticks,
         Self::Tones,
         Self::Cue(CueKind::Do),
         Self::Cue(CueKind::Feel),
         Self::Cue(CueKind::Why),
         Self::Cue(CueKind::Cheer),
+        Self::Next,
         Self::Notes,
         Self::Pulse,
     ];
@@ -39,6 +42,7 @@ impl Kind {
             Self::Cue(CueKind::Feel) => "say_feel",
             Self::Cue(CueKind::Why) => "say_why",
             Self::Cue(CueKind::Cheer) => "say_cheer",
+            Self::Next => "say_next",
             Self::Notes => "coach_notes",
             Self::Pulse => "pulse_tick",
         }
@@ -53,6 +57,7 @@ impl Kind {
             Self::Cue(CueKind::Feel) => "Say what it feels like",
             Self::Cue(CueKind::Why) => "Say why",
             Self::Cue(CueKind::Cheer) => "Say what is company",
+            Self::Next => "Say what comes next, where no cue does",
             Self::Notes => "Say the coach's notes from the numbers",
             Self::Pulse => "Tick at the planned cadence where none is measured",
         }
@@ -66,8 +71,9 @@ impl Kind {
             Self::Cue(CueKind::Feel) => 3,
             Self::Cue(CueKind::Why) => 4,
             Self::Cue(CueKind::Cheer) => 5,
-            Self::Notes => 6,
-            Self::Pulse => 7,
+            Self::Next => 6,
+            Self::Notes => 7,
+            Self::Pulse => 8,
         }
     }
 }
@@ -77,7 +83,7 @@ impl Kind {
 pub struct Kinds {
     /// Whether anything is heard at all.
     pub on: bool,
-    heard: [bool; 8],
+    heard: [bool; 9],
 }
 
 impl Default for Kinds {
@@ -85,7 +91,7 @@ impl Default for Kinds {
     fn default() -> Self {
         Self {
             on: true,
-            heard: [true; 8],
+            heard: [true; 9],
         }
         .with(Kind::Pulse, false)
     }

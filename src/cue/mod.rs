@@ -2,6 +2,7 @@
 //!
 //! Pure, like the ride: the blocks of today go in with the moment, requests come out. Nothing here makes a sound.
 
+mod announce;
 mod caller;
 mod coach;
 mod kinds;

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::Kind;
+use super::announce::announcements;
 use crate::plan::{Cue, Figures, Plan, fill};
 use crate::ride::Lap;
 use crate::time::Span;
@@ -141,7 +142,16 @@ pub fn score(plan: &Plan, laps: &[Lap]) -> Vec<Due> {
             }
         }
     }
-    all.extend(sayings(plan, laps).into_iter().map(|saying| Due {
+    let sayings = sayings(plan, laps);
+    for told in announcements(plan, laps, &sayings) {
+        all.push(Due {
+            at: told.at,
+            lap: told.lap,
+            kind: Kind::Next,
+            sound: Sound::Speech(Arc::from(told.says)),
+        });
+    }
+    all.extend(sayings.into_iter().map(|saying| Due {
         at: saying.at,
         lap: saying.lap,
         kind: Kind::Cue(saying.cue.kind),
@@ -209,8 +219,9 @@ pub(super) fn urgency(due: &Due) -> u8 {
         (Kind::Cue(Feel), _) => 4,
         (Kind::Cue(Why), _) => 5,
         (Kind::Cue(Cheer), _) => 6,
-        (Kind::Notes, _) => 7,
-        (Kind::Pulse, _) => 8,
+        (Kind::Next, _) => 7,
+        (Kind::Notes, _) => 8,
+        (Kind::Pulse, _) => 9,
     }
 }
 

@@ -188,6 +188,18 @@ impl World {
                 let turns = self.session.seconds() * 1.5;
                 !self.cadence_known && turns.fract() / 1.5 < 0.061
             }
+            // It names the next block that is ridden today, and leaves the last ten seconds alone.
+            Sound::Speech(text) if kind == Kind::Next => {
+                let next = self.timeline.laps()[place.lap + 1..]
+                    .iter()
+                    .find(|lap| lap.length > Span::ZERO);
+                let named = next.is_some_and(|lap| {
+                    let name = &self.plan.blocks[lap.block].name;
+                    text.starts_with(&format!("Next: {name}"))
+                });
+                let first = text.starts_with(&self.plan.blocks[place.lap].name) && late(2.0, most);
+                first || named && left > 10.6
+            }
             Sound::Speech(text) => {
                 let words: Vec<&str> = text.split(' ').collect();
                 let block: usize = words[0].parse().expect("the block");
@@ -358,8 +370,20 @@ fn an_undisturbed_session_is_heard_whole() {
     assert_eq!(
         said,
         [
-            "0 at 0", "0 at 1", "0 at 40", "0 end 30", "0 end 10", "0 end 3", "1 at 0", "1 end 5",
-            "2 at 2", "3 end 60", "3 end 2", "4 end 1"
+            "0 at 0",
+            "0 at 1",
+            "0 at 40",
+            "0 end 30",
+            "0 end 10",
+            "0 end 3",
+            "1 at 0",
+            "1 end 5",
+            "2 at 2",
+            "3 end 60",
+            // The blocks before are told of by cues, or are too short.
+            "Next: Cool-down. 3 minutes, effort 3.",
+            "3 end 2",
+            "4 end 1"
         ]
     );
 }

@@ -141,6 +141,11 @@ pub const FIELDS: &[Field] = &[
         "false",
     ),
     heard(
+        "say_next",
+        "What comes next is spoken, where no cue says it. True if left out.",
+        "false",
+    ),
+    heard(
         "coach_notes",
         "Notes from the numbers are spoken. True if left out.",
         "false",
