@@ -38,6 +38,13 @@ const WRITE: &str = "write.png";
 
 /// That of a session that was fitted by presses.
 const FITTED: &str = "prepare-fitted.png";
+/// Those of the Review room, and how far to the right of its views each lies.
+const REVIEW: [(&str, usize); 3] = [
+    ("review.png", 0),
+    ("review-blocks.png", 1),
+    ("review-over-rides.png", 5),
+];
+
 /// The picture of the television's window, which is none of the main one's.
 const TELEVISION: &str = "television.png";
 
@@ -182,6 +189,10 @@ fn write_the_documents_pictures() {
     written(&folder.join(WRITE), &mut window, View::Plain);
     let mut window = super::prepare_fit::shown();
     written(&folder.join(FITTED), &mut window, View::Plain);
+    for (file, right) in REVIEW {
+        let mut window = super::review::shown(right);
+        written(&folder.join(file), &mut window, View::Plain);
+    }
     std::fs::write(folder.join(TELEVISION), super::television::led_picture()).unwrap();
 }
 
@@ -198,6 +209,7 @@ fn the_documents_show_named_states() {
     there.sort();
     let mut made: Vec<String> = DOCS.iter().map(|(file, ..)| (*file).to_owned()).collect();
     made.extend([WRITE, FITTED, TELEVISION].map(str::to_owned));
+    made.extend(REVIEW.map(|(file, _)| file.to_owned()));
     made.sort();
     assert_eq!(there, made);
     for (_, state, _) in DOCS {

@@ -309,6 +309,57 @@ fn nothing_overlaps_or_leaves_the_window() {
     assert!(wrong.is_empty(), "{}:\n{}", wrong.len(), wrong.join("\n"));
 }
 
+/// The room of these rides on paper, with so many steps to the right gone through its views.
+pub(super) fn shown(right: usize) -> Window {
+    let mut window = reviewing(1280, 800, 1.0, Settings::default());
+    window.press(Key::G);
+    for _ in 0..right {
+        window.press(Key::ArrowRight);
+        window.harness.run_steps(2);
+    }
+    window
+}
+
+/// Each view in words: every control, figure and sentence, for people to read and for changes to be seen.
+#[test]
+fn what_each_view_says() {
+    use egui::accesskit::Role;
+    let mut window = reviewing(1280, 2400, 1.0, Settings::default());
+    let mut text = String::new();
+    let mut before: Vec<String> = Vec::new();
+    for ride in 0..rides().len() {
+        for _ in 0..6 {
+            let mut lines = Vec::new();
+            for node in window.harness.root().children_recursive() {
+                let node = node.accesskit_node();
+                let told = [Role::Button, Role::Status, Role::ListBoxOption, Role::Label];
+                let (label, value) = (
+                    node.label().unwrap_or_default(),
+                    node.value().unwrap_or_default(),
+                );
+                if told.contains(&node.role()) && !(label.is_empty() && value.is_empty()) {
+                    lines.push(format!("{label}: {value}"));
+                }
+            }
+            text += &format!("== ride {}, {}\n", ride + 1, value(&window, "Looked at"));
+            // What stood in the view before is not said again.
+            for line in lines.iter().filter(|line| !before.contains(line)) {
+                text += line;
+                text.push('\n');
+            }
+            before = lines;
+            window.press(Key::ArrowRight);
+            window.harness.run_steps(3);
+        }
+        for _ in 0..6 {
+            window.press(Key::ArrowLeft);
+        }
+        window.press(Key::ArrowDown);
+        window.harness.run_steps(4);
+    }
+    insta::assert_snapshot!("review", text);
+}
+
 /// Writes the room's pictures to the folder named by `STILLROAD_PICTURES`.
 #[test]
 #[ignore = "writes pictures for people to look at: set STILLROAD_PICTURES to a folder"]
