@@ -1,6 +1,7 @@
 //! A ride run again from its raw log: the same core is fed each input with its moment, and what comes of it is compared
 //! with what was kept. A log is bytes from anywhere: whatever stands in it, this reports and does not panic.
 
+mod end;
 mod parts;
 
 use std::collections::VecDeque;
@@ -350,17 +351,6 @@ impl Replay {
     }
 
     /// The line with which the writer closes the recording.
-    fn closing_line(&self) -> String {
-        let (ridden_s, plan_s, utc_ms) = self.mark;
-        text(&EventLine {
-            ridden_s,
-            plan_s,
-            utc_ms,
-            what: "recording-closed".into(),
-            detail: self.finish.map_or("cut-off", Finish::key).to_owned(),
-        })
-    }
-
     fn compare_asked(&mut self, file: &str, number: u64, content: &str) {
         self.requests += 1;
         let again = self.asked.pop_front();
@@ -385,7 +375,6 @@ impl Replay {
     /// The log is over: compares all that came of it with what was kept.
     pub fn finish(mut self, kept: &KeptFiles) -> Replayed {
         let end = self.end.take().unwrap_or(LogEnd::Open(self.number));
-        let closed = end == LogEnd::Closed;
         let events = kept.events.as_deref().unwrap_or_default();
         // Closed by a later run, which had no log to close.
         let later = b",recording-closed,closed-later";
@@ -417,6 +406,15 @@ impl Replay {
             );
         }
         parts::fill_all(&mut self, kept);
+        // The log is written first: killed between, it is closed and the tables lack what came at the very end.
+        let between = end == LogEnd::Closed && !was_closed && self.lacks_little(events);
+        let closed = end == LogEnd::Closed && !between;
+        if between {
+            self.differences.remark(
+                "The log was closed and the recording was not: the program was killed between."
+                    .to_owned(),
+            );
+        }
         if closed {
             let line = self.closing_line();
             self.events.push(line);

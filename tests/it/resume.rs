@@ -260,6 +260,36 @@ fn a_ride_in_two_parts_is_exported_as_one_and_replays() {
 }
 
 #[test]
+fn a_kill_between_the_end_of_the_log_and_that_of_the_tables_replays() {
+    let home = tempfile::tempdir().unwrap();
+    let folder = killed(home.path(), 100.0, &[]);
+    let mut ride = gone_on(&folder, None);
+    ride.pass(10.0);
+    assert!(written(&ride, &home.path().join("rides")).finish());
+    replays(&folder);
+    let cut = |file: &str, lines: usize| {
+        let path = folder.join(file);
+        let text = fs::read_to_string(&path).unwrap();
+        let kept = text.lines().count() - lines;
+        let left: String = text.split_inclusive('\n').take(kept).collect();
+        fs::write(path, left).unwrap();
+    };
+    let differs = || {
+        let recording = Recording::open(&folder).unwrap();
+        !report("the ride", &replay(&recording, |_| {}).unwrap()).1
+    };
+    cut("samples.csv", 1);
+    assert!(differs(), "a closed recording without its last row");
+    cut("events.csv", 1);
+    replays(&folder);
+    // What is left must still be what the log gives.
+    let path = folder.join("events.csv");
+    let text = fs::read_to_string(&path).unwrap();
+    fs::write(&path, text.replace(",target,", ",tarnet,")).unwrap();
+    assert!(differs(), "another word");
+}
+
+#[test]
 fn what_cannot_be_gone_on_with_is_refused_in_a_sentence() {
     let home = tempfile::tempdir().unwrap();
     let says = |folder: &Path, words: &str| {

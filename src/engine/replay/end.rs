@@ -1,0 +1,33 @@
+//! How a recording ended: closed with its log, or between the two.
+
+use super::Replay;
+use crate::record::EventLine;
+use crate::ride::Finish;
+
+impl Replay {
+    /// The last event of a recording that was closed with its ride.
+    pub(super) fn closing_line(&self) -> String {
+        let (ridden_s, plan_s, utc_ms) = self.mark;
+        super::text(&EventLine {
+            ridden_s,
+            plan_s,
+            utc_ms,
+            what: "recording-closed".into(),
+            detail: self.finish.map_or("cut-off", Finish::key).to_owned(),
+        })
+    }
+
+    /// Whether these events lack no more than what one writing of all files adds: the last two seconds ridden.
+    pub(super) fn lacks_little(&self, events: &[u8]) -> bool {
+        // The header is no event.
+        let kept = events.iter().filter(|byte| **byte == b'\n').count();
+        let missing = self
+            .events
+            .get(kept.saturating_sub(1)..)
+            .unwrap_or_default();
+        let ridden = |line: &String| line.split(',').next()?.parse::<f64>().ok();
+        missing
+            .iter()
+            .all(|line| ridden(line).is_some_and(|at| self.mark.0 - at <= 2.0))
+    }
+}
