@@ -81,7 +81,8 @@ def of_numpy(c):
     both = ~np.isnan(lane) & ~np.isnan(power)
     split = both & ~np.isnan(parts).any(axis=0)
     off = both & ~inside
-    by = np.round(parts * np.sign(power - lane), 9).argmax(axis=0)
+    # The first of equal pulls; whether decimals are equal in binary, all four tell alike.
+    by = (parts * np.sign(power - lane)).argmax(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
         torque = np.where(cadence > 0, power / (cadence * 2 * np.pi / 60), np.nan)
     edges = np.concatenate(([0], np.flatnonzero(np.diff(c["block"])) + 1, [len(power)]))
@@ -170,7 +171,7 @@ def of_polars(frame):
             .with_columns(ten=col("inside").fill_null(False).cast(pl.Int32).rolling_sum(10).over("run"),
                           split=col("above").is_not_null() & pl.all_horizontal(col(*PARTS).is_not_null()),
                           off=col("inside").not_().fill_null(False),
-                          **{f"pull_{part}": (col(part) * col("above").sign()).round(9) for part in PARTS}))
+                          **{f"pull_{part}": col(part) * col("above").sign() for part in PARTS}))
     t, b, l = (col(f"pull_{part}") for part in PARTS)
     by = {"told": (t >= b) & (t >= l), "brake": ((t >= b) & (t >= l)).not_() & (b >= l),
           "legs": ((t >= b) & (t >= l)).not_() & (b < l)}
@@ -260,8 +261,8 @@ def in_sql():
       two AS (SELECT *, {in_lane('lane_w')} AS inside, {in_lane('commanded')} AS inside_told,
         CASE WHEN held THEN commanded - lane_w ELSE 0 END AS told, CASE WHEN held THEN reach - commanded ELSE 0 END AS brake,
         CASE WHEN held THEN power_w - reach ELSE above END AS legs FROM reached),
-      three AS (SELECT *, above + told + brake + legs IS NOT NULL AS split, round(told * sign(above), 9) AS t,
-        round(brake * sign(above), 9) AS b, round(legs * sign(above), 9) AS l,
+      three AS (SELECT *, above + told + brake + legs IS NOT NULL AS split, told * sign(above) AS t,
+        brake * sign(above) AS b, legs * sign(above) AS l,
         CASE WHEN count(above) OVER o3 = 3 THEN avg(above) OVER o3 END AS over3,
         sum(inside::INT) OVER o10 AS ten FROM two
         WINDOW o3 AS (PARTITION BY block ORDER BY ridden_s ROWS BETWEEN 2 PRECEDING AND CURRENT ROW),

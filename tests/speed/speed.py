@@ -38,15 +38,16 @@ PARTS = {
     "bests": ("best means at each of 86,400 lengths of a day", [one for one in ALL if one != ("DuckDB", 1)]),
     "list": ("a list of {rides:,} rides from an index, all their files looked at", ALL),
     "index": ("the index of {rides:,} rides alone, no file looked at", [one for one in ALL if one[0] != OURS]),
-    "unlisted": ("a list of {rides:,} rides from the rides themselves", BOTH),
+    # Ours reads with one thread; the others have two, or they would take twice as many minutes.
+    "unlisted": ("a list of {rides:,} rides from the rides themselves", [(OURS, 1), ("polars", 2), ("DuckDB", 2)]),
     "open": ("one of them opened: its files and all figures", ALL),
     "weeks": ("530 weeks of trends from the list of {rides:,}", ALL),
     "nothing": ("a process that does nothing", [(OURS, 1), ("polars", 1), ("DuckDB", 1), ("numpy", 1)]),
 }
 # Seconds long: measured once a round.
-SELDOM = {("bests", "numpy"), ("bests", "polars"), ("read", "numpy")}
+SELDOM = {("bests", "numpy"), ("read", "numpy")}
 # And these once in all.
-ONCE = {("bests", "DuckDB"), ("unlisted", OURS), ("unlisted", "polars"), ("unlisted", "DuckDB")}
+ONCE = {("bests", "DuckDB"), ("bests", "polars"), ("unlisted", OURS), ("unlisted", "polars"), ("unlisted", "DuckDB")}
 WITHIN = 1e-6
 
 
