@@ -117,7 +117,7 @@ def bests_numpy(power):
 
 
 def bests_polars(frame):
-    sums = pl.concat([pl.Series("c", [0.0]), frame["power_w"].cum_sum().alias("c")]).to_frame()
+    sums = pl.concat([pl.Series("c", [0.0]), frame["power_w"].cum_sum().alias("c")]).to_frame().rechunk()
     seconds, means = len(frame), []
     # A few hundred lengths at a time, or their shifted columns would fill the memory.
     for start in range(1, seconds + 1, 256):

@@ -5,7 +5,7 @@ Usage: speed.py OURS FOLDER RIDES RUNS [TABLE]     called by tests/speed/run
 Every part of every program is a fresh process, so that none uses what another left in memory. In it the part runs once
 unmeasured, which also brings its files into the system's cache, then RUNS times; what takes seconds runs once, what takes
 longer once in all. Processes of all programs take turns, in
-three rounds, so that a machine that is busy for a while is busy for all. The figure of the table is the median of all runs;
+two rounds, so that a machine that is busy for a while is busy for all. The figure of the table is the median of all runs;
 the quickest stands beside it. With one thread a process is bound to one processor, ours too; with two it is not, and
 polars and DuckDB are told to use two.
 
@@ -27,7 +27,7 @@ from pathlib import Path
 import rides
 
 OURS = "Stillroad"
-ROUNDS = 3
+ROUNDS = 2
 # Which programs with how many threads: numpy has one; ours uses a second where it reads many files.
 BOTH = [(OURS, 1), (OURS, 2), ("polars", 1), ("polars", 2), ("DuckDB", 1), ("DuckDB", 2)]
 ALL = [*BOTH, ("numpy", 1)]
@@ -49,6 +49,8 @@ SELDOM = {("bests", "numpy"), ("read", "numpy")}
 # And these once in all.
 ONCE = {("bests", "DuckDB"), ("bests", "polars"), ("unlisted", OURS), ("unlisted", "polars"), ("unlisted", "DuckDB")}
 WITHIN = 1e-6
+# A process that takes longer is stopped, seconds: the table says so, and its result is told to be compared with nothing.
+LIMIT = float(os.environ.get("SPEED_LIMIT", "600"))
 
 
 def same(one, other):
@@ -127,7 +129,10 @@ def run(ours, folder, part, who, threads, runs):
         others = str(Path(__file__).with_name("others.py"))
         command = [sys.executable, others, part, who, str(threads), "0" if once else str(runs), str(folder)]
     bound = (lambda: os.sched_setaffinity(0, {max(os.sched_getaffinity(0))})) if threads == 1 else None
-    done = subprocess.run(command, capture_output=True, text=True, preexec_fn=bound)
+    try:
+        done = subprocess.run(command, capture_output=True, text=True, preexec_fn=bound, timeout=LIMIT)
+    except subprocess.TimeoutExpired:
+        return None
     if done.returncode:
         raise SystemExit(f"{part} in {who} failed with {done.returncode}:\n{done.stderr[-2000:]}")
     return json.loads(done.stdout)
@@ -146,18 +151,21 @@ def processor():
     return next((line.split(":")[1].strip() for line in lines if line.startswith("model name")), platform.machine())
 
 
-def table(all_of, count, load):
+def table(all_of, stopped, count, load):
     lines = [f"Measured on {datetime.now(timezone.utc):%Y-%m-%d}: {processor()}, {os.cpu_count()} processors, Linux {platform.release()}, "
              f"Python {platform.python_version()}, numpy {version('numpy')}, polars {version('polars')}, DuckDB {version('duckdb')}. "
              f"The machine's load was {load[0]:.1f} before and {load[1]:.1f} after (1 would be one busy processor, this run's own).", "",
              "| part | program | threads | median | quickest | peak memory |", "|---|---|---|---|---|---|"]
     for part, (says, who) in PARTS.items():
         for index, one in enumerate(who):
+            name = says.format(rides=count) if index == 0 else ""
+            if (part, *one) in stopped:
+                lines.append(f"| {name} | {one[0]} | {one[1]} | stopped after {LIMIT:.0f} s, not compared | | |")
             if (part, *one) not in all_of:
                 continue
             seconds, peak, _ = all_of[part, *one]
             median, least = (short(statistics.median(seconds)), short(min(seconds))) if seconds and part != "nothing" else ("", "")
-            lines.append(f"| {says.format(rides=count) if index == 0 else ''} | {one[0]} | {one[1]} | {median} | {least} | {peak / 1024:.0f} MiB |")
+            lines.append(f"| {name} | {one[0]} | {one[1]} | {median} | {least} | {peak / 1024:.0f} MiB |")
     return "\n".join(lines) + "\n"
 
 
@@ -176,16 +184,26 @@ def main(arguments):
     subprocess.run([sys.executable, "-c", "import sys; sys.argv = ['', '', '', '1', '1', sys.argv[1]]; import json, others, pathlib; "
                     "others.store(json.loads((others.FOLDER / 'listing.json').read_text()))", str(folder)],
                    check=True, cwd=Path(__file__).parent)
-    all_of, wrong, compared = {}, [], 0
+    all_of, stopped, wrong, compared = {}, [], [], 0
     for turn in range(ROUNDS):
         for part in parts:
             for who, threads in PARTS[part][1]:
                 if turn and (part, who) in ONCE:
                     continue
+                if (part, who, threads) in stopped:
+                    continue
                 told = run(ours, folder, part, who, threads, runs)
+                if told is None:
+                    stopped.append((part, who, threads))
+                    continue
                 seconds, peak, result = all_of.setdefault((part, who, threads), ([], 0, told["result"]))
                 seconds += told["seconds"]
                 all_of[part, who, threads] = (seconds, max(peak, told["peak_kib"]), result)
+    for part in parts:
+        # Without ours nothing can be compared.
+        if any(one[:2] == (part, OURS) for one in stopped):
+            wrong.append(f"{part}: {OURS} took longer than {LIMIT:.0f} s")
+            all_of = {key: value for key, value in all_of.items() if key[0] != part}
     for (part, who, threads), (_, _, result) in all_of.items():
         if part == "nothing" or (who, threads) == (OURS, 1):
             continue
@@ -195,10 +213,12 @@ def main(arguments):
         sentences, figures = compare(part_of, ours_as_theirs(part_of, mine), theirs, f"{who} with {threads}")
         wrong += sentences
         compared += figures
-    told = table(all_of, count, (before, os.getloadavg()[0]))
+    told = table(all_of, stopped, count, (before, os.getloadavg()[0]))
     print(told)
     for sentence in wrong[:40]:
         print(f"not the same: {sentence}", file=sys.stderr)
+    for one in stopped:
+        print("not compared, since it was stopped: {}, {} with {}".format(*one), file=sys.stderr)
     print(f"{compared:,} values compared, {len(wrong)} not the same.")
     if len(arguments) == 5:
         Path(arguments[4]).write_text(told, encoding="utf-8")
