@@ -139,14 +139,14 @@ impl Sort {
                 .parse()
                 .map(Value::Whole)
                 .map_err(|_| format!("{} is not a whole number", quoted(cell))),
-            Self::Decimal(_) => match cell.parse::<f64>() {
+            Self::Decimal(_) => match plain_number(cell).map_or_else(|| cell.parse(), Ok) {
                 Ok(number) if number.is_finite() => Ok(Value::Number(number)),
                 _ => Err(format!("{} is not a number", quoted(cell))),
             },
-            Self::Time => cell
-                .parse::<jiff::Timestamp>()
-                .map(|moment| Value::Time(moment.as_millisecond()))
-                .map_err(|_| {
+            Self::Time => plain_time(cell)
+                .or_else(|| Some(cell.parse::<jiff::Timestamp>().ok()?.as_millisecond()))
+                .map(Value::Time)
+                .ok_or_else(|| {
                     format!(
                         "{} is not a time such as 2026-11-24T18:30:05.000Z",
                         quoted(cell)
@@ -163,6 +163,89 @@ impl Sort {
             Self::Text => Ok(Value::Text(unguard(cell))),
         }
     }
+}
+
+/// The powers of ten that a binary fraction holds exactly and that fifteen digits can need.
+const TENS: [f64; 16] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
+];
+
+/// A number as this program writes it: digits, perhaps with a minus and a point, fifteen digits at most. Digits and power of
+/// ten are then exact, and their quotient is the nearest number there is, as every right reader gives it (Clinger 1990, "How
+/// to read floating point numbers accurately"). None for every other text, which goes the long way.
+fn plain_number(cell: &str) -> Option<f64> {
+    let (negative, text) = match cell.strip_prefix('-') {
+        Some(text) => (true, text),
+        None => (false, cell),
+    };
+    // Fifteen digits and the point.
+    if text.len() > 16 {
+        return None;
+    }
+    let (mut digits, mut count, mut point) = (0_u64, 0, None);
+    for byte in text.bytes() {
+        match byte {
+            b'0'..=b'9' => {
+                digits = digits * 10 + u64::from(byte - b'0');
+                count += 1;
+            }
+            b'.' if point.is_none() => point = Some(count),
+            _ => return None,
+        }
+    }
+    if !(1..=15).contains(&count) {
+        return None;
+    }
+    let number = digits as f64 / TENS[count - point.unwrap_or(count)];
+    Some(if negative { -number } else { number })
+}
+
+/// Milliseconds since 1970 of a moment as this program writes it, `2026-11-24T18:30:05.000Z`. None for every other text,
+/// which goes the long way.
+fn plain_time(cell: &str) -> Option<i64> {
+    let bytes: &[u8; 24] = cell.as_bytes().try_into().ok()?;
+    let marks = [
+        (4, b'-'),
+        (7, b'-'),
+        (10, b'T'),
+        (13, b':'),
+        (16, b':'),
+        (19, b'.'),
+        (23, b'Z'),
+    ];
+    if marks.iter().any(|(place, mark)| bytes[*place] != *mark) {
+        return None;
+    }
+    let number = |from: usize, to: usize| {
+        bytes[from..to].iter().try_fold(0_i64, |sum, byte| {
+            byte.is_ascii_digit()
+                .then(|| sum * 10 + i64::from(byte - b'0'))
+        })
+    };
+    let (year, month, day) = (number(0, 4)?, number(5, 7)?, number(8, 10)?);
+    let (hour, minute, second) = (number(11, 13)?, number(14, 16)?, number(17, 19)?);
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let days = match month {
+        2 => 28 + i64::from(leap),
+        4 | 6 | 9 | 11 => 30,
+        1..=12 => 31,
+        _ => return None,
+    };
+    if !(1..=days).contains(&day) || hour > 23 || minute > 59 || second > 59 {
+        return None;
+    }
+    // Years are counted from March, so that a leap day is the last of one: 153 days in five months, 146,097 in 400 years
+    // (the Gregorian calendar; 1970-01-01 is day 719,468 from 0000-03-01).
+    let (year, month) = if month > 2 {
+        (year, month - 3)
+    } else {
+        (year - 1, month + 9)
+    };
+    let (age, year) = (year.div_euclid(400), year.rem_euclid(400));
+    let of_year = (153 * month + 2) / 5 + day - 1;
+    let days = age * 146_097 + year * 365 + year / 4 - year / 100 + of_year - 719_468;
+    let seconds = ((days * 24 + hour) * 60 + minute) * 60 + second;
+    Some(seconds * 1000 + number(20, 23)?)
 }
 
 /// A cell in quotes, cut after forty letters, for a sentence.
@@ -241,7 +324,66 @@ fn unguard(cell: &str) -> Cow<'_, str> {
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
+    use proptest::prelude::*;
+
     use super::*;
+
+    proptest! {
+        /// The short way gives, to the last bit, what the standard library reads.
+        #[test]
+        fn plain_numbers_are_those_of_the_library(cell in "-?[0-9]{0,10}[.]?[0-9]{0,8}", odd in "[-+.0-9eE_ ]{0,9}") {
+            for cell in [cell, odd] {
+                if let Some(number) = plain_number(&cell) {
+                    let library: Result<f64, _> = cell.parse();
+                    prop_assert_eq!(library.map(f64::to_bits), Ok(number.to_bits()), "{}", cell);
+                }
+            }
+        }
+
+        /// And what the calendar's library reads.
+        #[test]
+        fn plain_times_are_those_of_the_library(
+            millis in -62_167_219_200_000_i64..253_402_300_799_999,
+            odd in "[0-9]{3}[0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-6][0-9]:[0-6][0-9][.,][0-9]{3}[Zz]",
+        ) {
+            prop_assert_eq!(plain_time(&write_time(millis)), Some(millis));
+            if let Some(found) = plain_time(&odd) {
+                let library: jiff::Timestamp = odd.parse().unwrap();
+                prop_assert_eq!(library.as_millisecond(), found, "{}", odd);
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_not_plain_goes_the_long_way() {
+        for cell in [
+            "",
+            "-",
+            ".",
+            "+5",
+            "1e3",
+            "1 ",
+            "1.2.3",
+            "1234567890123456",
+            "--5",
+        ] {
+            assert_eq!(plain_number(cell), None, "{cell}");
+        }
+        // By the calendar 2000 was a leap year, 1900 and 2023 were none; the last is a leap second.
+        for (cell, plain) in [
+            ("2000-02-29T00:00:00.000Z", true),
+            ("1900-02-29T00:00:00.000Z", false),
+            ("2023-02-29T00:00:00.000Z", false),
+            ("2026-04-31T00:00:00.000Z", false),
+            ("2026-13-01T00:00:00.000Z", false),
+            ("2026-11-24T24:00:00.000Z", false),
+            ("2026-11-24 18:30:05.000Z", false),
+            ("2026-11-24T18:30:05.00Z", false),
+            ("2016-12-31T23:59:60.000Z", false),
+        ] {
+            assert_eq!(plain_time(cell).is_some(), plain, "{cell}");
+        }
+    }
 
     #[test]
     fn text_that_begins_like_a_formula_is_guarded_and_comes_back() {

@@ -1,7 +1,10 @@
 //! The rides that there are: a list in short, with an index kept beside them, and one of them opened.
 //!
-//! A ride is read again where one of its files is not as long or as old as the index says. The index is nothing but what
-//! can be found again: one that is damaged or of another version is made anew.
+//! A ride is read again where any file from which its line in the list is made is not as long or as old as the index says.
+//! What goes unnoticed is a file that was written over by another of the same length and given the old one's time back, as
+//! some copying programs do when they are asked to. The time of the folder alone would not do: it stays as it was where a
+//! file in it grows. The index is nothing but what can be found again: one that is damaged or of another version is made
+//! anew, and deleting it is always right.
 
 use std::collections::HashMap;
 use std::fmt::Write as _;
@@ -20,7 +23,7 @@ use crate::review::{self, Asked, Recording, chart, page, picture};
 /// The file beside the rides.
 const INDEX: &str = ".stillroad-index";
 /// The first line of the index: its version.
-const VERSION: &str = "stillroad rides 1";
+const VERSION: &str = "stillroad rides 2";
 /// The index of as many rides as are listed is no larger; a larger file is not ours.
 const LARGEST_INDEX: u64 = 64 << 20;
 /// So many rides are listed at most, the newest by the names of their folders: fifty years of one ride a day. Older ones
@@ -28,10 +31,18 @@ const LARGEST_INDEX: u64 = 64 << 20;
 const MOST_RIDES: usize = 20_000;
 /// So many troubles are told in full.
 const TOLD: usize = 3;
-/// The files that decide whether a ride is as the index knows it.
-const WATCHED: [&str; 3] = ["ride.toml", "samples.csv", "notes.csv"];
+/// The files that decide whether a ride is as the index knows it, the ride's own first: all that [`Brief::of`] is made from.
+const WATCHED: [&str; 7] = [
+    "ride.toml",
+    "samples.csv",
+    "notes.csv",
+    "events.csv",
+    "session.toml",
+    "written.toml",
+    "rider.toml",
+];
 
-/// How long and how old the watched files are: bytes, and microseconds since 1970; −1 where there is none.
+/// How long and how old the watched files are: bytes, and nanoseconds since 1970; −1 where there is none.
 type Stamp = [(i64, i64); WATCHED.len()];
 
 /// A line of the index.
@@ -137,8 +148,9 @@ fn stamp(folder: &Path) -> Stamp {
         // A moment that no calendar has is as good as any other: it stays the same while the file does.
         let changed = about.modified().ok();
         let changed = changed.and_then(|at| jiff::Timestamp::try_from(at).ok());
-        let micros = changed.map_or(0, |at| at.as_microsecond());
-        (i64::try_from(about.len()).unwrap_or(i64::MAX), micros)
+        let nanos = changed.map_or(0, |at| at.as_nanosecond());
+        let age = i64::try_from(nanos).unwrap_or(i64::MAX);
+        (i64::try_from(about.len()).unwrap_or(i64::MAX), age)
     })
 }
 
@@ -278,4 +290,74 @@ pub fn keep(rides: &Path, key: &str, what: Kept) -> Result<PathBuf, String> {
     })?;
     save_text(&path, name, &text).map_err(|error| error.to_string())?;
     Ok(path)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use std::fs::{File, OpenOptions};
+    use std::io::Write as _;
+    use std::time::Duration;
+
+    use super::*;
+
+    /// A folder of rides with one in it, and that one's folder.
+    fn one_ride(room: &Path) -> (PathBuf, PathBuf) {
+        let rides = room.join("rides");
+        let folder = rides.join("2026-11-01 0600 Pier");
+        fs::create_dir_all(&folder).unwrap();
+        let about = "format = 1\nprogram = \"a test\"\nstarted = 2026-11-01T06:00:00Z\n[session]\nname = \"Pier\"\n\
+                     mode = \"target-power\"\n[rider]\nname = \"Trial\"\nthreshold_w = 200.0\npower_cap_w = 250.0\n\
+                     sprint_cap_w = 400.0\n";
+        for (file, text) in [
+            ("ride.toml", about),
+            ("samples.csv", "ridden_s,plan_s,utc,block,kind,mode\n"),
+            ("events.csv", "ridden_s,plan_s,utc,what,detail\n"),
+            ("notes.csv", "utc,block,what,rating,text\n"),
+            ("session.toml", "# none\n"),
+            ("rider.toml", "# none\n"),
+        ] {
+            fs::write(folder.join(file), text).unwrap();
+        }
+        (rides, folder)
+    }
+
+    /// Writes another name into the index, and says what the list then shows: that name where the index is believed.
+    fn listed_behind_a_wrong_index(rides: &Path, change: impl FnOnce()) -> String {
+        list(rides);
+        let index = rides.join(INDEX);
+        let text = fs::read_to_string(&index).unwrap();
+        let wrong = text.replace("\"session\":\"Pier\"", "\"session\":\"Wrong\"");
+        assert_ne!(wrong, text);
+        fs::write(&index, wrong).unwrap();
+        change();
+        list(rides).rides[0].session.clone()
+    }
+
+    #[test]
+    fn a_change_of_any_file_that_tells_of_the_ride_is_noticed() {
+        let room = tempfile::tempdir().unwrap();
+        let (rides, folder) = one_ride(room.path());
+        assert_eq!(listed_behind_a_wrong_index(&rides, || {}), "Wrong");
+        let _ = fs::remove_file(rides.join(INDEX));
+        for file in WATCHED {
+            let path = folder.join(file);
+            let grow = || {
+                let mut options = OpenOptions::new();
+                let mut file = options.append(true).create(true).open(&path).unwrap();
+                file.write_all(b"# more\n").unwrap();
+            };
+            assert_eq!(listed_behind_a_wrong_index(&rides, grow), "Pier", "{file}");
+            // As long as before, and a little younger.
+            let touch = || {
+                let file = File::options().write(true).open(&path).unwrap();
+                let at = file.metadata().unwrap().modified().unwrap();
+                file.set_modified(at + Duration::from_micros(1)).unwrap();
+            };
+            assert_eq!(listed_behind_a_wrong_index(&rides, touch), "Pier", "{file}");
+        }
+        // Nothing of a list is made from these.
+        let strange = || fs::write(folder.join("review.html"), "<p>").unwrap();
+        assert_eq!(listed_behind_a_wrong_index(&rides, strange), "Wrong");
+    }
 }

@@ -306,6 +306,7 @@ fn the_index_of_rides_is_made_anew_where_it_is_stale() {
         "another program's file",
         &kept[..kept.len() / 2],
         "stillroad rides 1\n{}\n",
+        "stillroad rides 2\n{}\n",
     ] {
         fs::write(&index, damage).unwrap();
         assert_eq!(list(&rides), first, "{damage:?}");
