@@ -90,11 +90,8 @@ fn words(block: &Block, length: Span) -> String {
     }
     let _ = write!(says, ". {}", spoken(length));
     match block.target {
-        Target::None => {}
-        // A voice spells what stands for a unit.
-        Target::Steady(Load::Power(watts)) => {
-            let _ = write!(says, ", {:.0} watts", watts.0);
-        }
+        // Watts are nothing to who rides by effort, and the brake sees to them for the others.
+        Target::None | Target::Steady(Load::Power(_)) | Target::Line(Load::Power(_), _) => {}
         asked => {
             let _ = write!(says, ", {}", target(asked));
         }
@@ -149,8 +146,8 @@ mod tests {
             [
                 "Warm-up. 10 minutes, effort 2 to 4, cadence 90.",
                 "Next: Causeway, 1 of 2. 8 minutes, effort 7, cadence 85 to 95.",
-                "Next: Recovery, 1 of 2. 15 seconds, 80 watts.",
-                "Next: Recovery, 2 of 2. 15 seconds, 80 watts.",
+                "Next: Recovery, 1 of 2. 15 seconds.",
+                "Next: Recovery, 2 of 2. 15 seconds.",
             ]
         );
         // At two and a half words a second, and eleven seconds before the end.

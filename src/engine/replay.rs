@@ -350,7 +350,6 @@ impl Replay {
         }
     }
 
-    /// The line with which the writer closes the recording.
     fn compare_asked(&mut self, file: &str, number: u64, content: &str) {
         self.requests += 1;
         let again = self.asked.pop_front();
@@ -407,7 +406,11 @@ impl Replay {
         }
         parts::fill_all(&mut self, kept);
         // The log is written first: killed between, it is closed and the tables lack what came at the very end.
-        let between = end == LogEnd::Closed && !was_closed && self.lacks_little(events);
+        let rows = kept.samples.as_deref().unwrap_or_default();
+        let between = end == LogEnd::Closed
+            && !was_closed
+            && self.lacks_little(&self.events, events)
+            && self.lacks_little(&self.samples, rows);
         let closed = end == LogEnd::Closed && !between;
         if between {
             self.differences.remark(

@@ -282,6 +282,10 @@ fn a_kill_between_the_end_of_the_log_and_that_of_the_tables_replays() {
     assert!(differs(), "a closed recording without its last row");
     cut("events.csv", 1);
     replays(&folder);
+    let rows = fs::read(folder.join("samples.csv")).unwrap();
+    cut("samples.csv", 5);
+    assert!(differs(), "five seconds are more than one writing");
+    fs::write(folder.join("samples.csv"), rows).unwrap();
     // What is left must still be what the log gives.
     let path = folder.join("events.csv");
     let text = fs::read_to_string(&path).unwrap();

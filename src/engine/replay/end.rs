@@ -17,14 +17,12 @@ impl Replay {
         })
     }
 
-    /// Whether these events lack no more than what one writing of all files adds: the last two seconds ridden.
-    pub(super) fn lacks_little(&self, events: &[u8]) -> bool {
-        // The header is no event.
-        let kept = events.iter().filter(|byte| **byte == b'\n').count();
-        let missing = self
-            .events
-            .get(kept.saturating_sub(1)..)
-            .unwrap_or_default();
+    /// Whether a table that was kept lacks no more of this one than what one writing of all files adds: the last two
+    /// seconds ridden, which its lines begin with.
+    pub(super) fn lacks_little(&self, given: &[String], kept: &[u8]) -> bool {
+        // The header is none of them.
+        let lines = kept.iter().filter(|byte| **byte == b'\n').count();
+        let missing = given.get(lines.saturating_sub(1)..).unwrap_or_default();
         let ridden = |line: &String| line.split(',').next()?.parse::<f64>().ok();
         missing
             .iter()
