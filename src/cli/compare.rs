@@ -19,7 +19,7 @@ const WIDTH: usize = 100;
 /// The options of a comparison.
 #[derive(Args, Clone, Debug)]
 pub struct Options {
-    /// Folders of rides, or their names among the rides (see `stillroad where`)
+    /// Rides: their folders, their names among the rides (see `stillroad where`), or files that were handed over
     #[arg(required = true, num_args = 2.., value_name = "RECORDING")]
     recordings: Vec<PathBuf>,
     /// As JSON
@@ -83,7 +83,7 @@ pub(super) fn compared(recordings: &[PathBuf]) -> Result<(Comparison, Vec<String
                 rides.push((name.unwrap_or_default(), ride, raw));
             }
             Err(error) => troubles.push(format!(
-                "{error} {} was not compared; name the folder of a ride.",
+                "{error} {} was not compared; name the folder of a ride, or the file that it was handed over as.",
                 path.display()
             )),
         }

@@ -16,7 +16,7 @@ const WIDTH: usize = 100;
 /// The options of a review.
 #[derive(Args, Clone, Debug)]
 pub struct Options {
-    /// Folders of rides, or their names among the rides (see `stillroad where`)
+    /// Rides: their folders, their names among the rides (see `stillroad where`), or files that were handed over
     #[arg(required = true, value_name = "RECORDING")]
     recordings: Vec<PathBuf>,
     /// As JSON
@@ -64,7 +64,7 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
                 rides.push((ride, raw, problems));
             }
             Err(error) => troubles.push(format!(
-                "{} {} was not reviewed; name the folder of a ride.",
+                "{} {} was not reviewed; name the folder of a ride, or the file that it was handed over as.",
                 error,
                 path.display()
             )),

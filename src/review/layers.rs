@@ -17,6 +17,9 @@ pub const LANE_FREE: f64 = 0.09;
 /// The lane is never narrower than this to either side, W: the unevenness of easy pedalling is no deviation.
 pub const LANE_LEAST_W: f64 = 4.0;
 
+/// Watts that are nearer than this are the same.
+const HAIR: f64 = 1e-9;
+
 /// One second as its four layers, W.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Layers {
@@ -69,8 +72,8 @@ pub fn half_width(watts: f64, held: bool) -> f64 {
 
 /// Whether a power lies in the lane of a layer.
 pub fn in_lane(ridden: f64, layer: f64, held: bool) -> bool {
-    // The hair keeps a power that stands exactly on the edge inside, whatever its decimals are in binary.
-    (ridden - layer).abs() <= half_width(layer, held) + 1e-9
+    // A power that stands exactly on the edge is inside, whatever its decimals are in binary.
+    (ridden - layer).abs() <= half_width(layer, held) + HAIR
 }
 
 /// One layer over a block.
@@ -113,7 +116,7 @@ impl Layer {
 /// What lies between the lane and the power ridden, and whose doing it is.
 ///
 /// The three parts of the mean add up to it. A second off the lane is laid to the part that pulls it furthest the way in
-/// which it is off.
+/// which it is off; of equal pulls to the first of told, brake, legs.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Deviation {
     /// Seconds in which lane, power and, where the brake held, its answer are known.
@@ -157,9 +160,10 @@ impl Deviation {
             if off {
                 let way = (power - lane).signum();
                 let [told, brake, legs] = parts.map(|part| part * way);
-                if told >= brake && told >= legs {
+                // Equal pulls stay equal, whatever their decimals are in binary.
+                if told + HAIR >= brake.max(legs) {
                     deviation.off_by_told_s += 1;
-                } else if brake >= legs {
+                } else if brake + HAIR >= legs {
                     deviation.off_by_brake_s += 1;
                 } else {
                     deviation.off_by_legs_s += 1;
@@ -253,6 +257,18 @@ mod tests {
             ),
             (1, 1, 1)
         );
+        // Half of it told and half of it the brake's: equal as decimals, and not always in binary.
+        let mut tie = Deviation::default();
+        for lane in [100.3, 187.7, 221.1] {
+            let told = lane - 20.1;
+            tie = tie.and(&Deviation::of(&[second(
+                lane,
+                told,
+                told - 20.1,
+                told - 20.1,
+            )]));
+        }
+        assert_eq!((tie.off_by_told_s, tie.off_lane_s), (3, 3));
         // By hand: −50, −40, −50, +3 over four seconds.
         assert!((found.mean_w.unwrap() - -34.25).abs() < 1e-9);
         let parts = found.told_w.unwrap() + found.brake_w.unwrap() + found.legs_w.unwrap();

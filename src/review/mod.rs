@@ -133,7 +133,7 @@ pub fn review(recording: &Recording<'_>) -> Review {
     let reports = raw::reports(recording.raw, recording.events, recording.start);
     let blocks = blocks::blocks(recording, &asked);
     let whole = whole::whole(recording, &asked, &blocks);
-    let sprints = sprints::sprints(recording, reports.as_ref(), &blocks);
+    let sprints = sprints::sprints(recording, &reports, &blocks);
     let missing = missing::missing(recording, &asked, &whole, &sprints);
     let start = recording.start;
     Review {

@@ -8,6 +8,7 @@ use serde::Deserialize;
 use super::figures::median;
 use crate::gatt::uuid16::{CONTROL_POINT, CYCLING_POWER_MEASUREMENT, INDOOR_BIKE_DATA};
 use crate::gatt::{CyclingPowerMeasurement, IndoorBikeData, RecordJoiner};
+use crate::record::log::word;
 use crate::record::{EventLine, InputLine, RideStart};
 use crate::units::{Rpm, Watts};
 
@@ -20,6 +21,8 @@ const ENOUGH: usize = 95;
 /// A report stands for so long, milliseconds; afterwards the value is not known (rules of the ride: three seconds).
 const STANDS_MS: i64 = 3_000;
 
+/// The event with which a killed ride goes on.
+const TAKEN_UP: &str = "taken-up";
 /// A clock beyond a hundred years is damaged, milliseconds.
 const LAST_MS: i64 = 100 * 366 * 86_400_000;
 
@@ -59,90 +62,142 @@ struct Notified {
     octets: Vec<u8>,
 }
 
-/// The reports of a ride, placed in time; none where the raw inputs are missing or cannot be placed.
-pub fn reports(raw: &[InputLine], events: &[EventLine], start: &RideStart) -> Option<Reports> {
-    let mut slept_ms = 0_i64;
-    let mut times = Vec::with_capacity(raw.len());
-    let mut starts = Vec::new();
-    let mut notified = Vec::new();
-    for line in raw {
-        let read: Option<Line> = match &*line.input {
-            "device" | "slept" => serde_json::from_str(&line.content).ok(),
-            _ => None,
-        };
-        if let Some(slept) = read.as_ref().and_then(|line| line.slept) {
-            slept_ms = slept_ms.saturating_add(i64::try_from(slept / 1000).unwrap_or(i64::MAX));
-        }
-        let at_ms = i64::try_from(line.at_us / 1000)
-            .ok()?
-            .saturating_add(slept_ms);
-        if at_ms > LAST_MS {
-            return None;
-        }
-        times.push(at_ms);
-        if line.input == "command" && line.content.contains("\"start") {
-            starts.push(at_ms);
-        }
-        if let Some((device, characteristic, octets)) = read.and_then(|l| l.device?.notified) {
-            notified.push(Notified {
-                at_ms,
-                device,
-                characteristic,
-                octets,
-            });
-        }
-    }
-    let offset = offset(&times, &starts, &notified, events)?;
-    Some(read(&notified, offset, start))
+/// The reports of a ride, placed in time: of each part, as a ride that was killed and went on has a log for each with a
+/// clock of its own. None for a part whose log is missing or cannot be placed.
+pub fn reports(raw: &[InputLine], events: &[EventLine], start: &RideStart) -> Parts {
+    let mut logs: Vec<Log> = raw
+        .chunk_by(|_, line| line.input != word::HEAD)
+        .filter_map(Log::of)
+        .collect();
+    let parts = events.chunk_by(|_, event| event.what != TAKEN_UP);
+    let placed = parts.map(|events| {
+        // A log that is missing leaves its events without one.
+        let found = logs
+            .iter()
+            .enumerate()
+            .find_map(|(at, log)| Some((at, log.offset(events)?)));
+        let reports = found.and_then(|(at, offset)| {
+            let log = logs.drain(..=at).next_back()?;
+            Some(read(&log.notified, offset, start))
+        });
+        let begins = events.first().filter(|event| event.what == TAKEN_UP);
+        (begins.map_or(0.0, |event| event.ridden_s), reports)
+    });
+    Parts(placed.collect())
 }
 
-/// The wall's time at the program's time zero, milliseconds.
-fn offset(
-    times: &[i64],
-    starts: &[i64],
-    notified: &[Notified],
-    events: &[EventLine],
-) -> Option<i64> {
-    // The writer's own events are placed at the newest row, and are handled at no input of the core's.
-    let tried: Vec<&EventLine> = events
-        .iter()
-        .filter(|event| {
-            let own = event.what.starts_with("recording-") || event.what == "raw-stopped";
-            !own && event.what != "gap" && event.what != "pause" && event.what != "disk-trouble"
-        })
-        .collect();
-    let step = tried.len().div_ceil(EVENTS_TRIED).max(1);
-    let sample: Vec<i64> = tried
-        .iter()
-        .step_by(step)
-        .map(|event| event.utc_ms)
-        .collect();
-    let moment = |words: &[&str]| {
-        let mut events = tried.iter().filter(|event| words.contains(&&*event.what));
-        events.next().map(|event| event.utc_ms)
-    };
-    let answers = notified
-        .iter()
-        .filter(|one| one.characteristic == CONTROL_POINT.0)
-        .map(|one| one.at_ms);
-    let by_answer = moment(&["target", "released"]).map(|utc| {
-        let offsets = answers.take(PLACES_TRIED).map(move |at| utc - at);
-        offsets.collect::<Vec<_>>()
-    });
-    let by_start = moment(&["start"]).map(|utc| {
-        let offsets = starts.iter().take(PLACES_TRIED).map(move |at| utc - at);
-        offsets.collect::<Vec<_>>()
-    });
-    let mut best: Option<(usize, i64)> = None;
-    for offset in by_start.into_iter().chain(by_answer).flatten() {
-        let falls = |utc: &&i64| times.binary_search(&(**utc - offset)).is_ok();
-        let hits = sample.iter().filter(falls).count();
-        if best.is_none_or(|(most, _)| hits > most) {
-            best = Some((hits, offset));
-        }
+/// The reports of each part of a ride, with the ridden second after which it begins.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Parts(Vec<(f64, Option<Reports>)>);
+
+impl Parts {
+    /// Of the part in which a second was ridden. The wall's clock alone would not tell: it may have been set back between
+    /// two parts.
+    pub fn of(&self, ridden_s: u64) -> Option<&Reports> {
+        let mut parts = self.0.iter().rev();
+        let part = parts.find(|(after_s, _)| *after_s < ridden_s as f64)?;
+        part.1.as_ref()
     }
-    let (hits, offset) = best?;
-    (hits * 100 >= sample.len() * ENOUGH && hits > 0).then_some(offset)
+}
+
+/// What of one run's log counts here, by the program's own clock, milliseconds.
+struct Log {
+    /// When each input was handled.
+    times: Vec<i64>,
+    /// When the ride was started.
+    starts: Vec<i64>,
+    notified: Vec<Notified>,
+}
+
+impl Log {
+    /// None where its clock is damaged.
+    fn of(raw: &[InputLine]) -> Option<Self> {
+        let mut slept_ms = 0_i64;
+        let mut times = Vec::with_capacity(raw.len());
+        let mut starts = Vec::new();
+        let mut notified = Vec::new();
+        for line in raw {
+            let read: Option<Line> = match &*line.input {
+                "device" | "slept" => serde_json::from_str(&line.content).ok(),
+                _ => None,
+            };
+            if let Some(slept) = read.as_ref().and_then(|line| line.slept) {
+                slept_ms = slept_ms.saturating_add(i64::try_from(slept / 1000).unwrap_or(i64::MAX));
+            }
+            let at_ms = i64::try_from(line.at_us / 1000)
+                .ok()?
+                .saturating_add(slept_ms);
+            if at_ms > LAST_MS {
+                return None;
+            }
+            times.push(at_ms);
+            if line.input == "command" && line.content.contains("\"start") {
+                starts.push(at_ms);
+            }
+            if let Some((device, characteristic, octets)) = read.and_then(|l| l.device?.notified) {
+                notified.push(Notified {
+                    at_ms,
+                    device,
+                    characteristic,
+                    octets,
+                });
+            }
+        }
+        Some(Self {
+            times,
+            starts,
+            notified,
+        })
+    }
+
+    /// The wall's time at the program's time zero, milliseconds.
+    fn offset(&self, events: &[EventLine]) -> Option<i64> {
+        // The writer's own events are placed at the newest row, and are handled at no input of the core's.
+        let tried: Vec<&EventLine> = events
+            .iter()
+            .filter(|event| {
+                let own = event.what.starts_with("recording-") || event.what == "raw-stopped";
+                !own && event.what != "gap" && event.what != "pause" && event.what != "disk-trouble"
+            })
+            .collect();
+        let step = tried.len().div_ceil(EVENTS_TRIED).max(1);
+        let sample: Vec<i64> = tried
+            .iter()
+            .step_by(step)
+            .map(|event| event.utc_ms)
+            .collect();
+        let moment = |words: &[&str]| {
+            let mut events = tried.iter().filter(|event| words.contains(&&*event.what));
+            events.next().map(|event| event.utc_ms)
+        };
+        let answers = self
+            .notified
+            .iter()
+            .filter(|one| one.characteristic == CONTROL_POINT.0)
+            .map(|one| one.at_ms);
+        let by_answer = moment(&["target", "released"]).map(|utc| {
+            let offsets = answers.take(PLACES_TRIED).map(move |at| utc - at);
+            offsets.collect::<Vec<_>>()
+        });
+        let by_start = moment(&["start"]).map(|utc| {
+            let offsets = self
+                .starts
+                .iter()
+                .take(PLACES_TRIED)
+                .map(move |at| utc - at);
+            offsets.collect::<Vec<_>>()
+        });
+        let mut best: Option<(usize, i64)> = None;
+        for offset in by_start.into_iter().chain(by_answer).flatten() {
+            let falls = |utc: &&i64| self.times.binary_search(&(**utc - offset)).is_ok();
+            let hits = sample.iter().filter(falls).count();
+            if best.is_none_or(|(most, _)| hits > most) {
+                best = Some((hits, offset));
+            }
+        }
+        let (hits, offset) = best?;
+        (hits * 100 >= sample.len() * ENOUGH && hits > 0).then_some(offset)
+    }
 }
 
 fn read(notified: &[Notified], offset: i64, start: &RideStart) -> Reports {
@@ -281,7 +336,11 @@ mod tests {
         let about = "format = 1\nprogram = \"x\"\nstarted = 2001-09-09T01:46:40Z\n[session]\nname = \"\"\nmode = \"effort-only\"\n\
                      [rider]\nname = \"\"\nthreshold_w = 200.0\npower_cap_w = 300.0\nsprint_cap_w = 400.0\n";
         let start = crate::record::ride_toml::read(about, "".into(), "".into());
-        assert_eq!(start.map(|start| reports(&lines, &[], &start)), Ok(None));
+        assert_eq!(
+            start.map(|start| reports(&lines, &[], &start)),
+            Ok(Parts::default())
+        );
+        assert!(Log::of(&lines).is_none());
     }
 
     #[test]

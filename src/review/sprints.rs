@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::Recording;
 use super::blocks::BlockResult;
 use super::figures::{decrement, fatigue_index, mean};
-use super::raw::{Report, Reports, between, resolution, second_from, standing};
+use super::raw::{Parts, Report, Reports, between, resolution, second_from, standing};
 use super::recoveries::inside;
 use crate::plan::Kind;
 use crate::record::Row;
@@ -52,15 +52,12 @@ pub struct Sprints {
 }
 
 /// Every sprint in order. Without reports, or where the clock stood in a sprint, the rows stand in and it is said.
-pub fn sprints(
-    recording: &Recording<'_>,
-    reports: Option<&Reports>,
-    blocks: &[BlockResult],
-) -> Sprints {
+pub fn sprints(recording: &Recording<'_>, reports: &Parts, blocks: &[BlockResult]) -> Sprints {
     let ridden = blocks.iter().filter(|block| block.kind == Kind::Sprint);
     let each: Vec<Sprint> = ridden
         .map(|block| {
             let rows = inside(recording.rows, block);
+            let reports = rows.first().and_then(|row| reports.of(row.ridden_s));
             let exact = reports.and_then(|reports| from_reports(reports, block, rows));
             exact.unwrap_or_else(|| from_rows(block, rows))
         })

@@ -7,6 +7,7 @@ use std::path::Path;
 use super::disk::{Disk, RealDisk};
 use super::ride_file::RideFile;
 use super::ride_folder::{bytes, header};
+use super::text_file::is_file;
 use crate::record::{NoteLine, Table, decode};
 
 /// The most that is read of a file of notes, bytes.
@@ -27,6 +28,13 @@ pub fn add(folder: &Path, notes: &[NoteLine]) -> Result<usize, String> {
             folder.display()
         ),
     };
+    if is_file(folder) {
+        return Err(format!(
+            "{} is a file that a ride was handed over as, and nothing is added to it. Put the note into a file of its own \
+             with --to, for whoever has the ride.",
+            folder.display()
+        ));
+    }
     let mut disk = RealDisk;
     let _hold = disk.hold(folder).map_err(failed)?;
     let path = folder.join(NoteLine::FILE);

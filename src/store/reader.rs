@@ -1,21 +1,19 @@
-//! Opens a ride's folder back.
+//! Opens a ride back: its folder, or the one file that it was handed over as.
 
-use std::fs::{self, File};
-use std::io::{self, Read};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::text_file::{FileError, LARGEST_TEXT, read_text};
+use super::recording::Recording;
+use super::text_file::{FileError, LARGEST_TEXT, is_file};
+use crate::record::log::{MOST_PARTS, part_file};
 use crate::record::ride_toml::{self, RideTomlError};
 use crate::record::{Decoded, EventLine, InputLine, NoteLine, RideStart, Row, Table, decode};
-
-/// The most that is read of one file: the bound of `raw.csv` with some room.
-const LARGEST_FILE: u64 = 300 << 20;
 
 /// A ride as its folder holds it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RideRead {
-    /// The folder.
+    /// The folder; or the file that holds it.
     pub folder: PathBuf,
     /// What was known at the start.
     pub start: RideStart,
@@ -32,30 +30,44 @@ pub struct RideRead {
     pub problems: Vec<String>,
 }
 
-/// Why a folder cannot be opened as a ride.
+/// Why a folder or file cannot be opened as a ride.
 #[derive(Debug, thiserror::Error)]
 pub enum RideError {
+    /// It is a file, and not one that holds a ride.
+    #[error("{0}")]
+    NotPacked(String),
     /// Its `ride.toml` cannot be read.
     #[error(transparent)]
     File(#[from] FileError),
     /// Its `ride.toml` is broken or of a newer program.
     #[error("{}: {problem}.", folder.display())]
     About {
-        /// The ride's folder.
+        /// The ride's folder, or the file that holds it.
         folder: PathBuf,
         /// What is wrong.
         problem: RideTomlError,
     },
 }
 
-/// Opens a ride's folder. Missing and damaged files other than `ride.toml` are problems, not errors.
+/// The files of a ride. A place where nothing is counts as a folder, so that the sentence names the file that is missing.
+fn files(path: &Path) -> Result<Recording, RideError> {
+    if is_file(path) {
+        Recording::open(path).map_err(RideError::NotPacked)
+    } else {
+        Ok(Recording::folder(path))
+    }
+}
+
+/// Opens a ride: its folder, or a file that `stillroad hand-over` or `stillroad export` made. Missing and damaged files
+/// other than `ride.toml` are problems, not errors.
 ///
 /// # Errors
-/// Where `ride.toml` is missing, broken or of a newer program.
+/// Where `ride.toml` is missing, broken or of a newer program, and where a file holds no ride.
 pub fn read_ride(folder: &Path) -> Result<RideRead, RideError> {
+    let files = files(folder)?;
     let mut problems = Vec::new();
-    let about = read_text(&folder.join("ride.toml"), "ride.toml", LARGEST_TEXT)?;
-    let mut text = |name, what| match read_text(&folder.join(name), what, LARGEST_TEXT) {
+    let about = files.text("ride.toml", "ride.toml", LARGEST_TEXT)?;
+    let mut text = |name, what| match files.text(name, what, LARGEST_TEXT) {
         Ok(text) => Arc::from(text),
         // A session or rider can have no text: a default rider was read from nowhere.
         Err(FileError::Empty { .. }) => Arc::from(""),
@@ -75,9 +87,9 @@ pub fn read_ride(folder: &Path) -> Result<RideRead, RideError> {
         let written = text("written.toml", "session as it was written");
         Arc::make_mut(&mut fitted.fitting).written = written;
     }
-    let rows: Vec<Row> = read_table(folder, &mut problems);
-    let events: Vec<EventLine> = read_table(folder, &mut problems);
-    let notes = read_table(folder, &mut problems);
+    let rows: Vec<Row> = read_table(&files, &mut problems);
+    let events: Vec<EventLine> = read_table(&files, &mut problems);
+    let notes = read_table(&files, &mut problems);
     for pair in rows.windows(2) {
         if pair[1].ridden_s != pair[0].ridden_s + 1 {
             problems.push(format!(
@@ -104,21 +116,36 @@ pub fn read_ride(folder: &Path) -> Result<RideRead, RideError> {
     })
 }
 
-/// The raw inputs of a ride, with what was wrong in sentences.
+/// The raw inputs of a ride, of all its parts one after the other, with what was wrong in sentences.
 pub fn read_raw(folder: &Path) -> (Vec<InputLine>, Vec<String>) {
+    let files = match files(folder) {
+        Ok(files) => files,
+        Err(error) => return (Vec::new(), vec![error.to_string()]),
+    };
     let mut problems = Vec::new();
-    let lines = read_table(folder, &mut problems);
+    let mut lines: Vec<InputLine> = read_table(&files, &mut problems);
+    for part in 2..=MOST_PARTS {
+        let file = part_file(part);
+        match open_table(&files, &file) {
+            Ok(Some(decoded)) => {
+                say_problems(&file, &decoded, &mut problems);
+                lines.extend(decoded.records);
+            }
+            Ok(None) => break,
+            Err(error) => problems.push(format!("{file} cannot be read ({error}).")),
+        }
+    }
     (lines, problems)
 }
 
-fn read_table<T: Table>(folder: &Path, problems: &mut Vec<String>) -> Vec<T> {
-    match open_table::<T>(folder) {
-        Ok(decoded) => {
-            say_problems(&decoded, problems);
+fn read_table<T: Table>(files: &Recording, problems: &mut Vec<String>) -> Vec<T> {
+    match open_table::<T>(files, T::FILE) {
+        Ok(Some(decoded)) => {
+            say_problems(T::FILE, &decoded, problems);
             decoded.records
         }
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {
-            problems.push(format!("There is no {} in {}.", T::FILE, folder.display()));
+        Ok(None) => {
+            problems.push(format!("There is no {} in {}.", T::FILE, files.place()));
             Vec::new()
         }
         Err(error) => {
@@ -128,27 +155,21 @@ fn read_table<T: Table>(folder: &Path, problems: &mut Vec<String>) -> Vec<T> {
     }
 }
 
-fn open_table<T: Table>(folder: &Path) -> io::Result<Decoded<T>> {
-    let path = folder.join(T::FILE);
-    // A pipe of that name would be waited for without end.
-    if !fs::metadata(&path)?.is_file() {
-        return Err(io::Error::other("it is no file"));
-    }
-    decode(File::open(path)?.take(LARGEST_FILE))
+fn open_table<T: Table>(files: &Recording, file: &str) -> io::Result<Option<Decoded<T>>> {
+    files.lines(file)?.map(decode).transpose()
 }
 
-fn say_problems<T: Table>(decoded: &Decoded<T>, problems: &mut Vec<String>) {
+fn say_problems<T: Table>(file: &str, decoded: &Decoded<T>, problems: &mut Vec<String>) {
     for problem in &decoded.problems {
-        problems.push(format!("{}, {problem}; the line was skipped.", T::FILE));
+        problems.push(format!("{file}, {problem}; the line was skipped."));
     }
     let untold = decoded.bad_lines - decoded.problems.len() as u64;
     if untold > 0 {
-        problems.push(format!("{}: {untold} more lines were skipped.", T::FILE));
+        problems.push(format!("{file}: {untold} more lines were skipped."));
     }
     if let Some(line) = decoded.torn_line {
         problems.push(format!(
-            "{}, line {line}: the file was cut off inside its last line, which was dropped.",
-            T::FILE
+            "{file}, line {line}: the file was cut off inside its last line, which was dropped."
         ));
     }
 }

@@ -6,7 +6,7 @@ use std::io::{self, BufRead, BufReader, Cursor, Read, Write};
 use std::path::{Path, PathBuf};
 
 use super::disk::{Appended, Disk, DiskFile, Hold};
-use super::text_file::FileError;
+use super::text_file::{FileError, as_text, read_text};
 
 /// The most that is read of one file: the bound of `raw.csv` with some room, bytes.
 const LARGEST_FILE: u64 = 300 << 20;
@@ -32,15 +32,20 @@ pub struct Recording {
 }
 
 impl Recording {
-    /// A ride's folder, or a file made of one by `stillroad export`.
+    /// A ride's folder, which may not be there.
+    pub(super) fn folder(path: &Path) -> Self {
+        Self {
+            place: Place::Folder(path.to_owned()),
+        }
+    }
+
+    /// A ride's folder, or a file made of one by `stillroad hand-over` or `stillroad export`.
     ///
     /// # Errors
     /// A sentence where there is neither.
     pub fn open(path: &Path) -> Result<Self, String> {
         if path.is_dir() {
-            return Ok(Self {
-                place: Place::Folder(path.to_owned()),
-            });
+            return Ok(Self::folder(path));
         }
         let what = "recording";
         let file = File::open(path).map_err(|error| {
@@ -52,7 +57,7 @@ impl Recording {
             .to_string()
         })?;
         Self::unpack(file)
-            .map_err(|why| format!("{} is no recording: {why}. Name a ride's folder, or a file that `stillroad export` made.", path.display()))
+            .map_err(|why| format!("{} is no recording: {why}. Name a ride's folder, or a file that `stillroad hand-over` or `stillroad export` made.", path.display()))
     }
 
     fn unpack(file: File) -> Result<Self, String> {
@@ -104,6 +109,14 @@ impl Recording {
         }
     }
 
+    /// Where it lies, for sentences: its folder, or its name in the file that holds it.
+    pub(super) fn place(&self) -> String {
+        match &self.place {
+            Place::Folder(folder) => folder.display().to_string(),
+            Place::Archive(_, name) => name.clone(),
+        }
+    }
+
     /// The recording in the folder of this name beside it; none where there is none, or the name is a path.
     pub fn beside(&self, name: &str) -> Option<Self> {
         if name.is_empty() || name.starts_with('.') || name.contains(['/', '\\', ':', '\0']) {
@@ -123,6 +136,26 @@ impl Recording {
         Some(Self { place })
     }
 
+    /// A text of it of at most `most` bytes; `what` names it in sentences.
+    ///
+    /// # Errors
+    /// Every sort of [`FileError`] that a file to be read can give.
+    pub fn text(&self, file: &str, what: &'static str, most: u64) -> Result<String, FileError> {
+        match &self.place {
+            Place::Folder(folder) => read_text(&folder.join(file), what, most),
+            Place::Archive(files, name) => {
+                let path = format!("{name}/{file}");
+                match files.get(&path) {
+                    Some(bytes) => as_text(bytes.to_vec(), Path::new(&path), what, most),
+                    None => Err(FileError::Missing {
+                        what,
+                        path: path.into(),
+                    }),
+                }
+            }
+        }
+    }
+
     /// A file of it, whole. Bounded: beyond the bound of a file nothing is read.
     ///
     /// # Errors
@@ -138,10 +171,10 @@ impl Recording {
     /// A file of it, to be read bit by bit.
     ///
     /// # Errors
-    /// As the system gives them; none where there is no such file.
+    /// As the system gives them, and where it is no plain file; none where there is no such file.
     pub fn lines(&self, file: &str) -> io::Result<Option<Box<dyn BufRead>>> {
         match &self.place {
-            Place::Folder(folder) => match File::open(folder.join(file)) {
+            Place::Folder(folder) => match plain_file(&folder.join(file)) {
                 Ok(file) => Ok(Some(Box::new(BufReader::with_capacity(
                     1 << 16,
                     file.take(LARGEST_FILE),
@@ -155,6 +188,14 @@ impl Recording {
             }
         }
     }
+}
+
+/// A pipe of that name would be waited for without end.
+fn plain_file(path: &Path) -> io::Result<File> {
+    if !std::fs::metadata(path)?.is_file() {
+        return Err(io::Error::other("it is no file"));
+    }
+    File::open(path)
 }
 
 /// The files that a writer made in memory, by path.

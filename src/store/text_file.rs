@@ -145,6 +145,20 @@ pub fn read_text(path: &Path, what: &'static str, most: u64) -> Result<String, F
     file.take(most + 1)
         .read_to_end(&mut bytes)
         .map_err(unreadable)?;
+    as_text(bytes, path, what, most)
+}
+
+/// Bytes that were read, up to one more than `most`, as a text; `path` names them in sentences.
+///
+/// # Errors
+/// [`FileError::Huge`], [`FileError::NotText`], [`FileError::Empty`].
+pub(super) fn as_text(
+    bytes: Vec<u8>,
+    path: &Path,
+    what: &'static str,
+    most: u64,
+) -> Result<String, FileError> {
+    let path_owned = || path.to_owned();
     if bytes.len() as u64 > most {
         return Err(FileError::Huge {
             what,

@@ -118,6 +118,54 @@ fn a_ride_is_handed_over_as_it_is() {
 }
 
 #[test]
+fn a_coach_reviews_the_file_that_was_handed_over_as_it_came() {
+    let home = tempfile::tempdir().unwrap();
+    let folder = ridden(home.path());
+    let ride = folder.to_str().unwrap();
+    well(home.path(), &["hand-over", ride, "--to", "a.zip"]);
+    for verb in [&["review"][..], &["review", "--json"]] {
+        let of = |recording| well(home.path(), &[verb, &[recording]].concat());
+        let told = of("a.zip");
+        assert!(told.contains("Hills with Ottilie"), "{told}");
+        assert_eq!(told, of(ride));
+    }
+    let compared = well(home.path(), &["compare", "a.zip", ride]);
+    assert!(
+        compared.matches("Hills with Ottilie").count() > 1,
+        "{compared}"
+    );
+    let (sent, kept) = (read_ride(&home.path().join("a.zip")), read_ride(&folder));
+    let (sent, kept) = (sent.unwrap(), kept.unwrap());
+    assert_eq!((sent.rows, sent.events), (kept.rows, kept.events));
+    assert_eq!((sent.start, sent.notes), (kept.start, kept.notes));
+    assert_eq!((sent.finish, sent.problems), (kept.finish, kept.problems));
+
+    // Without the heart rate there is no log, which is said of the file as of a folder.
+    well(
+        home.path(),
+        &["hand-over", ride, "--to", "b.zip", "--without-heart-rate"],
+    );
+    let told = well(home.path(), &["review", "b.zip"]);
+    assert!(told.contains("There is no raw.csv in"), "{told}");
+
+    // Nothing is added to what was sent, and what is no ride is no ride.
+    let before = fs::read(home.path().join("a.zip")).unwrap();
+    refused(
+        home.path(),
+        &["note", "a.zip", "Well ridden"],
+        "with --to, for whoever has the ride",
+    );
+    assert_eq!(fs::read(home.path().join("a.zip")).unwrap(), before);
+    fs::write(home.path().join("torn.zip"), &before[..before.len() / 2]).unwrap();
+    refused(
+        home.path(),
+        &["review", "torn.zip"],
+        "torn.zip is no recording",
+    );
+    refused(home.path(), &["review", "s.toml"], "s.toml is no recording");
+}
+
+#[test]
 fn a_name_that_is_taken_out_stands_nowhere() {
     let home = tempfile::tempdir().unwrap();
     let folder = ridden(home.path());

@@ -9,6 +9,7 @@ import numpy as np
 from rides import LENGTHS
 
 GAP = 3
+HAIR = 1e-9
 CHANNELS = {"power": "power_w", "cadence": "cadence_rpm", "heart_rate": "heart_rate_bpm"}
 PARTS = ("told", "brake", "legs")
 FADES = ("power_w", "cadence_rpm", "torque_nm", "heart_rate_bpm")
@@ -81,8 +82,9 @@ def of_numpy(c):
     both = ~np.isnan(lane) & ~np.isnan(power)
     split = both & ~np.isnan(parts).any(axis=0)
     off = both & ~inside
-    # The first of equal pulls; whether decimals are equal in binary, all four tell alike.
-    by = (parts * np.sign(power - lane)).argmax(axis=0)
+    # The first of equal pulls, whatever their decimals are in binary.
+    t, b, l = parts * np.sign(power - lane)
+    by = np.where(t + HAIR >= np.maximum(b, l), 0, np.where(b + HAIR >= l, 1, 2))
     with np.errstate(divide="ignore", invalid="ignore"):
         torque = np.where(cadence > 0, power / (cadence * 2 * np.pi / 60), np.nan)
     edges = np.concatenate(([0], np.flatnonzero(np.diff(c["block"])) + 1, [len(power)]))
@@ -173,8 +175,8 @@ def of_polars(frame):
                           off=col("inside").not_().fill_null(False),
                           **{f"pull_{part}": col(part) * col("above").sign() for part in PARTS}))
     t, b, l = (col(f"pull_{part}") for part in PARTS)
-    by = {"told": (t >= b) & (t >= l), "brake": ((t >= b) & (t >= l)).not_() & (b >= l),
-          "legs": ((t >= b) & (t >= l)).not_() & (b < l)}
+    laid_to_told = (t + HAIR >= b) & (t + HAIR >= l)
+    by = {"told": laid_to_told, "brake": laid_to_told.not_() & (b + HAIR >= l), "legs": laid_to_told.not_() & (b + HAIR < l)}
     count, at, length = pl.len(), col("at"), col("rows").first()
     third = (length - 10) // 3
     heart, cadence = col("heart_rate_bpm"), col("cadence_rpm")
@@ -244,7 +246,8 @@ def in_sql():
     layers = ", ".join(
         f"avg({c}) AS \"{n}.mean_w\", count({c}) AS \"{n}.seconds\", count({c} + power_w) AS \"{n}.compared_s\", "
         f"count(*) FILTER ({i}) AS \"{n}.in_lane_s\"" for n, c, i in (("fitted", "lane_w", "inside"), ("commanded", "commanded", "inside_told")))
-    by = {"told": "t >= b AND t >= l", "brake": "NOT (t >= b AND t >= l) AND b >= l", "legs": "NOT (t >= b AND t >= l) AND b < l"}
+    of_told, of_brake = f"t + {HAIR} >= greatest(b, l)", f"b + {HAIR} >= l"
+    by = {"told": of_told, "brake": f"NOT ({of_told}) AND {of_brake}", "legs": f"NOT ({of_told}) AND NOT ({of_brake})"}
     parts = ", ".join(f"avg({p}) FILTER (split) AS \"deviation.{p}_w\", "
                       f"count(*) FILTER (split AND NOT inside AND {by[p]}) AS \"deviation.off_by_{p}_s\"" for p in PARTS)
     fades = ", ".join(
