@@ -11,7 +11,7 @@ pub mod slug;
 pub mod table;
 pub mod without_heart;
 
-pub use lines::{EventLine, InputLine, NoteLine};
+pub use lines::{EventLine, InputLine, MARK, MOST_MARKS, NoteLine};
 pub use table::{Decoded, LineProblem, Table, decode, encode, encode_header};
 
 use crate::plan::Kind;
