@@ -5,6 +5,7 @@ pub mod columns;
 pub mod compare;
 pub mod lines;
 pub mod log;
+pub mod noted;
 pub mod package;
 pub mod ride_toml;
 pub mod slug;
