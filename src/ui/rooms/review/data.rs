@@ -8,6 +8,7 @@ use crate::review::csv_table::csv_table;
 use crate::review::layers::half_width;
 use crate::review::over::weeks::Week;
 use crate::review::over::{Brief, Opened, brief};
+use crate::review::said;
 use crate::review::suggest::suggestions;
 use crate::review::tables::{Shown, tables};
 use crate::review::words::{DASH, change, clock, heading, number, plain, sentences};
@@ -195,6 +196,7 @@ impl Data {
             View::Story => {
                 let parts = [
                     ("What happened", sentences(review)),
+                    ("Said and noted", said::sentences(review)),
                     ("For the next ride", suggestions(review)),
                     ("What is missing", review.missing.clone()),
                 ];
