@@ -6,7 +6,8 @@ use serde::Serialize;
 use super::Recording;
 use super::Review;
 use super::blocks::BlockResult;
-use super::words::{clock, number, plain};
+use super::tables::Shown;
+use super::words::{DASH, clock, number, plain};
 use crate::record::cell;
 use crate::record::noted::{About, Circumstance, Fan, Noted, Who};
 use crate::record::{EventLine, MOST_MARKS, Row};
@@ -310,6 +311,32 @@ fn of_remark(remark: &Remark) -> String {
     };
     let words = &remark.words;
     format!("{}, on {about}: {}", whose(words.who), quoted(&words.text))
+}
+
+/// The marks with what was asked for and measured in their seconds.
+pub(super) fn marks_table(review: &Review) -> Shown {
+    let row = |mark: &Marked| {
+        vec![
+            mark.number.to_string(),
+            clock(mark.at_s),
+            mark.name
+                .as_ref()
+                .map_or_else(|| DASH.to_owned(), |name| plain(name)),
+            number(mark.effort, 1),
+            number(mark.lane_w, 0),
+            number(mark.power_w, 0),
+            number(mark.cadence_rpm, 0),
+            number(mark.heart_rate_bpm, 0),
+        ]
+    };
+    let heads = ["mark", "at", "block", "effort", "lane W", "W", "rpm", "bpm"];
+    Shown {
+        title: "Marks".to_owned(),
+        heads: heads.map(str::to_owned).to_vec(),
+        rows: review.said.marks.iter().map(row).collect(),
+        note: "Figures of the ridden second in which the moment lies; none where the clock stood.",
+        left: vec![2],
+    }
 }
 
 /// What cannot be told of the day, in a sentence.

@@ -196,7 +196,6 @@ impl Data {
             View::Story => {
                 let parts = [
                     ("What happened", sentences(review)),
-                    ("Said and noted", said::sentences(review)),
                     ("For the next ride", suggestions(review)),
                     ("What is missing", review.missing.clone()),
                 ];
@@ -235,6 +234,15 @@ impl Data {
                 if self.tables.is_empty() {
                     self.lacking = "The session has neither sprints nor recoveries.";
                 }
+            }
+            View::Notes => {
+                let lines = said::sentences(review);
+                if lines.is_empty() {
+                    self.lacking = "No moment was marked, and nothing was said of this ride.";
+                } else {
+                    self.story = vec![("Said and noted".to_owned(), lines)];
+                }
+                self.tables = take(&["Marks"]);
             }
             View::Over => self.over(state, picked, rider),
         }
