@@ -314,6 +314,12 @@ pub mod legal {
     /// Seconds of stopped pedals after which the clock pauses.
     pub const PAUSE_AFTER_SECONDS: Legal =
         Legal::new("a pause after stopped pedals", "s", 5.0, 120.0);
+    /// The temperature of the room that was ridden in.
+    pub const ROOM: Legal = Legal::new("a room's temperature", "°C", -10.0, 50.0);
+    /// Hours of sleep of the night before.
+    pub const SLEEP: Legal = Legal::new("a night's sleep", "h", 0.0, 24.0);
+    /// Soreness of the legs before a ride, out of ten.
+    pub const SORENESS: Legal = Legal::new("a soreness", "", 0.0, 10.0);
     /// A rating of effort.
     pub const RATING: Legal = Legal::new("a rating", "", 0.0, 10.0);
 }

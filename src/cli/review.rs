@@ -138,6 +138,7 @@ fn text(review: &Review) -> String {
         }
     };
     paragraphs("What happened", &sentences(review));
+    paragraphs("Said and noted", &review::said::sentences(review));
     paragraphs("For the next ride", &review::suggest::suggestions(review));
     paragraphs("What is missing", &review.missing);
     for table in tables(review) {

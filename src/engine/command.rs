@@ -181,6 +181,8 @@ pub enum Command {
     BrakeOff,
     /// Note the gear that is ridden now, for the next block of the same kind.
     NoteGear,
+    /// This moment is kept under the next number, to be talked about afterwards. The ride goes on as if nothing was pressed.
+    Mark,
     /// The other of the two ride modes, from the load that stands.
     SwitchMode,
     /// Hold a separate meter's watts by a slow correction, or the trainer's own. For this ride; the rider file says how

@@ -187,6 +187,8 @@ struct Ride {
     trainer: Option<crate::device::DeviceId>,
     learned_lap: Option<usize>,
     tally: Tally,
+    /// How many moments were marked; the last of them has this number.
+    marks: u32,
     /// Whose device each quantity last came from.
     sources: crate::engine::links::Sources,
     test: Option<threshold_test::TestWatch>,

@@ -53,6 +53,9 @@ pub struct TakeUp {
     last_ms: i64,
     came_to: CameTo,
     tally: Tally,
+    /// The number of the last moment that was marked.
+    #[serde(default)]
+    marks: u32,
 }
 
 impl TakeUp {
@@ -159,6 +162,7 @@ impl TakeUp {
             last_ms: last.utc_ms,
             came_to: CameTo::of(rows),
             tally,
+            marks: events.iter().filter_map(EventLine::mark).max().unwrap_or(0),
         })
     }
 
@@ -207,6 +211,11 @@ impl TakeUp {
     /// What the rows so far came to.
     pub const fn came_to(&self) -> &CameTo {
         &self.came_to
+    }
+
+    /// The number of the last moment that was marked; 0 where none was.
+    pub const fn marks(&self) -> u32 {
+        self.marks
     }
 
     /// What was counted so far.

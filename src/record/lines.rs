@@ -8,6 +8,12 @@ use super::table::{Column, Table};
 use super::{Note, RawLine, RideEvent};
 use crate::units::Effort;
 
+/// The word of an event that marks a moment; its detail is the moment's number.
+pub const MARK: &str = "mark";
+
+/// So many moments can be marked in a ride, numbered from 1.
+pub const MOST_MARKS: u32 = 999;
+
 /// One line of `events.csv`. Unlike [`RideEvent`] its word may be one that this program does not know.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EventLine {
@@ -49,6 +55,17 @@ pub struct InputLine {
     pub content: String,
     /// The check of the line, eight letters; empty before it is written, and in the logs of older programs.
     pub check: String,
+}
+
+impl EventLine {
+    /// The number of the moment that it marks, 1 to [`MOST_MARKS`]; none where it marks none, or its number is no such
+    /// number.
+    pub fn mark(&self) -> Option<u32> {
+        let number: u32 = (self.what == MARK)
+            .then(|| self.detail.parse().ok())
+            .flatten()?;
+        (1..=MOST_MARKS).contains(&number).then_some(number)
+    }
 }
 
 impl From<RideEvent> for EventLine {

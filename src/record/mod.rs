@@ -5,13 +5,14 @@ pub mod columns;
 pub mod compare;
 pub mod lines;
 pub mod log;
+pub mod noted;
 pub mod package;
 pub mod ride_toml;
 pub mod slug;
 pub mod table;
 pub mod without_heart;
 
-pub use lines::{EventLine, InputLine, NoteLine};
+pub use lines::{EventLine, InputLine, MARK, MOST_MARKS, NoteLine};
 pub use table::{Decoded, LineProblem, Table, decode, encode, encode_header};
 
 use crate::plan::Kind;

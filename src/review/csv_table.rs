@@ -2,7 +2,9 @@
 
 use super::Review;
 use super::blocks::BlockResult;
+use super::said::{Marked, is_in};
 use crate::record::cell::{Sort, Value};
+use crate::record::noted::Fan;
 
 type Figure = fn(&BlockResult) -> Option<f64>;
 
@@ -76,6 +78,17 @@ pub fn csv_table(reviews: &[Review]) -> String {
         "started", "session", "block", "name", "kind", "repeat", "of", "mode", "held",
     ];
     heads.extend(FIGURES.iter().map(|(name, _)| *name));
+    heads.extend([
+        "marks",
+        "said_of_block",
+        "said_of_ride",
+        "fan",
+        "room_c",
+        "sleep_h",
+        "soreness",
+        "paused",
+        "ended_early",
+    ]);
     let mut lines = vec![
         heads
             .iter()
@@ -99,6 +112,7 @@ pub fn csv_table(reviews: &[Review]) -> String {
             ];
             let figures = FIGURES.iter().map(|(_, of)| Value::number(of(block)));
             cells.extend(figures.map(|figure| trimmed(&Sort::Decimal(4).write(&figure))));
+            cells.extend(noted(review, block));
             lines.push(cells);
         }
     }
@@ -111,6 +125,44 @@ pub fn csv_table(reviews: &[Review]) -> String {
     }
     let bytes = writer.into_inner().unwrap_or_default();
     String::from_utf8_lossy(&bytes).into_owned()
+}
+
+/// What was said and noted: the block's marks and words, then what is of the whole ride and stands in each of its lines.
+fn noted(review: &Review, block: &BlockResult) -> Vec<String> {
+    let text = |text: &str| Sort::Text.write(&Value::text(text));
+    let figure = |value| trimmed(&Sort::Decimal(4).write(&Value::number(value)));
+    let said = &review.said;
+    let here: Vec<&Marked> = said
+        .marks
+        .iter()
+        .filter(|mark| is_in(mark, block))
+        .collect();
+    let numbers: Vec<String> = here.iter().map(|mark| mark.number.to_string()).collect();
+    let of = |of_block: bool| {
+        let remarks = said.remarks.iter();
+        remarks
+            .filter(move |remark| remark.block.is_some() == of_block)
+            .filter(move |remark| !of_block || remark.block == Some(block.block))
+            .map(|remark| remark.words.text.as_str())
+    };
+    let of_marks = here.iter().flat_map(|mark| &mark.words);
+    let of_block: Vec<&str> = of_marks
+        .map(|words| words.text.as_str())
+        .chain(of(true))
+        .collect();
+    let of_ride: Vec<&str> = of(false).collect();
+    let day = &said.day;
+    vec![
+        numbers.join(" "),
+        text(&of_block.join(" / ")),
+        text(&of_ride.join(" / ")),
+        day.fan.map_or("", Fan::key).to_owned(),
+        figure(day.room_c),
+        figure(day.sleep_h),
+        figure(day.soreness),
+        text(day.paused.as_deref().unwrap_or_default()),
+        text(day.ended_early.as_deref().unwrap_or_default()),
+    ]
 }
 
 /// Without noughts at the end of its decimals.

@@ -17,6 +17,7 @@ pub mod picture;
 pub mod raw;
 pub mod recoveries;
 pub mod repeats;
+pub mod said;
 pub mod series;
 pub mod sprints;
 pub mod strip;
@@ -123,6 +124,8 @@ pub struct Review {
     pub sprints: sprints::Sprints,
     /// The recoveries.
     pub recoveries: Vec<recoveries::RecoveryResult>,
+    /// What was said and noted: marks, remarks, how the day was.
+    pub said: said::Said,
     /// What is missing or was wrong, in sentences.
     pub missing: Vec<String>,
 }
@@ -134,7 +137,9 @@ pub fn review(recording: &Recording<'_>) -> Review {
     let blocks = blocks::blocks(recording, &asked);
     let whole = whole::whole(recording, &asked, &blocks);
     let sprints = sprints::sprints(recording, &reports, &blocks);
-    let missing = missing::missing(recording, &asked, &whole, &sprints);
+    let said = said::said(recording, &blocks);
+    let mut missing = missing::missing(recording, &asked, &whole, &sprints);
+    missing.extend(said::unreadable(&said));
     let start = recording.start;
     Review {
         session: start.session.clone(),
@@ -147,6 +152,7 @@ pub fn review(recording: &Recording<'_>) -> Review {
         sets: repeats::sets(&blocks),
         recoveries: recoveries::recoveries(recording.rows, &blocks),
         sprints,
+        said,
         ride: whole,
         blocks,
         missing,

@@ -1,5 +1,6 @@
 //! The review as one page to read and to print: everything in one file, no script, nothing fetched.
 
+use super::said;
 use super::strip::strips;
 use super::suggest::suggestions;
 use super::tables::{Shown, tables};
@@ -89,6 +90,7 @@ fn article(recording: &Recording<'_>, review: &Review) -> String {
         }
     };
     lines("What happened", &sentences(review));
+    lines("Said and noted", &said::sentences(review));
     lines("For the next ride", &suggestions(review));
     lines("What is missing", &review.missing);
     for table in tables(review) {

@@ -4,6 +4,7 @@ use super::Review;
 use super::blocks::BlockResult;
 use super::layers::Layer;
 use super::repeats::SetResult;
+use super::said;
 use super::series::Channel;
 use super::words::{DASH, change, clock, number, per_cent, plain};
 use crate::record::cell::{Sort, Value};
@@ -31,6 +32,7 @@ pub fn tables(review: &Review) -> Vec<Shown> {
     tables.extend([
         sprints(review),
         recoveries(review),
+        said::marks_table(review),
         bests(review),
         complete(review),
     ]);

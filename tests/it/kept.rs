@@ -9,6 +9,8 @@ use stillroad::store::disk::{Disk, RealDisk};
 use stillroad::store::read_ride;
 use stillroad::store::recording::Recording;
 
+mod said;
+
 fn stillroad(home: &Path, arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_stillroad"));
     command

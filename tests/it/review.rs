@@ -3,6 +3,7 @@
 mod broken;
 mod by_hand;
 mod many;
+mod noted;
 mod over;
 mod page;
 pub mod ridden;

@@ -5,6 +5,7 @@ mod bare;
 mod group;
 mod hand;
 mod load;
+mod marks;
 mod pedals;
 
 use std::sync::Arc;

@@ -326,6 +326,39 @@ def sprint(told, result, rows, sent):
     check(f"{told['name']} resolution", told["resolution_s"], float(apart[(len(apart) - 1) // 2]) / 1000)
 
 
+def noted(said, rows, events, notes):
+    """The marks with the figures of the row in whose second each lies, and the last that was told of the day."""
+    marks = events[(events["what"] == "mark") & events["detail"].astype(str).str.fullmatch(r"[1-9]\d{0,2}")]
+    check("marks", len(said["marks"]), len(marks))
+    clock = events[events["what"].isin(["start", "pause", "resume", "taken-up"])]
+    for told, (index, mark) in zip(said["marks"], marks.iterrows()):
+        where = f"mark {mark['detail']}"
+        check(where, told["number"], int(mark["detail"]))
+        check(f"{where}, at", told["at_s"], mark["ridden_s"])
+        before = clock[clock.index < index]["what"]
+        stood = bool(len(before) and before.iloc[-1] == "pause")
+        check(f"{where}, paused", int(told["paused"]), int(stood))
+        row = rows[rows["ridden_s"] == max(1, math.ceil(mark["ridden_s"]))]
+        for key, column in (
+            ("effort", "effort"),
+            ("lane_w", "lane_w"),
+            ("power_w", "power_w"),
+            ("cadence_rpm", "cadence_rpm"),
+            ("heart_rate_bpm", "heart_rate_bpm"),
+        ):
+            check(f"{where}, {key}", told[key], None if stood or row.empty else float(row[column].iloc[0]))
+        words = notes[notes["what"].isin([f"mark-{mark['detail']}", f"coach-mark-{mark['detail']}"])]["text"]
+        check(f"{where}, words", int([one["text"] for one in told["words"]] == list(words)), 1)
+    day = said["day"]
+    for key, what in (("room_c", "room"), ("sleep_h", "sleep"), ("soreness", "soreness")):
+        figures = notes[notes["what"] == what]["text"].astype(str).str.lstrip("'")
+        check(key, day[key], float(figures.iloc[-1]) if len(figures) else None)
+    fans = notes[notes["what"] == "fan"]["text"]
+    check("fan", int(day["fan"] == (fans.iloc[-1] if len(fans) else None)), 1)
+    remarks = notes[notes["what"].isin(["remark", "coach"])]["text"]
+    check("remarks", int([one["text"] for one in said["remarks"]] == list(remarks)), 1)
+
+
 def main(arguments):
     if len(arguments) != 2:
         print(__doc__)
@@ -338,7 +371,8 @@ def main(arguments):
     about = tomllib.loads((folder / "ride.toml").read_text(encoding="utf-8"))
     rows = pd.read_csv(folder / "samples.csv", parse_dates=["utc"])
     events = pd.read_csv(folder / "events.csv", parse_dates=["utc"])
-    notes = pd.read_csv(folder / "notes.csv")
+    # A note may say "none", which is a word here.
+    notes = pd.read_csv(folder / "notes.csv", keep_default_na=False, na_values={"block": [""], "rating": [""]})
     held = (rows["mode"] == "target-power") & (rows["brake_unit"] == "W") & rows["brake_target"].notna()
     rows["held"] = held
     told_watts = rows["brake_target"].where(rows["brake_unit"] == "W")
@@ -378,6 +412,7 @@ def main(arguments):
             check("decrement", told["sprints"]["decrement"], 1 - np.mean(means) / max(means))
             check("fatigue index", told["sprints"]["fatigue_index"], (max(means) - min(means)) / max(means))
 
+    noted(told["said"], rows, events, notes)
     fitted_layer(told, folder)
     print(f"{folder.name}: {compared} figures compared, {len(wrong)} wrong; the worst lies at {worst:.3f} of its tolerance")
     for line in wrong[:40]:

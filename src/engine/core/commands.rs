@@ -60,6 +60,7 @@ impl Core {
                 }
             }
             Command::FixedFlywheel(fixed) => self.flywheel_answered(now, fixed),
+            Command::Mark => self.mark(now),
             Command::CautionsSeen => self.cautions_seen(now),
             Command::Forget(device) => self.forget(now, &device),
             Command::TakeThreshold(take) => self.answer_test(now, take),
@@ -313,6 +314,7 @@ impl Core {
             trainer: None,
             learned_lap: None,
             tally,
+            marks: 0,
             sources: crate::engine::links::Sources::default(),
             test: super::threshold_test::TestWatch::of(&choice.plan),
         });

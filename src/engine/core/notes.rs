@@ -3,7 +3,7 @@
 use super::Core;
 use crate::engine::notices::Urgency;
 use crate::engine::snapshot::Question;
-use crate::record::{Kept, Note, RideEvent};
+use crate::record::{Kept, MARK, MOST_MARKS, Note, RideEvent};
 use crate::time::{Instant, Span};
 use crate::units::Effort;
 
@@ -106,6 +106,27 @@ impl Core {
         let lap = ride.runner.timeline().laps()[place.lap];
         let work = choice.plan.blocks[lap.block].kind.is_work();
         (!work && lap.length >= QUIET_RECOVERY).then_some(question)
+    }
+
+    /// Keeps this moment under the next number. It says so and does nothing else: no mark may change what the brake does.
+    pub(super) fn mark(&mut self, now: Instant) {
+        if !self.mode.under_way() {
+            return;
+        }
+        let Some(ride) = &mut self.ride else { return };
+        if ride.marks >= MOST_MARKS {
+            self.say(
+                now,
+                format!(
+                    "{MOST_MARKS} moments are marked, and no ride keeps more: this one is not."
+                ),
+            );
+            return;
+        }
+        ride.marks += 1;
+        let number = ride.marks;
+        self.event(now, MARK, &number.to_string());
+        self.say(now, format!("Mark {number} kept."));
     }
 
     /// Takes the answer to a question.

@@ -60,6 +60,7 @@ impl Core {
             ride.rows = Rows::new(&choice.rider);
             ride.rows.take_up(take_up.kept.rows, take_up.came_to());
             ride.tally = take_up.tally();
+            ride.marks = take_up.marks();
             ride.tally.pause(now, PauseCause::Gap);
             ride.tally.slept(gap);
             ride.tally.resume(now);

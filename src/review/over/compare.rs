@@ -7,6 +7,7 @@ use serde::Serialize;
 use crate::plan::Kind;
 use crate::record::{RideStart, Row};
 use crate::review::blocks::BlockResult;
+use crate::review::said::{Day, decimals};
 use crate::review::words::{number, plain};
 use crate::review::{Recording, Review};
 use crate::ride::RideMode;
@@ -29,6 +30,14 @@ pub enum Changed {
     Calibration,
     /// Threshold power.
     Threshold,
+    /// The fan.
+    Fan,
+    /// The room's temperature, by 3 °C or more.
+    Room,
+    /// Sleep of the night before, by 2 h or more.
+    Sleep,
+    /// Soreness before the ride, by 3 out of ten or more.
+    Soreness,
 }
 
 /// A change between a ride and the one before it.
@@ -75,6 +84,8 @@ pub struct Compared {
     pub rating: Option<f64>,
     /// Rating × minutes.
     pub load: Option<f64>,
+    /// How the day was.
+    pub day: Day,
 }
 
 /// A block in one of the rides.
@@ -136,16 +147,14 @@ pub fn compare(rides: &[(String, Recording<'_>, &Review)]) -> Comparison {
     let rides: Vec<_> = order.iter().map(|&index| &rides[index]).collect();
     let mut flags = Vec::new();
     for (number, pair) in (2..).zip(rides.windows(2)) {
-        let (before, now) = (&pair[0].1, &pair[1].1);
-        flags.extend(
-            changes(before, now)
-                .into_iter()
-                .map(|(changed, words)| Flag {
-                    ride: number,
-                    changed,
-                    words,
-                }),
-        );
+        let ((_, before, old), (_, now, new)) = (pair[0], pair[1]);
+        let mut changes = changes(before, now);
+        changes.extend(of_the_day(&old.said.day, &new.said.day));
+        flags.extend(changes.into_iter().map(|(changed, words)| Flag {
+            ride: number,
+            changed,
+            words,
+        }));
     }
     let mut places: HashMap<BlockKey, usize> = HashMap::new();
     let mut blocks: Vec<ComparedBlock> = Vec::new();
@@ -214,6 +223,7 @@ fn compared(key: &str, recording: &Recording<'_>, review: &Review) -> Compared {
         work_j: review.ride.work_j,
         rating: review.ride.rating,
         load: review.ride.load,
+        day: review.said.day.clone(),
     }
 }
 
@@ -297,6 +307,53 @@ fn changes(before: &Recording<'_>, now: &Recording<'_>) -> Vec<(Changed, String)
             number(Some(old.threshold.0), 0)
         );
         changes.push((Changed::Threshold, words));
+    }
+    changes
+}
+
+/// A figure of the day: what changed, its value, from which difference on, and its words.
+type DayFigure = (Changed, fn(&Day) -> Option<f64>, f64, fn(&str) -> String);
+
+/// What differs by so much is told (own choice).
+const DAY: [DayFigure; 3] = [
+    (
+        Changed::Room,
+        |day| day.room_c,
+        3.0,
+        |figure| format!("{figure} °C in the room"),
+    ),
+    (
+        Changed::Sleep,
+        |day| day.sleep_h,
+        2.0,
+        |figure| format!("{figure} h of sleep"),
+    ),
+    (
+        Changed::Soreness,
+        |day| day.soreness,
+        3.0,
+        |figure| format!("soreness {figure}"),
+    ),
+];
+
+/// What of the day differs from one ride to the next. What is not known of both is no change.
+fn of_the_day(old: &Day, new: &Day) -> Vec<(Changed, String)> {
+    let mut changes = Vec::new();
+    if let (Some(before), Some(now)) = (old.fan, new.fan)
+        && before != now
+    {
+        let words = format!("fan {}, before {}", now.key(), before.key());
+        changes.push((Changed::Fan, words));
+    }
+    for (changed, of, least, words) in DAY {
+        // The hair keeps 18.1 and 21.1 from lying less than 3 apart.
+        if let (Some(before), Some(now)) = (of(old), of(new))
+            && (now - before).abs() + 1e-9 >= least
+        {
+            let figure = |value| number(Some(value), decimals(value));
+            let words = format!("{}, before {}", words(&figure(now)), figure(before));
+            changes.push((changed, words));
+        }
     }
     changes
 }

@@ -44,7 +44,7 @@ pub fn sentences(comparison: &Comparison) -> Vec<String> {
     }
     if said.is_empty() && comparison.rides.len() > 1 {
         said.push(
-            "Nothing that is known of trainer, power source, calibration and threshold differs between these rides."
+            "Nothing that is known of trainer, power source, calibration, threshold and the day differs between these rides."
                 .to_owned(),
         );
     }

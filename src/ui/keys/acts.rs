@@ -29,6 +29,8 @@ pub enum Act {
     SwitchMode,
     /// Note the gear that is ridden.
     NoteGear,
+    /// Mark this moment, to talk about it afterwards.
+    Mark,
     /// Say in words why this load stands, or no more.
     Why,
     /// Pass a question.
@@ -147,6 +149,7 @@ pub const BINDINGS: &[Binding] = &[
         false,
     ),
     on(Act::NoteGear, "key_gear", "note my gear", &[Key::N], false),
+    on(Act::Mark, "key_mark", "mark this moment", &[Key::K], false),
     on(Act::Why, "key_why", "why this load", &[Key::W], false),
     on(
         Act::Pass,

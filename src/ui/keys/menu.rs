@@ -103,7 +103,13 @@ fn items(state: State, snapshot: &Snapshot) -> Vec<Effect> {
                 // Less and more choose the answer meanwhile.
                 items.extend([Effect::Pass, Effect::Easier, Effect::Harder]);
             }
-            items.extend([Effect::Undo, Effect::Ease, Effect::Stretch, Effect::Cut]);
+            items.extend([
+                Effect::Mark,
+                Effect::Undo,
+                Effect::Ease,
+                Effect::Stretch,
+                Effect::Cut,
+            ]);
             items.extend([Effect::Skip]);
         }
         State::Paused | State::Off => {
@@ -120,7 +126,13 @@ fn items(state: State, snapshot: &Snapshot) -> Vec<Effect> {
             if asked {
                 items.extend([Effect::BeginAnswer, Effect::Pass]);
             }
-            items.extend([Effect::Undo, Effect::Ease, Effect::Stretch, Effect::Cut]);
+            items.extend([
+                Effect::Mark,
+                Effect::Undo,
+                Effect::Ease,
+                Effect::Stretch,
+                Effect::Cut,
+            ]);
             items.extend([Effect::Easier, Effect::Harder]);
         }
         _ => return items,

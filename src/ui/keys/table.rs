@@ -108,6 +108,8 @@ pub enum Effect {
     SwitchMode,
     /// The gear that is ridden is noted, where the rider shifts.
     NoteGear,
+    /// This moment is marked.
+    Mark,
     /// A separate meter's watts are held.
     ByMeter,
     /// The trainer's own watts are held.
@@ -187,6 +189,7 @@ impl Effect {
             Self::Undo => "take back",
             Self::SwitchMode => "watts or effort",
             Self::NoteGear => "note my gear",
+            Self::Mark => "mark this moment",
             Self::ByMeter => "hold my meter's watts",
             Self::ByTrainer => "hold the trainer's watts",
             Self::Why => "why this load",
@@ -233,6 +236,7 @@ impl Effect {
             Self::Undo => Command::Undo,
             Self::SwitchMode => Command::SwitchMode,
             Self::NoteGear => Command::NoteGear,
+            Self::Mark => Command::Mark,
             Self::ByMeter => Command::HoldByMeter(true),
             Self::ByTrainer => Command::HoldByMeter(false),
             Self::Rejoin => Command::Rejoin,
@@ -250,7 +254,7 @@ impl Effect {
 
 use Effect::{
     Answer, BrakeOff, Cut, Digit, Ease, Easier, End, Ground, Harder, Higher, Lead, Leave, Lower,
-    Next, NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous,
+    Mark, Next, NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous,
     PreviousControl, Review, Settings, Skip, Sound, Stretch, SwitchMode, Take, Television, Undo,
     Why, Write,
 };
@@ -265,7 +269,7 @@ const fn riding(act: Act, does: Effect) -> (Act, [Effect; 8]) {
 /// While a skip or an end waits for its second press, every key does what it does otherwise: the second press is the
 /// same key, or the same choice taken again.
 #[rustfmt::skip]
-pub const TABLE: [(Act, [Effect; 8]); 23] = [
+pub const TABLE: [(Act, [Effect; 8]); 24] = [
     //             before           riding    choices   paused    let off   asked     answering after
     (Act::BrakeOff, [BrakeOff,        BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff]),
     (Act::Less,     [PreviousControl, Easier,   Previous, Previous, Previous, Lower,    Lower,    Lower]),
@@ -279,6 +283,7 @@ pub const TABLE: [(Act, [Effect; 8]); 23] = [
     riding(Act::Undo, Undo),
     riding(Act::SwitchMode, SwitchMode),
     riding(Act::NoteGear, NoteGear),
+    riding(Act::Mark, Mark),
     riding(Act::Why, Why),
     riding(Act::Lead, Lead),
     riding(Act::End, End),

@@ -39,18 +39,21 @@ pub enum View {
     Bests,
     /// Sprints and recoveries.
     Sprints,
+    /// What was said and noted: how the day was, marks, remarks.
+    Notes,
     /// Beside other rides: the same session before, weeks, the effort map learned.
     Over,
 }
 
 impl View {
     /// All, in order.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Story,
         Self::Blocks,
         Self::Repeats,
         Self::Bests,
         Self::Sprints,
+        Self::Notes,
         Self::Over,
     ];
 
@@ -62,6 +65,7 @@ impl View {
             Self::Repeats => "Repeats",
             Self::Bests => "Best means",
             Self::Sprints => "Sprints, recoveries",
+            Self::Notes => "Notes",
             Self::Over => "Over rides",
         }
     }

@@ -216,6 +216,11 @@ pub const FIELDS: &[Field] = &[
         "[\"n\"]",
     ),
     keys(
+        "key_mark",
+        "What marks this moment, to talk about it after the ride.",
+        "[\"k\"]",
+    ),
+    keys(
         "key_why",
         "What says in words why this load stands, and leaves that again.",
         "[\"w\"]",

@@ -19,6 +19,7 @@ fn command() -> impl Strategy<Value = Command> {
         1 => any::<i8>().prop_map(Command::Trim),
         1 => Just(Command::EaseBlock),
         1 => Just(Command::NoteGear),
+        1 => Just(Command::Mark),
         1 => Just(Command::Stretch),
         1 => Just(Command::Cut),
         3 => Just(Command::Skip),

@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use stillroad::record::noted::{About, Who};
+use stillroad::record::{EventLine, NoteLine};
 use stillroad::review::csv_table::csv_table;
 use stillroad::review::page::page;
 
@@ -90,7 +92,17 @@ fn the_page_of_the_documentation_names_every_key_of_the_json() {
             _ => {}
         }
     }
-    let review = super::ridden::of_everything().review();
+    let mut kept = super::ridden::of_everything();
+    kept.events.push(EventLine {
+        ridden_s: 30.5,
+        what: "mark".into(),
+        detail: "1".to_owned(),
+        ..kept.events[0].clone()
+    });
+    for (who, about) in [(Who::Rider, About::Mark(1)), (Who::Coach, About::Session)] {
+        kept.notes.push(NoteLine::words(0, who, about, "Words"));
+    }
+    let review = kept.review();
     let mut found = std::collections::BTreeSet::new();
     keys(&serde_json::to_value(&review).unwrap(), &mut found);
     assert!(found.len() > 80, "{}", found.len());

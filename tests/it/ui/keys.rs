@@ -72,6 +72,7 @@ fn wanted(state: &str, key: Key) -> Vec<Command> {
         Key::ArrowRight => Command::Skip,
         Key::U => Command::Undo,
         Key::M => Command::SwitchMode,
+        Key::K => Command::Mark,
         // In a block that the brake holds there is no gear to note, and why a load stands is the window's to say.
         Key::N | Key::W => return Vec::new(),
         Key::Q => Command::End,
@@ -277,6 +278,7 @@ fn three_buttons_reach_everything() {
         Command::Skip,
         Command::Undo,
         Command::SwitchMode,
+        Command::Mark,
         Command::End,
         Command::Trim(1),
         Command::Trim(-1),
@@ -374,7 +376,7 @@ fn three_button_walks() -> Vec<Vec<Act>> {
         &[Act::More, Act::Less],
     ] {
         for step in [Act::More, Act::Less] {
-            for steps in 0..16 {
+            for steps in 0..20 {
                 let mut walk = first.to_vec();
                 walk.extend(std::iter::repeat_n(step, steps));
                 walk.push(Act::Yes);

@@ -42,7 +42,7 @@ const FITTED: &str = "prepare-fitted.png";
 const REVIEW: [(&str, usize); 3] = [
     ("review.png", 0),
     ("review-blocks.png", 1),
-    ("review-over-rides.png", 5),
+    ("review-over-rides.png", 6),
 ];
 
 /// The picture of the television's window, which is none of the main one's.

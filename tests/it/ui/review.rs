@@ -61,6 +61,7 @@ fn rides_are_chosen_and_looked_at_by_the_keyboard_alone() {
         ("Repeats", "Causeway, repeat by repeat, row 1"),
         ("Best means", "Best mean powers of this ride, row 1"),
         ("Sprints, recoveries", "Recoveries, row 1"),
+        ("Notes", "Said and noted, 2"),
         ("Over rides", "Rides, row 1"),
         ("Over rides", "Rides, row 2"),
     ] {
@@ -71,6 +72,7 @@ fn rides_are_chosen_and_looked_at_by_the_keyboard_alone() {
     let before = value(&window, "The same session before, 1");
     assert!(before.contains("ridden in target-power mode"), "{before}");
     assert!(has(&window, "Week of 2025-12-29"));
+    window.press(Key::ArrowLeft);
     window.press(Key::ArrowLeft);
     window.press(Key::ArrowDown);
     window.harness.run_steps(3);
@@ -101,6 +103,7 @@ fn the_effort_map_learned_is_shown_and_adopted_when_the_rider_says_so() {
         window.press(Key::ArrowDown);
         window.press(Key::ArrowRight);
     }
+    window.press(Key::ArrowRight);
     window.harness.run_steps(4);
     assert_eq!(value(&window, "Session"), "Ladder");
     let told = value(&window, "Effort map");
@@ -278,7 +281,7 @@ fn nothing_overlaps_or_leaves_the_window() {
         };
         let mut window = reviewing(width, height, 1.0, settings);
         for ride in 0..rides().len() {
-            for view in 0..6 {
+            for view in 0..7 {
                 let texts = window.seen_texts();
                 let whole = egui::Rect::from_min_size(
                     egui::Pos2::ZERO,
@@ -299,7 +302,7 @@ fn nothing_overlaps_or_leaves_the_window() {
                 }
                 window.press(Key::ArrowRight);
             }
-            for _ in 0..6 {
+            for _ in 0..7 {
                 window.press(Key::ArrowLeft);
             }
             window.press(Key::ArrowDown);
@@ -328,7 +331,7 @@ fn what_each_view_says() {
     let mut text = String::new();
     let mut before: Vec<String> = Vec::new();
     for ride in 0..rides().len() {
-        for _ in 0..6 {
+        for _ in 0..7 {
             let mut lines = Vec::new();
             for node in window.harness.root().children_recursive() {
                 let node = node.accesskit_node();
@@ -351,7 +354,7 @@ fn what_each_view_says() {
             window.press(Key::ArrowRight);
             window.harness.run_steps(3);
         }
-        for _ in 0..6 {
+        for _ in 0..7 {
             window.press(Key::ArrowLeft);
         }
         window.press(Key::ArrowDown);
@@ -390,9 +393,9 @@ fn write_the_review_s_pictures() {
                 window.press(Key::G);
             }
             for (ride, (key, _)) in rides().iter().enumerate() {
-                for view in 0..6 {
+                for view in 0..7 {
                     // One ride of each sort is enough of the last views.
-                    if ride < 2 || view < 2 || (ride, view) == (5, 5) {
+                    if ride < 2 || view < 2 || (ride, view) == (5, 6) {
                         let name = format!("review-{width}-{text}-{ground:?}-{key}-{view}.png");
                         pictures::written(
                             &folder.join(name.to_lowercase()),
@@ -402,7 +405,7 @@ fn write_the_review_s_pictures() {
                     }
                     window.press(Key::ArrowRight);
                 }
-                for _ in 0..6 {
+                for _ in 0..7 {
                     window.press(Key::ArrowLeft);
                 }
                 window.press(Key::ArrowDown);

@@ -8,6 +8,7 @@ use stillroad::app::{Answer, Ask, RideShelf};
 use stillroad::device::practice::PracticeConfig;
 use stillroad::engine::Command;
 use stillroad::plan;
+use stillroad::record::noted::{About, Circumstance, Fan, Who};
 use stillroad::record::{EventLine, NoteLine};
 use stillroad::review::over::compare::compare;
 use stillroad::review::over::{Brief, Listing, Opened};
@@ -173,6 +174,37 @@ pub fn rides() -> Vec<(String, Rec)> {
             what: "link-lost".into(),
             detail: "Hall trainer".into(),
         });
+        for (at, number) in [(700.4, "1"), (905.0, "2"), (1_500.5, "3")] {
+            held.events.push(EventLine {
+                ridden_s: at,
+                plan_s: at,
+                utc_ms: EPOCH_MS + (at * 1000.0) as i64,
+                what: "mark".into(),
+                detail: number.to_owned(),
+            });
+        }
+        for (who, about, words) in [
+            (Who::Rider, About::Mark(1), "Left knee, from here on"),
+            (
+                Who::Coach,
+                About::Mark(1),
+                "Saddle forward a little, and tell me on Thursday",
+            ),
+            (Who::Rider, About::Session, "Windows open, rain on the roof"),
+            (Who::Coach, About::Block(4), "Smoother than last week"),
+        ] {
+            held.notes
+                .push(NoteLine::words(EPOCH_MS, who, about, words));
+        }
+        for told in [
+            Circumstance::Fan(Fan::Low),
+            Circumstance::Room(21.5),
+            Circumstance::Sleep(6.0),
+            Circumstance::Soreness(4.0),
+            Circumstance::Paused("The door".to_owned()),
+        ] {
+            held.notes.push(NoteLine::day(EPOCH_MS, &told));
+        }
         let mut bare = ridden("first-ride", RideMode::TargetPower, 9);
         for row in &mut bare.rows {
             (row.power, row.cadence, row.heart_rate, row.lane) = (None, None, None, None);

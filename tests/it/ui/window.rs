@@ -200,6 +200,7 @@ fn the_keys_of_the_ride() {
         (Key::C, Command::Cut),
         (Key::U, Command::Undo),
         (Key::M, Command::SwitchMode),
+        (Key::K, Command::Mark),
         (Key::Q, Command::End),
     ] {
         let mut window = Window::open(states::riding(), 800, 600);

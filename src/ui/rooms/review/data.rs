@@ -8,6 +8,7 @@ use crate::review::csv_table::csv_table;
 use crate::review::layers::half_width;
 use crate::review::over::weeks::Week;
 use crate::review::over::{Brief, Opened, brief};
+use crate::review::said;
 use crate::review::suggest::suggestions;
 use crate::review::tables::{Shown, tables};
 use crate::review::words::{DASH, change, clock, heading, number, plain, sentences};
@@ -233,6 +234,15 @@ impl Data {
                 if self.tables.is_empty() {
                     self.lacking = "The session has neither sprints nor recoveries.";
                 }
+            }
+            View::Notes => {
+                let lines = said::sentences(review);
+                if lines.is_empty() {
+                    self.lacking = "No moment was marked, and nothing was said of this ride.";
+                } else {
+                    self.story = vec![("Said and noted".to_owned(), lines)];
+                }
+                self.tables = take(&["Marks"]);
             }
             View::Over => self.over(state, picked, rider),
         }

@@ -72,7 +72,7 @@ fn pieces(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<EffortMap>
                 curve::show(ui, &data.curve, width, rect.height(), look);
             }
         }
-        View::Over => story(ui, data, width, look),
+        View::Notes | View::Over => story(ui, data, width, look),
         View::Sprints => {}
     }
     for table in &data.tables {
