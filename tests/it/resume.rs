@@ -25,6 +25,7 @@ use stillroad::store::{Bounds, RideRead, RideWriter, left_open, read_ride};
 use crate::world::{Ride, rider, session, tap};
 
 mod load;
+mod window;
 
 fn plan() -> std::sync::Arc<Plan> {
     session(
