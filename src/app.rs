@@ -6,6 +6,7 @@
 mod acts;
 mod desk;
 mod folder;
+mod left_open;
 mod open;
 mod prepare;
 mod reader;
@@ -19,6 +20,7 @@ mod threshold;
 mod write;
 
 pub use desk::Files;
+pub use left_open::{LeftAnswer, LeftAsk, LeftFiles, LeftRides, Opened};
 pub use open::open;
 pub use review::{Answer, Ask, RideFiles, RideShelf};
 pub use session_files::SessionFiles;
@@ -130,6 +132,9 @@ pub struct App {
     opening: Option<String>,
     /// The rides that were asked for last, side by side.
     comparing: Option<Vec<String>>,
+    left_rides: Box<dyn LeftRides>,
+    /// Whether it is to be looked for a ride that was left open.
+    look_for_left: bool,
     capture: Capture,
     hands: Hands,
     snapshot: Arc<Snapshot>,
@@ -189,6 +194,8 @@ impl App {
             rides: Box::new(review::NoRides::new()),
             opening: None,
             comparing: None,
+            left_rides: Box::new(left_open::NoneLeft),
+            look_for_left: false,
             capture: Capture::default(),
             hands: Hands::default(),
             snapshot,
@@ -369,6 +376,7 @@ impl eframe::App for App {
             room => room,
         };
         if room != self.room {
+            self.look_for_left |= matches!(self.room, Room::Ride | Room::Finish);
             self.room = room;
             self.hands = Hands::with_keys(self.settings.keys.clone());
             self.capture = Capture::default();
@@ -390,6 +398,7 @@ impl eframe::App for App {
             self.act(ctx, act);
         }
         self.tend_television(ctx);
+        self.tend_left_open(ctx);
         self.save_settings();
         if ctx.input(|input| input.viewport().close_requested()) {
             self.close();

@@ -4,7 +4,7 @@ use std::sync::{Arc, OnceLock};
 
 use egui_system_font_provider::SystemFontProvider;
 
-use super::{App, Files, Ride, RideFiles, Shelf};
+use super::{App, Files, LeftFiles, Ride, RideFiles, Shelf};
 use crate::awake::Awake;
 use crate::device::Backend;
 use crate::device::fault::{Faults, Faulty};
@@ -15,7 +15,7 @@ use crate::engine::{Command, Snapshot};
 use crate::plan::{self, Problem};
 use crate::rider::{self, Rider};
 use crate::sound::Sound;
-use crate::store::{Places, left_open, riders, sessions, settings as settings_file};
+use crate::store::{Places, riders, sessions, settings as settings_file};
 use crate::time::Instant;
 use crate::toml_table::Severity;
 use crate::ui::fonts;
@@ -52,6 +52,7 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
     let desk = Files::new(places.clone());
     let sessions = Files::new(places.clone());
     let rides = RideFiles::new(places.rides.clone());
+    let left = LeftFiles::new(places.rides.clone());
     let recordings = vec![places.sessions.clone()];
     let practised = shelf
         .riders
@@ -103,6 +104,7 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
                 .with_settings(&cc.egui_ctx, settings, troubles)
                 .keeping_sessions(Box::new(sessions))
                 .reading_rides(Box::new(rides))
+                .offering_left_open(Box::new(left))
                 .keeping_awake(Awake::new())
                 .heard_by(sound)
                 .showing_folders();
@@ -206,12 +208,6 @@ fn shelf(places: &Places) -> Shelf {
             }
         }
         Err(error) => shelf.troubles.push(error.to_string()),
-    }
-    if let Some(newest) = left_open::find(&places.rides).first() {
-        let name = newest.file_name().unwrap_or_default().to_string_lossy();
-        shelf.troubles.push(format!(
-            "The recording {name} was never closed. In a terminal `stillroad resume` goes on with it, and `stillroad resume --close` closes it."
-        ));
     }
     if shelf.riders.is_empty() {
         shelf.riders.push((None, Arc::new(Rider::default())));

@@ -22,6 +22,7 @@ impl App {
             settings_key: self.hands.keys.shown(Act::Settings),
             write_key: self.hands.keys.shown(Act::Write),
             review_key: self.hands.keys.shown(Act::Review),
+            left_key: self.hands.keys.shown(Act::LeftOpen),
             television_key: self.hands.keys.shown(Act::Television),
             television_open: self.television.is_open(),
             screen_told: self.settings.screen().is_some(),
@@ -51,6 +52,10 @@ impl App {
         if answer.review {
             let ctx = ui.ctx().clone();
             self.toggle_review(&ctx);
+        }
+        if let Some(press) = answer.left {
+            let ctx = ui.ctx().clone();
+            self.answer_left(&ctx, press);
         }
         if let Some((place, rider)) = answer.save {
             self.save_rider(place, rider);

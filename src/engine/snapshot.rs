@@ -216,6 +216,19 @@ impl GroupView {
     }
 }
 
+/// A ride that a killed program left open and that goes on at the next start, in its own recording.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TakenUp {
+    /// The name of its folder.
+    pub ride: String,
+    /// What was ridden of it.
+    pub ridden: Span,
+    /// What is left of the session as it stands today.
+    pub left: Span,
+    /// What holds the load back at first, in a sentence.
+    pub held_back: &'static str,
+}
+
 /// The whole picture.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Snapshot {
@@ -241,6 +254,8 @@ pub struct Snapshot {
     pub session_length: Span,
     /// Time ridden, pauses left out.
     pub ridden: Span,
+    /// The ride that goes on at the start; only before it, and none where a ride of its own begins.
+    pub taken_up: Option<TakenUp>,
     /// The group's clock; none where the ride follows the rider's own.
     pub group: Option<GroupView>,
     /// Power: the chosen meter's, else the trainer's.

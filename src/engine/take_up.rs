@@ -243,6 +243,15 @@ impl TakeUp {
     }
 }
 
+/// The devices that a recording names, each with what it was used for.
+pub fn devices(start: &RideStart) -> Vec<(Role, DeviceId)> {
+    let role = |key: &str| Role::ALL.into_iter().find(|role| role.key() == key);
+    let named = start.devices.iter();
+    named
+        .filter_map(|(key, _, address, _)| Some((role(key)?, DeviceId::new(address))))
+        .collect()
+}
+
 /// The laps as the hand left them, and how much of the session was passed over after which time ridden.
 fn timeline(plan: &Plan, events: &[EventLine]) -> (Timeline, Vec<(Span, Span)>) {
     let mut timeline = Timeline::new(plan);

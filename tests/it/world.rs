@@ -110,13 +110,18 @@ pub fn rider() -> Rider {
 
 impl Ride {
     pub fn new(backends: Vec<Tapped>) -> Self {
+        Self::begun(EPOCH_MS, backends)
+    }
+
+    /// The same from another moment of the wall clock.
+    pub fn begun(utc_ms: i64, backends: Vec<Tapped>) -> Self {
         let log = Log::default();
         let tapped = backends
             .into_iter()
             .map(|make| make(TapTo(log.clone())))
             .collect();
         let keep = log.clone();
-        let world = World::new(EPOCH_MS, tapped, move |now, kept| {
+        let world = World::new(utc_ms, tapped, move |now, kept| {
             keep.lock().unwrap().push((now, Seen::Kept(kept)));
         });
         Self { world, log }

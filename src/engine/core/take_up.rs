@@ -3,6 +3,7 @@
 use super::Core;
 use crate::engine::command::Role;
 use crate::engine::rows::Rows;
+use crate::engine::snapshot::TakenUp;
 use crate::engine::take_up::TakeUp;
 use crate::record::{GoesOn, Kept};
 use crate::ride::{PauseCause, Runner};
@@ -16,6 +17,17 @@ impl Core {
         }
         self.choose(take_up.choice.clone());
         self.take_up = Some(Box::new(take_up));
+    }
+
+    /// The ride that waits to go on, for the screen.
+    pub(super) fn taken_up(&self) -> Option<TakenUp> {
+        let take_up = self.take_up.as_ref()?;
+        Some(TakenUp {
+            ride: take_up.ride.clone(),
+            ridden: take_up.ridden(),
+            left: take_up.left(),
+            held_back: take_up.held_back(),
+        })
     }
 
     /// Seconds ridden before the ride that waits to begin.

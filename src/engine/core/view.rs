@@ -55,6 +55,7 @@ impl Core {
                 .or(plan.as_ref().map(|plan| plan.length()))
                 .unwrap_or(Span::ZERO),
             ridden: runner.map_or(Span::ZERO, |runner| runner.ridden(now)),
+            taken_up: self.taken_up(),
             group: self.group_view(now),
             power: self.links.power(now).reading(now),
             cadence: self.links.cadence(now).reading(now),

@@ -51,6 +51,8 @@ pub enum Act {
     Write,
     /// The room in which rides are looked at.
     Review,
+    /// The page of a ride that was left open.
+    LeftOpen,
     /// A digit, for an answer. Not assigned: a digit that no act has taken is one.
     Digit(u8),
 }
@@ -172,6 +174,13 @@ pub const BINDINGS: &[Binding] = &[
     on(Act::Settings, "key_settings", "settings", &[Key::S], false),
     on(Act::Write, "key_write", "write a session", &[Key::T], false),
     on(Act::Review, "key_review", "look at rides", &[Key::R], false),
+    on(
+        Act::LeftOpen,
+        "key_left_open",
+        "ride left open",
+        &[Key::O],
+        false,
+    ),
 ];
 
 /// The row of an act; none for a digit.

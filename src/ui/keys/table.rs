@@ -154,6 +154,8 @@ pub enum Effect {
     Write,
     /// The room in which rides are looked at.
     Review,
+    /// The page of a ride that was left open; nothing where there is none.
+    LeftOpen,
     /// On to the next control.
     NextControl,
     /// Back to the control before.
@@ -212,6 +214,7 @@ impl Effect {
             Self::Settings => "settings",
             Self::Write => "write a session",
             Self::Review => "look at rides",
+            Self::LeftOpen => "ride left open",
             Self::NextControl => "next control",
             Self::PreviousControl => "control before",
             Self::Press => "press the control",
@@ -253,8 +256,8 @@ impl Effect {
 }
 
 use Effect::{
-    Answer, BrakeOff, Cut, Digit, Ease, Easier, End, Ground, Harder, Higher, Lead, Leave, Lower,
-    Mark, Next, NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous,
+    Answer, BrakeOff, Cut, Digit, Ease, Easier, End, Ground, Harder, Higher, Lead, Leave, LeftOpen,
+    Lower, Mark, Next, NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous,
     PreviousControl, Review, Settings, Skip, Sound, Stretch, SwitchMode, Take, Television, Undo,
     Why, Write,
 };
@@ -294,6 +297,7 @@ pub const TABLE: [(Act, [Effect; 8]); 24] = [
     (Act::Settings, [Settings,        Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Write,    [Write,           Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Review,   [Review,          Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Review]),
+    (Act::LeftOpen, [LeftOpen,        Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Digit(0), [Nothing,         Nothing,  Digit,    Digit,    Digit,    Digit,    Digit,    Digit]),
 ];
 

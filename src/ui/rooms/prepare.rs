@@ -10,6 +10,7 @@ pub mod fit;
 mod go;
 pub mod group;
 mod layout;
+pub mod left;
 mod session;
 mod spin_down;
 mod timing;
@@ -33,6 +34,7 @@ use crate::plan::fit::{Recoveries, Wish};
 use crate::ride::RideMode;
 use crate::rider::Rider;
 use crate::ui::rooms::rider::Form;
+use left::{LeftPress, Offer};
 
 /// What can be chosen from, read before the window opens.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -85,6 +87,8 @@ pub enum Page {
     Rider,
     /// Whose clock the ride follows, and the window for a television.
     Group,
+    /// A ride that was left open.
+    LeftOpen,
 }
 
 /// What the room keeps from one frame to the next.
@@ -100,6 +104,8 @@ pub struct State {
     pub last_recoveries: Recoveries,
     /// What is typed of a group's clock.
     pub group: group::Form,
+    /// The ride that was left open.
+    pub offer: Offer,
     /// The order of the devices.
     pub order: Order,
     /// Whether pointer or keyboard were among the devices in the last frame.
@@ -114,6 +120,7 @@ impl State {
         if self.page == Page::Rider && self.form.is_none() {
             self.page = Page::Columns;
         }
+        self.settle_left(snapshot);
     }
 
     /// Back to the columns from a rider's page.
@@ -136,6 +143,8 @@ pub struct Around<'a> {
     pub write_key: String,
     /// The key of the Review room, as it is written on the screen.
     pub review_key: String,
+    /// The key of the page of a ride that was left open, as it is written on the screen.
+    pub left_key: String,
     /// The key of the television's window, as it is written on the screen.
     pub television_key: String,
     /// Whether that window is open.
@@ -162,6 +171,8 @@ pub struct Answer {
     /// A rider to be saved: the place on the shelf that it takes, none for a new one, and the rider. Its source is the
     /// text that it was edited from.
     pub save: Option<(Option<usize>, Rider)>,
+    /// What becomes of the ride that was left open.
+    pub left: Option<LeftPress>,
     /// Whether the file of the rider that is edited is to be read again.
     pub reread: bool,
 }

@@ -270,6 +270,11 @@ pub const FIELDS: &[Field] = &[
         "What opens the room in which rides are looked at, before and after a ride.",
         "[\"r\"]",
     ),
+    keys(
+        "key_left_open",
+        "What opens the page of a ride that was left open, before a ride.",
+        "[\"o\"]",
+    ),
 ];
 
 /// The JSON Schema of a file of settings.

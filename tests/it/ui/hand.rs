@@ -13,6 +13,7 @@ use stillroad::time::Instant;
 use stillroad::ui::legibility::Sight;
 use stillroad::ui::settings::Settings;
 
+use super::left_open::LeftPile;
 use super::raster::{Picture, Textures};
 use super::review_rides::Pile;
 use super::states;
@@ -193,6 +194,7 @@ pub struct Window {
     pub drawer: Drawer,
     pub folder: Folder,
     pub pile: Pile,
+    pub left: LeftPile,
     textures: Textures,
     size: [usize; 2],
 }
@@ -254,6 +256,8 @@ impl Window {
         let sessions = folder.clone();
         let pile = Pile::default();
         let rides = pile.clone();
+        let left = LeftPile::beside(&snapshot);
+        let left_rides = left.clone();
         let hand = Hand::new(snapshot);
         let textures = Textures::default();
         let ride = hand.clone();
@@ -265,6 +269,7 @@ impl Window {
                 App::new(cc, Box::new(ride), shelf, Box::new(desk))
                     .keeping_sessions(Box::new(sessions))
                     .reading_rides(Box::new(rides))
+                    .offering_left_open(Box::new(left_rides))
                     .with_settings(&cc.egui_ctx, settings, Vec::new())
             });
         harness.run_steps(3);
@@ -275,6 +280,7 @@ impl Window {
             drawer,
             folder,
             pile,
+            left,
             textures,
             size: [width, height].map(|points| (points as f32 * dots) as usize),
         }

@@ -14,7 +14,7 @@ use super::states;
 
 /// The key that has to be pressed before a state shows what it is named for.
 pub fn opened_by(name: &str) -> Option<Key> {
-    let opens = [("why-", Key::W), ("lead-", Key::L)];
+    let opens = [("why-", Key::W), ("lead-", Key::L), ("left-page", Key::O)];
     let opened = opens.iter().find(|(begins, _)| name.starts_with(begins));
     opened.map(|&(_, key)| key)
 }

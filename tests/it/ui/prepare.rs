@@ -304,7 +304,7 @@ fn every_text_of_prepare_stays_in_its_place() {
 }
 
 /// No text lies over another and none leaves the window; what a scroll area cuts off at its edge is not looked at.
-fn check_texts(window: &mut Window, name: &str, width: usize, height: usize) {
+pub fn check_texts(window: &mut Window, name: &str, width: usize, height: usize) {
     let texts = window.seen_texts();
     assert!(texts.len() > 12, "{name}: only {} texts", texts.len());
     let size = egui::vec2(width as f32, height as f32);

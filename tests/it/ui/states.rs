@@ -6,123 +6,16 @@ use stillroad::device::{Adapter, DeviceId};
 use stillroad::engine::Snapshot;
 use stillroad::engine::command::Role;
 use stillroad::engine::snapshot::{
-    Armed, DeviceRow, InkPoint, Lap, Link, Question, RecordState, SpinDowns,
-};
-use stillroad::plan::{
-    Audience, Block, Brake, CadenceBand, Kind, Load, Plan, Position, Repeat, Target,
+    Armed, DeviceRow, InkPoint, Link, Question, RecordState, SpinDowns,
 };
 use stillroad::ride::{Cause, Finish, Mode, PauseCause, Reading, RideMode};
-use stillroad::rider::Rider;
 use stillroad::time::{Instant, Span};
 use stillroad::units::{Bpm, BrakeTarget, Effort, Level, MetresPerSecond, Rpm, Watts};
 
 /// The clock at which all snapshots are taken.
 pub const AT: Instant = Instant(5_000_000_000);
 
-pub fn block(name: &str, kind: Kind, seconds: u64, target: Target) -> Block {
-    Block {
-        name: name.to_owned(),
-        kind,
-        length: Span::from_seconds(seconds),
-        target,
-        cadence: Some(CadenceBand {
-            low: Rpm(80.0),
-            high: Rpm(90.0),
-        }),
-        position: Position::Seated,
-        build_up: None,
-        brake: Brake::Held,
-        stretch: true,
-        cut: kind == Kind::Hold,
-        main: kind.is_work() || kind == Kind::Recovery,
-        repeat: None,
-        cues: Vec::new(),
-    }
-}
-
-pub fn effort(x: f64) -> Target {
-    Target::Steady(Load::Effort(Effort(x)))
-}
-
-/// Ten minutes of warm-up, four holds of seven with recoveries of three, six of cool-down: 53 minutes.
-pub fn steady_plan() -> Plan {
-    let mut blocks = vec![block(
-        "Warm-up",
-        Kind::WarmUp,
-        600,
-        Target::Line(Load::Effort(Effort(2.0)), Load::Effort(Effort(5.0))),
-    )];
-    for number in 1..=4 {
-        let mut hold = block("Hold", Kind::Hold, 420, effort(7.0));
-        hold.repeat = Some(Repeat { number, of: 4 });
-        blocks.push(hold);
-        if number < 4 {
-            blocks.push(block("Recovery", Kind::Recovery, 180, effort(4.0)));
-        }
-    }
-    blocks.push(block("Cool-down", Kind::CoolDown, 360, effort(3.0)));
-    Plan {
-        name: "Four by seven".into(),
-        purpose: "Steady work just under the threshold, with time to breathe between.".into(),
-        author: "A coach".into(),
-        audience: Audience::Everyone,
-        test: None,
-        blocks,
-        source: Arc::from(""),
-        fitted: None,
-    }
-}
-
-/// Short sprints, all out and free, and a block with nothing asked.
-pub fn sprint_plan() -> Plan {
-    let mut blocks = vec![block("Warm-up", Kind::WarmUp, 600, effort(3.0))];
-    for number in 1..=6 {
-        let mut sprint = block("Sprint", Kind::Sprint, 12, effort(10.0));
-        sprint.brake = Brake::Free;
-        sprint.position = Position::Standing;
-        sprint.repeat = Some(Repeat { number, of: 6 });
-        blocks.push(sprint);
-        blocks.push(block("Recovery", Kind::Recovery, 48, effort(4.0)));
-    }
-    blocks.push(block("Free riding", Kind::Free, 300, Target::None));
-    blocks.push(block("Cool-down", Kind::CoolDown, 300, effort(2.5)));
-    Plan {
-        name: "Six sprints".into(),
-        purpose: "Short and sharp.".into(),
-        audience: Audience::Newcomers,
-        blocks,
-        ..steady_plan()
-    }
-}
-
-pub fn laps(plan: &Plan) -> Arc<[Lap]> {
-    let mut start = Span::ZERO;
-    plan.blocks
-        .iter()
-        .enumerate()
-        .map(|(index, block)| {
-            let lap = Lap {
-                block: index,
-                start,
-                length: block.length,
-            };
-            start += block.length;
-            lap
-        })
-        .collect()
-}
-
-pub fn rider() -> Rider {
-    Rider {
-        name: "Robin".into(),
-        threshold: Watts(286.0),
-        power_cap: Watts(350.0),
-        sprint_cap: Watts(700.0),
-        max_heart_rate: Some(Bpm(176.0)),
-        unconfirmed: vec!["power_cap".into()],
-        ..Rider::default()
-    }
-}
+pub use super::plans::{laps, rider, sprint_plan, steady_plan};
 
 pub fn practice(used: bool) -> DeviceRow {
     DeviceRow {
@@ -201,6 +94,7 @@ pub fn idle() -> Snapshot {
         session: Span::ZERO,
         session_length: Span::ZERO,
         ridden: Span::ZERO,
+        taken_up: None,
         group: None,
         power: Reading::NeverSeen,
         cadence: Reading::NeverSeen,
@@ -381,6 +275,7 @@ pub fn all() -> Vec<(&'static str, Snapshot)> {
     let mut all = super::moments::all();
     all.extend(super::why::all());
     all.extend(super::lead_page::all());
+    all.extend(super::left_open::all());
     all.push(("all-out-test", all_out_test()));
     all.extend(vec![
         ("idle", idle()),

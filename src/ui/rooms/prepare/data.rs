@@ -3,11 +3,12 @@
 use super::devices::{DeviceLine, line};
 use super::fit::offer;
 use super::go::{Button, Press, Trouble, buttons, cautions_stand, troubles};
+use super::left::{self, GoingOn, LeftCard};
 use super::session::{SessionCard, card};
 use super::{Around, Chosen, Page, Shelf, State, group, spin_down};
 use crate::engine::snapshot::Snapshot;
 use crate::engine::{Command, GroupClock};
-use crate::plan::fit::Recoveries;
+use crate::plan::fit::{Recoveries, changes_of};
 use crate::ride::{Mode, RideMode};
 use crate::rider::Rider;
 use crate::time::Instant;
@@ -41,6 +42,10 @@ pub struct Data {
     pub devices: Vec<DeviceLine>,
     /// The guide through a calibration, which stands in the columns' place.
     pub guide: Option<spin_down::Guide>,
+    /// The ride that was left open and is offered.
+    pub left: Option<LeftCard>,
+    /// The ride that was taken and goes on at the start, in the place of sessions, timing and rider.
+    pub going_on: Option<GoingOn>,
     /// What is missing before a start, what could not be read, what the core has to say; the most urgent first.
     pub missing: Vec<Trouble>,
     /// The large button, which has the keyboard at first.
@@ -48,7 +53,7 @@ pub struct Data {
     /// Other ways, at most two.
     pub others: Vec<Button>,
     /// What stands where nothing is missing: what the pedals do now, or a question that can wait.
-    pub calm: &'static str,
+    pub calm: String,
     /// Whose clock the ride will follow; empty for the rider's own.
     pub group: String,
     /// What the button of the television's window does.
@@ -94,6 +99,19 @@ impl Data {
                 .collect(),
             None => troubles(snapshot, shelf, state, around),
         };
+        let left = left::card(now, snapshot, &state.offer, &around.left_key);
+        let going_on = left::going_on(snapshot);
+        let calm = match snapshot.mode {
+            Mode::Ready if snapshot.waits_for_pedals => "Turn the pedals to begin.",
+            _ if going_on.is_some() => "",
+            _ if offers => offer(state.last_recoveries),
+            _ if around.screen_told => "",
+            _ => "How large is this screen, and how far away? Settings ask.",
+        };
+        let calm = match (&left, snapshot.waits_for_pedals) {
+            (Some(left), false) => format!("{}.", left.spoken),
+            _ => calm.to_owned(),
+        };
         Self {
             page: if cautions_stand(snapshot, state) {
                 Page::Cautions
@@ -101,9 +119,16 @@ impl Data {
                 state.page
             },
             chosen,
-            session: fitted
-                .map(|(plan, changes)| card(&plan, changes, rider, chosen.mode))
-                .unwrap_or_default(),
+            session: match (&going_on, &snapshot.plan) {
+                // What goes on is what the core holds, and not what is chosen here.
+                (Some(_), Some(plan)) => {
+                    let rider = snapshot.rider.as_deref();
+                    card(plan, changes_of(&plan.source), rider, snapshot.ride_mode)
+                }
+                _ => fitted
+                    .map(|(plan, changes)| card(&plan, changes, rider, chosen.mode))
+                    .unwrap_or_default(),
+            },
             figures: kept.map(figures).unwrap_or_default(),
             devices: state
                 .order
@@ -116,12 +141,9 @@ impl Data {
                 .collect(),
             guide: spin_down::guide(snapshot).filter(|_| state.page == Page::Columns),
             missing,
-            calm: match snapshot.mode {
-                Mode::Ready if snapshot.waits_for_pedals => "Turn the pedals to begin.",
-                _ if offers => offer(state.last_recoveries),
-                _ if around.screen_told => "",
-                _ => "How large is this screen, and how far away? Settings ask.",
-            },
+            calm,
+            left,
+            going_on,
             settings: match around.settings_key.as_str() {
                 "" => "Settings".to_owned(),
                 key => format!("Settings ({key})"),

@@ -4,6 +4,7 @@ mod devices;
 mod fit;
 mod foot;
 mod group;
+mod left;
 pub(in crate::ui::rooms) mod list;
 mod pages;
 mod rider;
@@ -56,22 +57,37 @@ pub fn room_ui(
                 state.page = Page::Columns;
             }
         }
+        (Page::LeftOpen, _) => {
+            if let Some(card) = &data.left {
+                left::page(ui, layout.middle, card, look);
+            }
+        }
         _ if data.guide.is_some() => {
             if let Some(guide) = &data.guide {
                 spin_down::show(ui, layout.middle, guide, look);
             }
         }
         _ => {
-            let room = layout.sessions;
-            (answer.write, answer.review) =
-                sessions::show(ui, room, shelf, chosen, state, data, look);
-            table::show(ui, layout.timing, data, shelf, chosen, state, look);
-            rider::show(ui, layout.rider, data, shelf, chosen, state, look);
+            if let Some(going) = &data.going_on {
+                let room = layout.sessions.union(layout.timing);
+                if left::going_on(ui, room, going, look) {
+                    answer.commands.extend(chosen.command(shelf));
+                }
+            } else {
+                (answer.write, answer.review) =
+                    columns(ui, &layout, data, look, shelf, chosen, state);
+            }
             devices::show(ui, layout.devices, data, state, &mut answer.commands, look);
         }
     }
     if data.page != Page::Columns || data.guide.is_some() {
         state.hand_on_devices = false;
+    }
+    if let Some(card) = &data.left
+        && data.page != Page::Rider
+        && left::way(ui, layout.title, card, look)
+    {
+        state.page = Page::LeftOpen;
     }
     if *chosen != before {
         answer.commands.extend(chosen.command(shelf));
@@ -80,6 +96,22 @@ pub fn room_ui(
         pressed(press, state, &mut answer);
     }
     answer
+}
+
+/// What is ridden and for whom, to be chosen.
+fn columns(
+    ui: &mut Ui,
+    layout: &Layout,
+    data: &Data,
+    look: Look,
+    shelf: &Shelf,
+    chosen: &mut Chosen,
+    state: &mut State,
+) -> (bool, bool) {
+    let ways = sessions::show(ui, layout.sessions, shelf, chosen, state, data, look);
+    table::show(ui, layout.timing, data, shelf, chosen, state, look);
+    rider::show(ui, layout.rider, data, shelf, chosen, state, look);
+    ways
 }
 
 fn pressed(press: Press, state: &mut State, answer: &mut Answer) {
@@ -111,6 +143,7 @@ fn pressed(press: Press, state: &mut State, answer: &mut Answer) {
             }
         }
         Press::Reread => answer.reread = true,
+        Press::Left(press) => answer.left = Some(press),
         Press::Settings => answer.settings = true,
         Press::Wait => {}
     }
@@ -195,7 +228,7 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         ui,
         &card.name,
         regular(look.pt(if low { size::UNIT - 12.0 } else { size::UNIT })),
-        at.width(),
+        at.width() - look.pt(left::WIDE + 10.0),
         colours.ink,
     );
     let head = text::place(painter, title, at, Align2::LEFT_TOP, colours.ink);

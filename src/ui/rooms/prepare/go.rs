@@ -1,6 +1,7 @@
 //! The way to a start: what is missing in the order of urgency, and what the large button does.
 
 use super::devices::{adapter, shown_name};
+use super::left::{self, LeftPress};
 use super::{Around, Page, Shelf, State, spin_down};
 use crate::engine::Command;
 use crate::engine::command::Role;
@@ -40,6 +41,8 @@ pub enum Press {
     Save,
     /// Reads the file of the rider that is edited again.
     Reread,
+    /// Goes on with the ride that was left open, or closes it.
+    Left(LeftPress),
     /// Nothing: it waits.
     Wait,
 }
@@ -109,6 +112,7 @@ pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (But
         Page::Group => {
             return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
         }
+        Page::LeftOpen => return left::buttons(&state.offer),
         Page::Cautions if snapshot.cautions_seen_today => {
             return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
         }
@@ -209,6 +213,6 @@ pub(super) fn cautions_stand(snapshot: &Snapshot, state: &State) -> bool {
             };
             !snapshot.cautions_seen_today && snapshot.devices.iter().any(used)
         }
-        Page::Rider | Page::Troubles | Page::Group => false,
+        Page::Rider | Page::Troubles | Page::Group | Page::LeftOpen => false,
     }
 }

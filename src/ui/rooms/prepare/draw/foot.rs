@@ -60,9 +60,9 @@ fn missing(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
             };
             let wide = rect.width();
             let points = look.pt(points);
-            let words = text::line(ui.painter(), data.calm, regular, points, wide, colour);
+            let words = text::line(ui.painter(), &data.calm, regular, points, wide, colour);
             text::place(ui.painter(), words, rect, Align2::LEFT_CENTER, colour);
-            name(ui, rect.shrink(1.0), "Hint", data.calm);
+            name(ui, rect.shrink(1.0), "Hint", &data.calm);
         }
         return None;
     }
@@ -188,7 +188,9 @@ fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     let left = low.right() - look.pt(SETTINGS_WIDE + 8.0);
     let mut pressed = None;
     let first = left - look.pt(CAUTIONS_WIDE + 8.0);
-    if small(ui, first, look.pt(GROUP_WIDE), "Group", "Ride with a group") {
+    // A ride that goes on does so by its own clock.
+    let alone = data.going_on.is_none();
+    if alone && small(ui, first, look.pt(GROUP_WIDE), "Group", "Ride with a group") {
         pressed = Some(Press::Show(Page::Group));
     }
     if small(
