@@ -43,6 +43,7 @@ impl App {
                     self.enter_write();
                 }
                 Effect::Review => self.toggle_review(ctx),
+                Effect::NextSession => self.write_next(),
                 Effect::Leave => self.leave_finish(),
                 Effect::TakeFound => self.answer_threshold(true),
                 Effect::LeaveFound => self.answer_threshold(false),

@@ -3,6 +3,7 @@
 mod broken;
 mod by_hand;
 mod many;
+pub mod next;
 mod over;
 mod page;
 pub mod ridden;

@@ -49,6 +49,8 @@ pub enum Act {
     Write,
     /// The room in which rides are looked at.
     Review,
+    /// The next session of the ride that is looked at.
+    NextSession,
     /// A digit, for an answer. Not assigned: a digit that no act has taken is one.
     Digit(u8),
 }
@@ -169,6 +171,13 @@ pub const BINDINGS: &[Binding] = &[
     on(Act::Settings, "key_settings", "settings", &[Key::S], false),
     on(Act::Write, "key_write", "write a session", &[Key::T], false),
     on(Act::Review, "key_review", "look at rides", &[Key::R], false),
+    on(
+        Act::NextSession,
+        "key_next_session",
+        "next session",
+        &[Key::P],
+        false,
+    ),
 ];
 
 /// The row of an act; none for a digit.

@@ -261,6 +261,7 @@ fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Ve
         | Effect::Settings
         | Effect::Write
         | Effect::Review
+        | Effect::NextSession
         | Effect::Leave => {
             hands.for_window.push(does);
         }

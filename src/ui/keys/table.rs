@@ -152,6 +152,8 @@ pub enum Effect {
     Write,
     /// The room in which rides are looked at.
     Review,
+    /// Where a ride is looked at: a next session is made from it.
+    NextSession,
     /// On to the next control.
     NextControl,
     /// Back to the control before.
@@ -209,6 +211,7 @@ impl Effect {
             Self::Settings => "settings",
             Self::Write => "write a session",
             Self::Review => "look at rides",
+            Self::NextSession => "next session from a ride",
             Self::NextControl => "next control",
             Self::PreviousControl => "control before",
             Self::Press => "press the control",
@@ -250,7 +253,7 @@ impl Effect {
 
 use Effect::{
     Answer, BrakeOff, Cut, Digit, Ease, Easier, End, Ground, Harder, Higher, Lead, Leave, Lower,
-    Next, NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous,
+    Next, NextControl, NextSession, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous,
     PreviousControl, Review, Settings, Skip, Sound, Stretch, SwitchMode, Take, Television, Undo,
     Why, Write,
 };
@@ -265,7 +268,7 @@ const fn riding(act: Act, does: Effect) -> (Act, [Effect; 8]) {
 /// While a skip or an end waits for its second press, every key does what it does otherwise: the second press is the
 /// same key, or the same choice taken again.
 #[rustfmt::skip]
-pub const TABLE: [(Act, [Effect; 8]); 23] = [
+pub const TABLE: [(Act, [Effect; 8]); 24] = [
     //             before           riding    choices   paused    let off   asked     answering after
     (Act::BrakeOff, [BrakeOff,        BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff]),
     (Act::Less,     [PreviousControl, Easier,   Previous, Previous, Previous, Lower,    Lower,    Lower]),
@@ -289,6 +292,7 @@ pub const TABLE: [(Act, [Effect; 8]); 23] = [
     (Act::Settings, [Settings,        Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Write,    [Write,           Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Review,   [Review,          Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Review]),
+    (Act::NextSession, [NextSession,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Digit(0), [Nothing,         Nothing,  Digit,    Digit,    Digit,    Digit,    Digit,    Digit]),
 ];
 

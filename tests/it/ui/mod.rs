@@ -10,6 +10,7 @@ mod keys;
 mod lead_page;
 mod legible;
 mod moments;
+mod next;
 mod pictures;
 mod prepare;
 mod prepare_fit;
