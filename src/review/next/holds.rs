@@ -106,12 +106,24 @@ impl Hold<'_> {
 
     /// A step less of its load; none where it has no load that can be less, or is as easy as a hold can be.
     pub(super) fn lower(&self, ground: &Ground<'_>, why: &str) -> Option<Wish> {
-        self.moved(why, |load| down(load, ground.by_effort))
+        let why = self.felt(ground, why, "half an effort less, until it is held.");
+        self.moved(&why, |load| down(load, ground.by_effort))
     }
 
     /// A step more of its load; none where it has no load that can be more.
     pub(super) fn higher(&self, ground: &Ground<'_>, why: &str) -> Option<Wish> {
-        self.moved(why, |load| up(load, ground.by_effort))
+        let why = self.felt(ground, why, "half an effort more.");
+        self.moved(&why, |load| up(load, ground.by_effort))
+    }
+
+    /// The rule as it reads where the rider finds an effort: its steps are half an effort and no per cent.
+    fn felt(&self, ground: &Ground<'_>, why: &str, step: &str) -> String {
+        let effort = matches!(self.block.target.greatest(), Some(Load::Effort(_)));
+        if ground.by_effort && effort {
+            with_practice(why, step)
+        } else {
+            why.to_owned()
+        }
     }
 
     fn moved(&self, why: &str, step: impl Fn(Load) -> Option<Load>) -> Option<Wish> {
@@ -128,6 +140,13 @@ impl Hold<'_> {
             why: why.to_owned(),
         })
     }
+}
+
+/// What was seen, with another practice that follows from it.
+pub(super) fn with_practice(why: &str, practice: &str) -> String {
+    let seen = why.split_once(" Common practice:");
+    let seen = seen.map_or(why, |(seen, _)| seen);
+    format!("{seen} Common practice: {practice}")
 }
 
 /// To so many steps of one, without the dust of binary fractions.

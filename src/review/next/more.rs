@@ -2,7 +2,7 @@
 //! source.
 
 use super::ground::Ground;
-use super::holds::Hold;
+use super::holds::{Hold, with_practice};
 use super::{MOST, Next, Wish, copy};
 use crate::plan::edit::Edit;
 use crate::plan::{Audience, Brake, Kind, Load, Plan, Target};
@@ -14,8 +14,10 @@ use crate::units::Watts;
 
 /// Power lies in the lane of a hold for so much of it, or it was not ridden as asked.
 const IN_LANE: f64 = 0.75;
-/// So much of the holds is rated at least.
+/// Of the holds after which a rating is asked for, so much is rated at least; and from which length on one is asked for
+/// (rules of the ride).
 const RATED: f64 = 0.5;
+const ASKED: Span = Span::from_seconds(180);
 /// A session rated so high as a whole was enough.
 const ENOUGH: f64 = 8.0;
 /// The lane of the day may lie under what was written by so much.
@@ -38,8 +40,12 @@ pub(super) fn proposal(ground: &Ground<'_>) -> Next {
         )));
     }
     let Some(off) = off else {
+        let short = ground.holds.iter().all(|hold| hold.block.length < ASKED);
         return Err(nothing(if ground.holds.is_empty() {
             "Nothing in the sprints asks for a change: ride it again as it is."
+        } else if short {
+            "No hold lasts the three minutes after which a rating is asked for, so nobody knows whether there was room for \
+             more, and nothing asks for less."
         } else {
             "No hold was rated, so nobody knows whether there was room for more, and nothing asks for less. Rate the blocks \
              on the way, and the next ride can tell."
@@ -82,8 +88,10 @@ fn nothing(why: &str) -> String {
 fn against(ground: &Ground<'_>) -> Option<String> {
     let review = ground.review;
     let all = || ground.holds.iter().flat_map(|hold| &hold.ridden);
+    let long = ground.holds.iter().filter(|hold| hold.block.length >= ASKED);
+    let asked = long.map(|hold| hold.ridden.len()).sum::<usize>();
     let rated = all().filter(|block| block.rating.is_some()).count();
-    if (rated as f64) < RATED * all().count() as f64 {
+    if (rated as f64) < RATED * asked as f64 {
         return Some("less than half of them were rated at all.".to_owned());
     }
     let above = all().find(|block| {
@@ -143,12 +151,7 @@ fn candidates(ground: &Ground<'_>, why: &str) -> Vec<Vec<Wish>> {
         .take(MOST)
         .collect();
     let repeats = low.iter().find_map(|(_, hold)| {
-        let why = format!(
-            "{} Here that is one repeat more.",
-            why.split_once(" Common practice:")
-                .map_or(why, |(told, _)| told)
-        );
-        hold.once_more(ground, &format!("{why} Common practice: a small step."))
+        hold.once_more(ground, &with_practice(why, "one repeat more of what was easy."))
     });
     let repeats: Vec<Wish> = repeats.into_iter().collect();
     let mut all = if ground.by_effort {

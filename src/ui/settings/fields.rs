@@ -265,6 +265,11 @@ pub const FIELDS: &[Field] = &[
         "What opens the room in which rides are looked at, before and after a ride.",
         "[\"r\"]",
     ),
+    keys(
+        "key_next_session",
+        "What opens the next session that a ride proposes, where that ride is looked at.",
+        "[\"p\"]",
+    ),
 ];
 
 /// The JSON Schema of a file of settings.

@@ -200,8 +200,11 @@ fn by_effort_it_is_a_repeat_more_or_half_an_effort() {
     }
     assert_eq!(
         changes(&ladder),
-        ["Chest deep: effort 8.7 in place of effort 8.2."],
-        "9.3 would be all out, and no hold"
+        [
+            "Chest deep: effort 8.7 in place of effort 8.2.",
+            "Knee deep: effort 7.3 in place of effort 6.8."
+        ],
+        "the top rung would be all out at 9.3, and no hold"
     );
 }
 

@@ -68,10 +68,10 @@ fn a_ride_becomes_the_next_session_by_its_key_and_by_its_button() {
     reviews(&mut window);
     presses(&mut window, BUTTON);
     is_open(&window);
+    assert_eq!(window.hand.told(), [], "the ride hears nothing of it");
     window.press(Key::Escape);
     window.harness.run_steps(2);
     assert!(has(&window, "Sessions"), "escape leads to Prepare");
-    assert_eq!(window.hand.told(), [], "the ride hears nothing of it");
 }
 
 #[test]
