@@ -88,7 +88,10 @@ fn nothing(why: &str) -> String {
 fn against(ground: &Ground<'_>) -> Option<String> {
     let review = ground.review;
     let all = || ground.holds.iter().flat_map(|hold| &hold.ridden);
-    let long = ground.holds.iter().filter(|hold| hold.block.length >= ASKED);
+    let long = ground
+        .holds
+        .iter()
+        .filter(|hold| hold.block.length >= ASKED);
     let asked = long.map(|hold| hold.ridden.len()).sum::<usize>();
     let rated = all().filter(|block| block.rating.is_some()).count();
     if (rated as f64) < RATED * asked as f64 {
@@ -151,7 +154,10 @@ fn candidates(ground: &Ground<'_>, why: &str) -> Vec<Vec<Wish>> {
         .take(MOST)
         .collect();
     let repeats = low.iter().find_map(|(_, hold)| {
-        hold.once_more(ground, &with_practice(why, "one repeat more of what was easy."))
+        hold.once_more(
+            ground,
+            &with_practice(why, "one repeat more of what was easy."),
+        )
     });
     let repeats: Vec<Wish> = repeats.into_iter().collect();
     let mut all = if ground.by_effort {

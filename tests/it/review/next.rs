@@ -223,6 +223,12 @@ fn holds_that_were_too_hard_become_a_step_easier() {
         let mut kept = steady(mode);
         rate_holds(&mut kept, 1.5);
         assert_eq!(changes(&kept), [told]);
+        let why = &next(&kept).unwrap().changes[0].why;
+        let step = match mode {
+            RideMode::TargetPower => "take 2 to 4 % off",
+            RideMode::EffortOnly => "half an effort less",
+        };
+        assert!(why.contains("1.5 above") && why.contains(step), "{why}");
     }
     let shares = builtin("steady-repeats").replace("effort = 7.5", "threshold = 0.86");
     let mut kept = ridden(&shares, RideMode::TargetPower);

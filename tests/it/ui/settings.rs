@@ -138,7 +138,7 @@ fn every_control_is_reached_by_tab_and_has_a_name() {
     let mut window = Window::open(states::idle(), 1280, 800);
     window.press(Key::S);
     let mut seen = std::collections::BTreeSet::new();
-    for _ in 0..70 {
+    for _ in 0..80 {
         window.press(Key::Tab);
         let focused = window
             .harness

@@ -76,6 +76,8 @@ fn a_test_and_a_session_without_work_are_left_as_they_are() {
 
 #[test]
 fn a_ride_as_planned_is_ridden_again_as_it_is() {
+    let short = ridden(builtin("first-ride"), RideMode::TargetPower);
+    assert!(why(&short).contains("three minutes after which a rating is asked"));
     let mut kept = ridden(builtin("steady-repeats"), RideMode::TargetPower);
     assert!(why(&kept).contains("No hold was rated"));
     rate_holds(&mut kept, 0.5);
