@@ -7,6 +7,7 @@ mod acts;
 mod desk;
 mod folder;
 mod left_open;
+mod next;
 mod open;
 mod prepare;
 mod reader;
@@ -362,10 +363,8 @@ impl eframe::App for App {
         self.snapshot = self.ride.snapshot();
         let mode = self.snapshot.mode;
         self.left_finish &= matches!(mode, Mode::Finished(_));
-        if matches!(
-            mode,
-            Mode::Riding | Mode::Paused(_) | Mode::Degraded { .. } | Mode::Finished(_)
-        ) {
+        let ended = matches!(mode, Mode::Finished(_)) && !self.left_finish;
+        if mode.under_way() || ended {
             self.in_settings = false;
             self.leave_write();
         }

@@ -44,6 +44,7 @@ impl App {
                 }
                 Effect::Review => self.toggle_review(ctx),
                 Effect::LeftOpen => self.show_left_open(),
+                Effect::NextSession => self.write_next(),
                 Effect::Leave => self.leave_finish(),
                 Effect::TakeFound => self.answer_threshold(true),
                 Effect::LeaveFound => self.answer_threshold(false),

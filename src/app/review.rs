@@ -207,6 +207,7 @@ impl App {
         for wish in wishes {
             match wish {
                 Wish::Leave => self.in_review = false,
+                Wish::Next => self.write_next(),
                 Wish::Adopt(map) => self.adopt(map),
                 Wish::Keep(key, what) => {
                     self.review.say("It is being written.", false);

@@ -198,7 +198,7 @@ impl App {
         }
     }
 
-    fn show_list(&mut self, shown: bool) {
+    pub(super) fn show_list(&mut self, shown: bool) {
         self.write.list = None;
         if shown {
             match self.sessions.keys() {
@@ -214,18 +214,23 @@ impl App {
     }
 
     /// Begins with something else; what was not saved is let go.
-    fn begin(&mut self, start: &Start) {
+    pub(super) fn begin(&mut self, start: &Start) {
         let editor = match start {
             Start::Template(index) => TEMPLATES
                 .get(*index)
                 .map(|template| Ok(Editor::new(template.text))),
             Start::Copy => Some(self.open_chosen()),
             Start::Own(key) => Some(self.open_own(key)),
+            // It has no file yet, and is worth one: unsaved from the start.
+            Start::Next(next) => Some(Ok(Editor::restored(Origin::New, &next.text))),
         };
         match editor {
             Some(Ok(editor)) => {
                 self.write.begin(editor);
                 self.forget_draft();
+                if let Start::Next(next) = start {
+                    self.write.say(next.words(), false);
+                }
             }
             Some(Err(sentence)) => self.write.say(sentence, true),
             None => {}

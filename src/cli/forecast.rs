@@ -119,7 +119,7 @@ fn words(
     text
 }
 
-fn lowest(lowest: Option<&Lowest>) -> String {
+pub(super) fn lowest(lowest: Option<&Lowest>) -> String {
     match lowest {
         None => "W′ not touched".to_owned(),
         Some(lowest) if lowest.share > 0.9995 => "W′ stays full".to_owned(),

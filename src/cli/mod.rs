@@ -15,6 +15,7 @@ pub mod fit;
 pub mod forecast;
 pub mod hand_over;
 mod logs;
+pub mod next;
 pub mod note;
 pub mod rehearse;
 pub mod replay;
@@ -67,6 +68,8 @@ enum Verb {
     Resume(Box<resume::Options>),
     /// Tell what recordings hold: how each block went, what the brake did and what the legs did
     Review(review::Options),
+    /// Make the next session from a ride: a copy of its session with a change or two, or why none. A proposal
+    Next(next::Options),
     /// Set rides side by side, block by block, and tell what changed between them
     Compare(compare::Options),
     /// Make one page of a class: riders as rows, blocks as columns
@@ -124,6 +127,7 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
         Verb::Ride(options) => ride::run(&options),
         Verb::Resume(options) => resume::run(&options),
         Verb::Review(options) => review::run(&options),
+        Verb::Next(options) => next::run(&options),
         Verb::Compare(options) => compare::run(&options),
         Verb::ClassSheet(options) => class_sheet::run(&options),
         Verb::EffortMap(options) => effort_map::run(&options).map(|text| (text, true)),

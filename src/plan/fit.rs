@@ -229,7 +229,7 @@ pub fn changes_of(text: &str) -> Vec<String> {
 }
 
 /// A block of a tree of pieces: at which index of each level.
-type Path = Vec<usize>;
+pub(super) type Path = Vec<usize>;
 
 /// The paths of all pieces, those of a set after the set itself, in the order in which they are ridden.
 fn paths(pieces: &[Piece]) -> Vec<Path> {
@@ -246,7 +246,7 @@ fn paths(pieces: &[Piece]) -> Vec<Path> {
     all
 }
 
-fn piece_at<'d>(pieces: &'d mut [Piece], path: &[usize]) -> Option<&'d mut Piece> {
+pub(super) fn piece_at<'d>(pieces: &'d mut [Piece], path: &[usize]) -> Option<&'d mut Piece> {
     let (first, rest) = path.split_first()?;
     let piece = pieces.get_mut(*first)?;
     match (piece, rest) {
@@ -272,7 +272,7 @@ fn blocks(pieces: &mut [Piece]) -> Vec<(Path, Kind, Span)> {
 
 /// Every block as often as it is ridden, those without length too: its path, at which repeat of each set around it, and
 /// its length.
-fn blocks_and_repeats(pieces: &[Piece]) -> Vec<(Path, Vec<u32>, Span)> {
+pub(super) fn blocks_and_repeats(pieces: &[Piece]) -> Vec<(Path, Vec<u32>, Span)> {
     let mut all = Vec::new();
     for (index, piece) in pieces.iter().enumerate() {
         match piece {

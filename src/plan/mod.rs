@@ -3,6 +3,7 @@
 mod block;
 mod builtin;
 mod cue;
+pub mod edit;
 pub mod fields;
 pub mod fit;
 mod format;

@@ -122,7 +122,7 @@ fn put_cue(text: &mut String, heading: &str, read: &ReadCue) {
     key("say", quote(&written(&cue.text)));
 }
 
-const fn load_key(load: Load) -> &'static str {
+pub(super) const fn load_key(load: Load) -> &'static str {
     match load {
         Load::Effort(_) => "effort",
         Load::Threshold(_) => "threshold",
@@ -133,12 +133,12 @@ const fn load_key(load: Load) -> &'static str {
 }
 
 /// A length of time as the format writes it.
-fn clock(span: Span) -> String {
+pub(super) fn clock(span: Span) -> String {
     quote(&span.to_string())
 }
 
 /// A TOML string. What was read holds no control characters; should one come, it is written as a space.
-fn quote(text: &str) -> String {
+pub(super) fn quote(text: &str) -> String {
     let mut quoted = String::with_capacity(text.len() + 2);
     quoted.push('"');
     for letter in text.chars() {

@@ -11,6 +11,7 @@ pub mod figures;
 pub mod fitted;
 pub mod layers;
 pub mod missing;
+pub mod next;
 pub mod over;
 pub mod page;
 pub mod picture;

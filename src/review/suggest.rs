@@ -2,13 +2,14 @@
 
 use super::Review;
 use super::blocks::BlockResult;
+use super::repeats::SetResult;
 use super::words::{change, plain};
 use crate::plan::Kind;
 
 /// So many suggestions at most.
 const MOST: usize = 3;
 /// A rating this far from the planned effort is worth a word.
-const RATED_OFF: f64 = 1.0;
+pub(super) const RATED_OFF: f64 = 1.0;
 /// Cadence that sags by so much from the first repeat to the last, rpm.
 const SAGS: f64 = 4.0;
 /// A recovery this far above its lane, W and share.
@@ -34,11 +35,15 @@ fn holds(review: &Review) -> impl Iterator<Item = &BlockResult> {
     holds.filter(|block| block.kind == Kind::Hold && block.whole())
 }
 
-fn rated(review: &Review) -> Option<String> {
-    let off: Vec<f64> = holds(review)
-        .filter_map(|block| Some(block.rating? - block.effort?))
-        .collect();
-    let mean = super::figures::mean(off)?;
+/// By how much the holds were rated above what was planned, mean; none where none was rated.
+pub(super) fn rated_off(review: &Review) -> Option<f64> {
+    let off = holds(review).filter_map(|block| Some(block.rating? - block.effort?));
+    super::figures::mean(off)
+}
+
+/// What ratings well off the plan suggest.
+pub(super) fn rated(review: &Review) -> Option<String> {
+    let mean = rated_off(review)?;
     if mean >= RATED_OFF {
         Some(format!(
             "Holds were rated {} above what was planned. Common practice: take 2 to 4 % off their load next time.",
@@ -54,19 +59,29 @@ fn rated(review: &Review) -> Option<String> {
     }
 }
 
-fn sagged(review: &Review) -> Option<String> {
-    review.sets.iter().filter(|set| set.kind == Kind::Hold && set.held).find_map(|set| {
+/// The first set in which cadence sagged from the first repeat to the last, and by how much, rpm.
+pub(super) fn sagging(review: &Review) -> Option<(&SetResult, f64)> {
+    let sets = review.sets.iter();
+    let mut held = sets.filter(|set| set.kind == Kind::Hold && set.held);
+    held.find_map(|set| {
         let sag = set.figure("cadence")?.change.filter(|sag| *sag <= -SAGS)?;
-        Some(format!(
-            "Cadence went {} rpm from the first {} to the last. Common practice: one repeat less, or 2 to 4 % off, until it \
-             stays.",
-            change(Some(sag), 0),
-            plain(&set.name)
-        ))
+        Some((set, sag))
     })
 }
 
-fn eased(review: &Review) -> Option<String> {
+/// What a cadence that sags suggests.
+pub(super) fn sagged(review: &Review) -> Option<String> {
+    let (set, sag) = sagging(review)?;
+    Some(format!(
+        "Cadence went {} rpm from the first {} to the last. Common practice: one repeat less, or 2 to 4 % off, until it \
+         stays.",
+        change(Some(sag), 0),
+        plain(&set.name)
+    ))
+}
+
+/// What a load that was made easier suggests.
+pub(super) fn eased(review: &Review) -> Option<String> {
     let eased = review
         .blocks
         .iter()

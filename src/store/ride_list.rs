@@ -211,9 +211,11 @@ fn whole(folder: &Path) -> Result<(RideRead, Vec<InputLine>), String> {
 pub fn open(rides: &Path, key: &str) -> Result<Opened, String> {
     let (ride, raw) = whole(&rides.join(key))?;
     let recording = recording(&ride, &raw);
+    let review = review::review(&recording);
     Ok(Opened {
         key: key.to_owned(),
-        review: review::review(&recording),
+        next: review::next::propose(&ride.start, &review),
+        review,
         chart: chart::chart(&recording, &Asked::of(&ride.start)),
     })
 }

@@ -3,6 +3,7 @@
 mod broken;
 mod by_hand;
 mod many;
+pub mod next;
 mod noted;
 mod over;
 mod page;

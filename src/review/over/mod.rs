@@ -12,6 +12,7 @@ pub use brief::Brief;
 
 use super::Review;
 use super::chart::Chart;
+use super::next::Next;
 
 /// Everything that can be chosen to be looked at.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -31,4 +32,6 @@ pub struct Opened {
     pub review: Review,
     /// Its strip.
     pub chart: Chart,
+    /// The next session that it proposes, or why none.
+    pub next: Next,
 }

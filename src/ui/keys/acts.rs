@@ -53,6 +53,8 @@ pub enum Act {
     Review,
     /// The page of a ride that was left open.
     LeftOpen,
+    /// The next session of the ride that is looked at.
+    NextSession,
     /// A digit, for an answer. Not assigned: a digit that no act has taken is one.
     Digit(u8),
 }
@@ -179,6 +181,13 @@ pub const BINDINGS: &[Binding] = &[
         "key_left_open",
         "ride left open",
         &[Key::O],
+        false,
+    ),
+    on(
+        Act::NextSession,
+        "key_next_session",
+        "next session",
+        &[Key::P],
         false,
     ),
 ];

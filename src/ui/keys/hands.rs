@@ -262,6 +262,7 @@ fn perform(does: Effect, act: Act, snapshot: &Snapshot, hands: &mut Hands) -> Ve
         | Effect::Write
         | Effect::Review
         | Effect::LeftOpen
+        | Effect::NextSession
         | Effect::Leave => {
             hands.for_window.push(does);
         }

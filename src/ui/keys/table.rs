@@ -156,6 +156,8 @@ pub enum Effect {
     Review,
     /// The page of a ride that was left open; nothing where there is none.
     LeftOpen,
+    /// Where a ride is looked at: a next session is made from it.
+    NextSession,
     /// On to the next control.
     NextControl,
     /// Back to the control before.
@@ -215,6 +217,7 @@ impl Effect {
             Self::Write => "write a session",
             Self::Review => "look at rides",
             Self::LeftOpen => "ride left open",
+            Self::NextSession => "next session from a ride",
             Self::NextControl => "next control",
             Self::PreviousControl => "control before",
             Self::Press => "press the control",
@@ -257,9 +260,9 @@ impl Effect {
 
 use Effect::{
     Answer, BrakeOff, Cut, Digit, Ease, Easier, End, Ground, Harder, Higher, Lead, Leave, LeftOpen,
-    Lower, Mark, Next, NextControl, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press, Previous,
-    PreviousControl, Review, Settings, Skip, Sound, Stretch, SwitchMode, Take, Television, Undo,
-    Why, Write,
+    Lower, Mark, Next, NextControl, NextSession, NoteGear, Nothing, Open, Pass, PauseOrGoOn, Press,
+    Previous, PreviousControl, Review, Settings, Skip, Sound, Stretch, SwitchMode, Take,
+    Television, Undo, Why, Write,
 };
 
 /// An act that does one thing all through a ride, and nothing before or after.
@@ -272,7 +275,7 @@ const fn riding(act: Act, does: Effect) -> (Act, [Effect; 8]) {
 /// While a skip or an end waits for its second press, every key does what it does otherwise: the second press is the
 /// same key, or the same choice taken again.
 #[rustfmt::skip]
-pub const TABLE: [(Act, [Effect; 8]); 24] = [
+pub const TABLE: [(Act, [Effect; 8]); 26] = [
     //             before           riding    choices   paused    let off   asked     answering after
     (Act::BrakeOff, [BrakeOff,        BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff, BrakeOff]),
     (Act::Less,     [PreviousControl, Easier,   Previous, Previous, Previous, Lower,    Lower,    Lower]),
@@ -298,6 +301,7 @@ pub const TABLE: [(Act, [Effect; 8]); 24] = [
     (Act::Write,    [Write,           Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Review,   [Review,          Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Review]),
     (Act::LeftOpen, [LeftOpen,        Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
+    (Act::NextSession, [NextSession,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing,  Nothing]),
     (Act::Digit(0), [Nothing,         Nothing,  Digit,    Digit,    Digit,    Digit,    Digit,    Digit]),
 ];
 

@@ -97,6 +97,8 @@ pub enum Wish {
     Leave,
     /// Something kept of the ride of this folder.
     Keep(String, Keep),
+    /// The next session of the ride that is open.
+    Next,
     /// Text for the clipboard.
     Copy(String),
     /// The learned effort map, for the rider that is chosen in Prepare.

@@ -15,6 +15,7 @@ pub use draw::room_ui;
 use std::sync::Arc;
 
 use crate::plan::Plan;
+use crate::review::next::Proposal;
 use crate::ride::RideMode;
 use crate::rider::Rider;
 use crate::time::{Instant, Span};
@@ -36,6 +37,8 @@ pub enum Start {
     Copy,
     /// A file of the rider's own, by its key.
     Own(String),
+    /// What a ride proposes for the next.
+    Next(Arc<Proposal>),
 }
 
 /// A question that stands beside the text until it is answered.

@@ -275,6 +275,11 @@ pub const FIELDS: &[Field] = &[
         "What opens the page of a ride that was left open, before a ride.",
         "[\"o\"]",
     ),
+    keys(
+        "key_next_session",
+        "What opens the next session that a ride proposes, where that ride is looked at.",
+        "[\"p\"]",
+    ),
 ];
 
 /// The JSON Schema of a file of settings.

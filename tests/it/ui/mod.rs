@@ -11,6 +11,7 @@ mod lead_page;
 mod left_open;
 mod legible;
 mod moments;
+mod next;
 mod pictures;
 mod plans;
 mod prepare;

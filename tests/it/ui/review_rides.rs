@@ -10,6 +10,7 @@ use stillroad::engine::Command;
 use stillroad::plan;
 use stillroad::record::noted::{About, Circumstance, Fan, Who};
 use stillroad::record::{EventLine, NoteLine};
+use stillroad::review::next::propose;
 use stillroad::review::over::compare::compare;
 use stillroad::review::over::{Brief, Listing, Opened};
 use stillroad::review::{Asked, chart};
@@ -79,9 +80,11 @@ impl RideShelf for Pile {
 }
 
 fn opened(key: &str, kept: &Rec) -> Opened {
+    let review = kept.review();
     Opened {
         key: key.to_owned(),
-        review: kept.review(),
+        next: propose(&kept.start, &review),
+        review,
         chart: chart::chart(&kept.recording(), &Asked::of(&kept.start)),
     }
 }

@@ -352,6 +352,11 @@ fn buttons(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) 
     let mut ways: Vec<(&str, &str, Option<Wish>)> = vec![("Back (esc)", "Back", Some(Wish::Leave))];
     if let Some(key) = open {
         let keep = |what| Some(Wish::Keep(key.clone(), what));
+        ways.push((
+            "Next session from this ride",
+            "Next session",
+            Some(Wish::Next),
+        ));
         ways.push(("Save the page", "Save page", keep(Keep::Page)));
         ways.push(("Save the strip", "Save strip", keep(Keep::Picture)));
         ways.push(("Save the table", "Save table", keep(Keep::Table)));
@@ -360,7 +365,7 @@ fn buttons(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) 
         }
     }
     let gap = look.pt(10.0);
-    let wide = ((rect.width() - gap * 4.0) / 5.0).min(look.pt(230.0));
+    let wide = ((rect.width() - gap * 5.0) / 6.0).min(look.pt(230.0));
     let mut wished = Vec::new();
     for (index, (words, short, wish)) in ways.into_iter().enumerate() {
         let left = rect.left() + (wide + gap) * index as f32;

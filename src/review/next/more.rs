@@ -1,0 +1,236 @@
+//! The one rule by which the next session asks for a little more, and everything that forbids it. Common practice, no
+//! source.
+
+use super::ground::Ground;
+use super::holds::{Hold, with_practice};
+use super::{MOST, Next, Wish, copy};
+use crate::plan::edit::Edit;
+use crate::plan::{Audience, Brake, Kind, Load, Plan, Target};
+use crate::review::suggest::{RATED_OFF, rated, rated_off, suggestions};
+use crate::review::words::{change, plain};
+use crate::rider::{self, Rider, WBalance};
+use crate::time::Span;
+use crate::units::Watts;
+
+/// Power lies in the lane of a hold for so much of it, or it was not ridden as asked.
+const IN_LANE: f64 = 0.75;
+/// Of the holds after which a rating is asked for, so much is rated at least; and from which length on one is asked for
+/// (rules of the ride).
+const RATED: f64 = 0.5;
+const ASKED: Span = Span::from_seconds(180);
+/// A session rated so high as a whole was enough.
+const ENOUGH: f64 = 8.0;
+/// The lane of the day may lie under what was written by so much.
+const AS_WRITTEN: f64 = 0.99;
+/// So much of W′ is left at least, as a share, by the estimate for the copy.
+const LEFT: f64 = 0.10;
+/// No hold is brought above these efforts: above 9 has no figure, and newcomers are asked for 7 at most.
+const MOST_EFFORT: f64 = 9.0;
+const MOST_FOR_NEWCOMERS: f64 = 7.0;
+
+/// A little more where everything speaks for it, else why nothing is proposed.
+pub(super) fn proposal(ground: &Ground<'_>) -> Next {
+    let review = ground.review;
+    let off = rated_off(review);
+    if off.is_none_or(|off| off > -RATED_OFF)
+        && let Some(advice) = suggestions(review).first()
+    {
+        return Err(nothing(&format!(
+            "What the ride suggests is nothing that one value of the session's text would say: {advice}"
+        )));
+    }
+    let Some(off) = off else {
+        let short = ground.holds.iter().all(|hold| hold.block.length < ASKED);
+        return Err(nothing(if ground.holds.is_empty() {
+            "Nothing in the sprints asks for a change: ride it again as it is."
+        } else if short {
+            "No hold lasts the three minutes after which a rating is asked for, so nobody knows whether there was room for \
+             more, and nothing asks for less."
+        } else {
+            "No hold was rated, so nobody knows whether there was room for more, and nothing asks for less. Rate the blocks \
+             on the way, and the next ride can tell."
+        }));
+    };
+    if off > -RATED_OFF {
+        return Err(nothing(&format!(
+            "Holds were rated as they were planned ({} of ten), and nothing asks for less: ride it again as it is.",
+            change(Some(off), 1)
+        )));
+    }
+    // Well below the plan by the mean: what else is there?
+    let against = against(ground).map(|why| {
+        nothing(&format!(
+            "Holds were rated {} below what was planned, but {why}",
+            change(Some(off), 1).trim_start_matches('−')
+        ))
+    });
+    if let Some(against) = against {
+        return Err(against);
+    }
+    let why = rated(review).unwrap_or_default();
+    let mut refused = None;
+    for wishes in candidates(ground, &why) {
+        match tried(ground, &wishes) {
+            Ok(proposal) => return Ok(proposal),
+            Err(why) => refused = refused.or(Some(why)),
+        }
+    }
+    Err(refused.unwrap_or_else(|| {
+        nothing("Holds were rated well below what was planned, but none has a load that can be a step more within your caps.")
+    }))
+}
+
+fn nothing(why: &str) -> String {
+    format!("{why} Nothing is proposed.")
+}
+
+/// What speaks against more; none where nothing does.
+fn against(ground: &Ground<'_>) -> Option<String> {
+    let review = ground.review;
+    let all = || ground.holds.iter().flat_map(|hold| &hold.ridden);
+    let long = ground
+        .holds
+        .iter()
+        .filter(|hold| hold.block.length >= ASKED);
+    let asked = long.map(|hold| hold.ridden.len()).sum::<usize>();
+    let rated = all().filter(|block| block.rating.is_some()).count();
+    if (rated as f64) < RATED * asked as f64 {
+        return Some("less than half of them were rated at all.".to_owned());
+    }
+    let above = all().find(|block| {
+        let both = block.rating.zip(block.effort);
+        both.is_some_and(|(rating, effort)| rating > effort)
+    });
+    if let Some(block) = above {
+        return Some(format!("{} was rated above it.", plain(&block.title())));
+    }
+    if review.fitted.is_some() {
+        return Some(
+            "the session was fitted to the day and not ridden as it is written.".to_owned(),
+        );
+    }
+    if let Some(other) = suggestions(review).get(1) {
+        return Some(format!("something else speaks against more: {other}"));
+    }
+    if review.ride.rating.is_some_and(|rating| rating >= ENOUGH) {
+        return Some(format!("the whole session was rated {ENOUGH} or more."));
+    }
+    let eased = all().find(|block| {
+        let both = block.fitted.mean_w.zip(block.written.mean_w);
+        both.is_some_and(|(today, written)| today < written * AS_WRITTEN)
+    });
+    if let Some(block) = eased {
+        return Some(format!(
+            "{} was ridden with less than is written.",
+            plain(&block.title())
+        ));
+    }
+    if ground.by_effort {
+        return None;
+    }
+    let off = all().find(|block| {
+        let known = 2 * u64::from(block.fitted.compared_s) >= block.ridden_s;
+        !known || block.fitted.share().is_none_or(|share| share < IN_LANE)
+    })?;
+    Some(format!(
+        "power is not known to have lain in the lane of {} for three quarters of it.",
+        plain(&off.title())
+    ))
+}
+
+/// What could be a little more, the first choice first: by watts a step of the loads, by effort a repeat.
+fn candidates(ground: &Ground<'_>, why: &str) -> Vec<Vec<Wish>> {
+    let mut low: Vec<(f64, &Hold<'_>)> = ground
+        .holds
+        .iter()
+        .filter_map(|hold| Some((hold.rated_off()?, hold)))
+        .filter(|(off, _)| *off <= -RATED_OFF)
+        .collect();
+    low.sort_by(|(one, _), (other, _)| one.total_cmp(other));
+    let loads: Vec<Wish> = low
+        .iter()
+        .filter_map(|(_, hold)| hold.higher(ground, why))
+        .filter(|wish| within_bounds(ground, wish))
+        .take(MOST)
+        .collect();
+    let repeats = low.iter().find_map(|(_, hold)| {
+        hold.once_more(
+            ground,
+            &with_practice(why, "one repeat more of what was easy."),
+        )
+    });
+    let repeats: Vec<Wish> = repeats.into_iter().collect();
+    let mut all = if ground.by_effort {
+        vec![repeats, loads]
+    } else {
+        vec![loads, repeats]
+    };
+    all.retain(|wishes| !wishes.is_empty());
+    all
+}
+
+/// Whether a load stays under the rider's cap, and within what its riders are asked for.
+fn within_bounds(ground: &Ground<'_>, wish: &Wish) -> bool {
+    let Edit::Target(target) = wish.edit else {
+        return true;
+    };
+    let most = match ground.written.audience {
+        Audience::Newcomers => MOST_FOR_NEWCOMERS,
+        Audience::Everyone => MOST_EFFORT,
+    };
+    let within = |load: Load| {
+        let watts = rider::lane(&load, ground.rider);
+        let effort = rider::effort_of(&load, ground.rider);
+        // Efforts are tenths; the hair is for those in binary.
+        effort.is_some_and(|effort| effort.0 <= most + 1e-9)
+            && watts.is_none_or(|watts| watts <= ground.rider.power_cap)
+    };
+    match target {
+        Target::Steady(load) => within(load),
+        Target::Line(from, to) => within(from) && within(to),
+        Target::None => false,
+    }
+}
+
+/// The copy with these, where the rider is not forecast to be brought to their limit by it.
+fn tried(ground: &Ground<'_>, wishes: &[Wish]) -> Next {
+    let proposal = copy(ground, wishes)?;
+    let plan = crate::plan::read(&proposal.text).plan;
+    let left = plan.map_or(0.0, |plan| least_left(&plan, ground.rider));
+    if left < LEFT {
+        return Err(nothing(
+            "Holds were rated well below what was planned, but by the estimate a step more would leave next to nothing of W′.",
+        ));
+    }
+    Ok(proposal)
+}
+
+/// The least that a session leaves of W′, as a share, from what it asks for. Threshold power stands for critical power;
+/// build-ups are left out, which errs on the tired side.
+fn least_left(plan: &Plan, rider: &Rider) -> f64 {
+    let mut left = WBalance::full(rider.threshold, rider.w_prime);
+    let mut least = left.share();
+    for block in plan
+        .blocks
+        .iter()
+        .filter(|block| block.brake == Brake::Held)
+    {
+        let cap = match block.kind {
+            Kind::Sprint => rider.sprint_cap,
+            _ => rider.power_cap,
+        };
+        let length = block.length.whole_seconds();
+        for second in 0..length {
+            let share = (second as f64 + 0.5) / length as f64;
+            let watts: Option<Watts> = match block.target.at(share) {
+                Some(load) if load.is_all_out() => Some(cap),
+                load => load.and_then(|load| rider::lane(&load, rider)),
+            };
+            if let Some(watts) = watts {
+                left.ride(watts.min(cap), Span::from_seconds(1));
+                least = least.min(left.share());
+            }
+        }
+    }
+    least
+}
