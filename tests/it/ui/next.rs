@@ -1,19 +1,27 @@
 //! From the Review room to the Write room: the next session of a ride, by key and by button, and no text lost on the way.
 
+use std::path::PathBuf;
+
 use egui::Key;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use stillroad::engine::Command;
 use stillroad::engine::snapshot::{Question, Snapshot};
 
 use super::hand::Window;
+use super::pictures;
 use super::states;
+use super::views::View;
 use super::write::{SHORT, has, replaces};
 use crate::review::next::low;
 
 const BUTTON: &str = "Next session from this ride";
 
 fn over(snapshot: Snapshot) -> Window {
-    let window = Window::open(snapshot, 1280, 800);
+    sized(snapshot, 1280, 800)
+}
+
+fn sized(snapshot: Snapshot, width: usize, height: usize) -> Window {
+    let window = Window::open(snapshot, width, height);
     let mut practice = low();
     practice.start.devices = vec![("trainer".into(), "Practice".into(), "-".into(), true)];
     let rides = [("low", low()), ("practice", practice)];
@@ -136,6 +144,22 @@ fn a_draft_on_the_disk_is_asked_about_too_and_one_that_cannot_be_read_is_left_al
     window.harness.run_steps(3);
     assert!(value(&window, "Said").contains("A draft lies"));
     assert_eq!(window.folder.draft.borrow().as_deref(), Some("torn"));
+}
+
+/// Writes what becomes of a ride to the folder named by `STILLROAD_PICTURES`.
+#[test]
+#[ignore = "writes pictures for people to look at: set STILLROAD_PICTURES to a folder"]
+fn write_the_next_session_s_pictures() {
+    let folder = PathBuf::from(std::env::var("STILLROAD_PICTURES").unwrap());
+    std::fs::create_dir_all(&folder).unwrap();
+    for (width, height) in [(1280, 800), (800, 600)] {
+        let mut window = sized(states::idle(), width, height);
+        reviews(&mut window);
+        window.press(Key::P);
+        window.harness.run_steps(3);
+        let name = format!("next-{width}.png");
+        pictures::written(&folder.join(name), &mut window, View::Plain);
+    }
 }
 
 /// After a ride the room is left for good: but not before its question was answered, which the proposal hangs on.
