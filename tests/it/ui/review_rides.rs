@@ -186,6 +186,9 @@ pub fn rides() -> Vec<(String, Rec)> {
                 detail: number.to_owned(),
             });
         }
+        // As a ride keeps them: in the order in which they happened.
+        held.events
+            .sort_by(|one, other| one.ridden_s.total_cmp(&other.ridden_s));
         for (who, about, words) in [
             (Who::Rider, About::Mark(1), "Left knee, from here on"),
             (
