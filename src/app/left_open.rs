@@ -316,7 +316,10 @@ impl App {
                 match closed {
                     Ok(()) => {
                         offer.left = None;
-                        self.prepare.page = Page::Columns;
+                        // The rider may have gone to another page while the disk took its time.
+                        if self.prepare.page == Page::LeftOpen {
+                            self.prepare.page = Page::Columns;
+                        }
                     }
                     Err(why) => offer.refused = why,
                 }

@@ -187,8 +187,13 @@ fn a_key_or_the_button_opens_its_page() {
     for label in ["Go on with it", "Close it", "Not now"] {
         window.harness.get_by_label(label);
     }
-    // The large button has the keyboard, and the arrows and tab reach the others.
-    assert!(window.harness.get_by_label("Go on with it").is_focused());
+    // The large button has the keyboard, and tab and the arrows reach the others.
+    let has = |window: &Window, label: &str| window.harness.get_by_label(label).is_focused();
+    assert!(has(&window, "Go on with it"));
+    window.press(Key::Tab);
+    assert!(has(&window, "Close it"));
+    window.press(Key::ArrowRight);
+    assert!(has(&window, "Not now"));
     assert_eq!(window.hand.told(), [], "reading it starts nothing");
     // It grows older while the page stands.
     let later = window.hand.now.get() + Span::from_seconds(60);
@@ -307,6 +312,54 @@ fn an_answer_that_comes_after_the_page_was_left_is_none() {
     assert_eq!(window.hand.told(), []);
     window.press(Key::O);
     assert_eq!(value(&window, "Refused"), None);
+}
+
+#[test]
+fn a_recording_that_is_closed_slowly_takes_nobody_from_another_page() {
+    let mut window = opened();
+    window.left.slow.replace(true);
+    click(&mut window, "Close it");
+    window.harness.get_by_label("The recording is being closed");
+    click(&mut window, "Not now");
+    click(&mut window, "Edit this rider");
+    window.left.slow.replace(false);
+    window.harness.run_steps(3);
+    window.harness.get_by_label("Save this rider");
+    click(&mut window, "Leave without saving");
+    assert!(window.harness.query_by_label(WAY).is_none());
+}
+
+#[test]
+fn escape_lets_the_brake_off_on_its_page_too() {
+    let mut window = opened();
+    window.press(Key::Escape);
+    assert_eq!(window.hand.told(), [Command::BrakeOff]);
+}
+
+#[test]
+fn the_key_leads_there_from_other_rooms_before_a_ride() {
+    for room in [Key::S, Key::R] {
+        let mut window = Window::open(offered(), 1280, 800);
+        window.press(room);
+        assert!(
+            window.harness.query_by_label("Preview").is_none(),
+            "{room:?}"
+        );
+        window.press(Key::O);
+        window.harness.get_by_label("Go on with it");
+        // Without one it leads nowhere.
+        let calm = Snapshot {
+            at: AT,
+            ..offered()
+        };
+        let mut window = Window::open(calm, 1280, 800);
+        window.press(room);
+        window.press(Key::O);
+        assert!(
+            window.harness.query_by_label("Preview").is_none(),
+            "{room:?}"
+        );
+    }
 }
 
 #[test]

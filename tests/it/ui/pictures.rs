@@ -24,10 +24,11 @@ const SIZES: [(usize, usize, f32); 4] = [
 const GROUNDS: [Ground; 2] = [Ground::Dark, Ground::Paper];
 
 /// The pictures that the documents show: file, state, ground.
-const DOCS: [(&str, &str, Ground); 6] = [
+const DOCS: [(&str, &str, Ground); 7] = [
     ("prepare.png", "ready", Ground::Paper),
     ("ride-target-power.png", "riding", Ground::Dark),
     ("ride-effort-only.png", "effort-only", Ground::Paper),
+    ("left-open.png", "left-page", Ground::Paper),
     ("paused.png", "paused", Ground::Dark),
     ("finish.png", "end-asked", Ground::Dark),
     ("lead-page.png", "lead-now", Ground::Dark),
