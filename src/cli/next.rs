@@ -108,7 +108,12 @@ fn as_json(session: &str, next: &Next, forecasts: Option<&Forecasts>, options: &
         "as_written": forecast(|all| &all.before),
         "as_proposed": forecast(|all| &all.after),
         "text": next.as_ref().ok().map(|proposal| &*proposal.text),
-        "written_to": options.to.as_ref().filter(|_| next.is_ok()),
+        // As it is shown: not every name of a file is text that JSON could hold.
+        "written_to": options
+            .to
+            .as_ref()
+            .filter(|_| next.is_ok())
+            .map(|path| path.display().to_string()),
     });
     format!("{whole:#}\n")
 }

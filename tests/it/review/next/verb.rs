@@ -120,3 +120,26 @@ fn where_nothing_is_proposed_it_says_so_and_writes_nothing() {
     let sentence = String::from_utf8(told.stderr).unwrap();
     assert!(sentence.contains("nowhere"), "{sentence}");
 }
+
+/// A name of a file is octets, and not each of them is text that JSON can hold.
+#[cfg(unix)]
+#[test]
+fn a_file_whose_name_is_no_text_is_written_and_told_as_it_is_shown() {
+    use std::ffi::OsStr;
+    use std::os::unix::ffi::OsStrExt as _;
+    let room = tempfile::tempdir().unwrap();
+    let here = room.path();
+    put(here, &low());
+    let name = OsStr::from_bytes(b"next-\xff.toml");
+    let told = std::process::Command::new(env!("CARGO_BIN_EXE_stillroad"))
+        .args(["next", "ride", "--json", "--to"])
+        .arg(name)
+        .current_dir(here)
+        .env("STILLROAD_HOME", "kept")
+        .output()
+        .unwrap();
+    assert_eq!(told.status.code(), Some(0), "{told:?}");
+    let json: Value = serde_json::from_slice(&told.stdout).unwrap();
+    assert_eq!(json["written_to"], "next-\u{fffd}.toml");
+    assert!(here.join(name).exists());
+}
