@@ -138,24 +138,21 @@ fn noted(review: &Review, block: &BlockResult) -> Vec<String> {
         .filter(|mark| is_in(mark, block))
         .collect();
     let numbers: Vec<String> = here.iter().map(|mark| mark.number.to_string()).collect();
-    let of = |of_block: bool| {
-        let remarks = said.remarks.iter();
-        remarks
-            .filter(move |remark| remark.block.is_some() == of_block)
-            .filter(move |remark| !of_block || remark.block == Some(block.block))
-            .map(|remark| remark.words.text.as_str())
-    };
     let of_marks = here.iter().flat_map(|mark| &mark.words);
+    let remarks = said.remarks.iter();
     let of_block: Vec<&str> = of_marks
+        .chain(
+            remarks
+                .filter(|remark| remark.block == Some(block.block))
+                .map(|remark| &remark.words),
+        )
         .map(|words| words.text.as_str())
-        .chain(of(true))
         .collect();
-    let of_ride: Vec<&str> = of(false).collect();
     let day = &said.day;
     vec![
         numbers.join(" "),
         text(&of_block.join(" / ")),
-        text(&of_ride.join(" / ")),
+        text(&of_ride(review).join(" / ")),
         day.fan.map_or("", Fan::key).to_owned(),
         figure(day.room_c),
         figure(day.sleep_h),
@@ -163,6 +160,31 @@ fn noted(review: &Review, block: &BlockResult) -> Vec<String> {
         text(day.paused.as_deref().unwrap_or_default()),
         text(day.ended_early.as_deref().unwrap_or_default()),
     ]
+}
+
+/// What was said of the ride, and of what has no line of its own: a mark in no block, or that the ride does not have, and
+/// a block that was not ridden.
+fn of_ride(review: &Review) -> Vec<String> {
+    let blocks = &review.blocks;
+    let remarks = review.said.remarks.iter().filter_map(|remark| {
+        let words = &remark.words.text;
+        match (remark.block, remark.mark) {
+            (Some(of), _) if blocks.iter().any(|block| block.block == of) => None,
+            (Some(of), _) => Some(format!("block {of}: {words}")),
+            (None, Some(mark)) => Some(format!("mark {mark}: {words}")),
+            (None, None) => Some(words.clone()),
+        }
+    });
+    let marks = review.said.marks.iter();
+    let lost = marks.filter(|mark| !blocks.iter().any(|block| is_in(mark, block)));
+    let lost = lost.map(|mark| {
+        let words: Vec<&str> = mark.words.iter().map(|words| words.text.as_str()).collect();
+        match words.as_slice() {
+            [] => format!("mark {}", mark.number),
+            words => format!("mark {}: {}", mark.number, words.join(" / ")),
+        }
+    });
+    remarks.chain(lost).collect()
 }
 
 /// Without noughts at the end of its decimals.

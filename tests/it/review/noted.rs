@@ -247,6 +247,35 @@ fn the_same_stands_in_table_json_and_page() {
     assert!(made.contains("&lt;script&gt;") && !made.contains("<script"));
 }
 
+/// What is about no line of the table stands with the ride, and says what it is about.
+#[test]
+fn what_belongs_to_no_block_is_not_left_out_of_the_table() {
+    let mut kept = ridden(100);
+    kept.events = vec![
+        event(41.3, "mark", "1"),
+        event(150.0, "mark", "2"),
+        event(160.0, "mark", "3"),
+    ];
+    kept.notes = vec![
+        note("remark", None, "Windows open"),
+        note("remark", Some(9), "Never came"),
+        note("mark-1", None, "Here"),
+        note("mark-2", None, "The left knee"),
+        note("coach-mark-2", None, "Saddle lower?"),
+        note("mark-7", None, "Nowhere"),
+    ];
+    let text = csv_table(&[kept.review()]);
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    let heads = reader.headers().unwrap().clone();
+    let line = reader.records().next().unwrap().unwrap();
+    let cell = |name: &str| &line[heads.iter().position(|head| head == name).unwrap()];
+    assert_eq!((cell("marks"), cell("said_of_block")), ("1", "Here"));
+    assert_eq!(
+        cell("said_of_ride"),
+        "Windows open / block 9: Never came / mark 7: Nowhere / mark 2: The left knee / Saddle lower? / mark 3"
+    );
+}
+
 #[test]
 fn days_that_differ_are_flagged_beside_each_other() {
     let day = |notes: &[(&str, &str)]| {
