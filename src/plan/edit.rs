@@ -59,9 +59,10 @@ pub struct Edited {
 #[error("{0}")]
 pub struct CannotEdit(pub String);
 
-/// How a line begins that tells of a change, and how it goes on. Those of an earlier change are taken out.
-const MARK: &str = "# Next: ";
-const GOES_ON: &str = "#   ";
+/// How a line begins that tells of a change, and how it goes on. Those of an earlier change are taken out; the `>` keeps
+/// them apart from comments of a hand, which stay.
+const MARK: &str = "#> Next: ";
+const GOES_ON: &str = "#>   ";
 /// Comments are broken into lines of about so many characters.
 const WIDTH: usize = 100;
 
@@ -313,14 +314,14 @@ mod tests {
         ];
         let edited = edit(&written, "Pier next", "From Pier.", &changes).unwrap();
         let by_hand = HAND
-            .replace("# By hand.", "# Next: From Pier.\n# By hand.")
+            .replace("# By hand.", "#> Next: From Pier.\n# By hand.")
             .replace("'Pier' # short", "\"Pier next\" # short")
             .replace("\"12:00\" # work", "\"13:00\" # work")
             .replace(
                 "  effort = 7 # firm",
-                "  # Next: why\n  effort = 7.2 # firm",
+                "  #> Next: why\n  effort = 7.2 # firm",
             )
-            .replace("  time = \"2:00\"", "  # Next: why\n  time = \"2:30\"");
+            .replace("  time = \"2:00\"", "  #> Next: why\n  time = \"2:30\"");
         assert_eq!(*edited.plan.source, *by_hand);
         let lines: Vec<&str> = by_hand.lines().collect();
         let told = edited.lines.iter().map(|line| lines[line - 1].trim());
@@ -348,8 +349,22 @@ mod tests {
             &[change(&[1], Edit::Repeats(2))],
         );
         let back = back.unwrap();
-        assert_eq!(back.plan.source.matches("# Next:").count(), 2);
+        assert_eq!(back.plan.source.matches("#> Next:").count(), 2);
         assert!(!back.plan.source.contains("From Pier."));
+    }
+
+    #[test]
+    fn comments_of_a_hand_stay_however_they_begin() {
+        let hand = "# Next: five repeats.\n#   By Anna\n\n";
+        let mut written = plan(&HAND.replace("# By hand.\n", hand));
+        for effort in [6.8, 6.9] {
+            let changes = [change(&[1, 0], steady(effort))];
+            let edited = edit(&written, "Pier next", &"word ".repeat(50), &changes);
+            written = edited.unwrap().plan;
+            assert!(written.source.contains(hand), "{}", written.source);
+        }
+        // The head is of three lines, and a line stands above the change.
+        assert_eq!(written.source.matches("#>").count(), 4);
     }
 
     #[test]

@@ -125,7 +125,9 @@ pub fn changes(kept: &Rec) -> Vec<String> {
         let line = proposal.text.lines().nth(change.line - 1).unwrap();
         assert!(!line.trim_start().starts_with('#'), "{line}");
     }
-    assert!(proposal.text.contains("you and your coach decide"));
+    // However the comment is broken into lines.
+    let text = proposal.text.replace("\n#>   ", " ");
+    assert!(text.contains("you and your coach decide"), "{text}");
     proposal
         .changes
         .iter()
@@ -173,6 +175,19 @@ fn holds_that_were_easy_become_a_step_harder_and_the_rest_stays_as_it_was_writte
     assert_eq!(second.name, "Four times to the light next 2");
     assert!(second.text.contains("effort = 7.9"));
     assert!(!second.text.contains("effort 7.7 in place of effort 7.5"));
+}
+
+#[test]
+fn comments_of_a_hand_stay_however_they_begin() {
+    let hand = "# Next: five repeats.\n#   By Anna\n\n";
+    let mut text = format!("{hand}{}", builtin("steady-repeats"));
+    for _ in 0..2 {
+        let mut kept = ridden(&text, RideMode::TargetPower);
+        rate_holds(&mut kept, -1.5);
+        text = next(&kept).unwrap().text.to_string();
+        assert!(text.contains(hand), "{text}");
+        assert_eq!(text.matches("#> Next: ").count(), 2, "{text}");
+    }
 }
 
 #[test]

@@ -47,7 +47,7 @@ fn presses(window: &mut Window, label: &str) {
 fn is_open(window: &Window) {
     let text = value(window, "Session text");
     assert!(text.contains("\neffort = 7.7\n"), "{text}");
-    assert!(text.contains("# Next: effort 7.7 in place of effort 7.5."));
+    assert!(text.contains("#> Next: effort 7.7 in place of effort 7.5."));
     assert_eq!(value(window, "Session"), "Four times to the light next");
     assert_eq!(value(window, "File"), "Not saved yet");
     let said = value(window, "Said");

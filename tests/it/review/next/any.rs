@@ -107,7 +107,7 @@ proptest! {
         prop_assert!(new.name != old.name && new.name.chars().count() <= 80);
 
         // The hand: but for what is said of the changes, line stands beside line, and few differ.
-        let said = |line: &&str| line.starts_with("# Next: ") || line.starts_with("#   ");
+        let said = |line: &&str| line.starts_with("#> Next: ") || line.starts_with("#>   ");
         let kept_lines: Vec<&str> = proposal.text.split('\n').filter(|line| !said(line)).collect();
         let lines: Vec<&str> = text.split('\n').collect();
         prop_assert_eq!(kept_lines.len(), lines.len());
