@@ -32,6 +32,12 @@ impl App {
         if matches!(self.snapshot.mode, Mode::Finished(_)) && !self.left_finish {
             self.leave_finish();
         }
+        let unsaved = self.write.editor.as_ref().is_some_and(Editor::is_unsaved);
+        if !unsaved && self.drafted.is_none() {
+            // The text that is open gives way in any case, and without one the room brings a draft up that somebody else
+            // left on the disk: it is then asked about, and not written over.
+            self.write.editor = None;
+        }
         self.enter_write();
         self.show_list(false);
         let start = Start::Next(Arc::clone(&proposal));
@@ -50,8 +56,9 @@ impl App {
         if ended && (found || self.snapshot.question.is_some()) {
             return Err("The ride that has just ended still has a question for you, and what you answer counts here too. Go back, answer it or pass it, and come again.".to_owned());
         }
-        // A text that is open in the room is asked about there; a draft on the disk must be one that can be opened.
-        if self.write.editor.is_none()
+        // A text that is not saved is asked about in the room; a draft on the disk must be one that can be opened.
+        let unsaved = self.write.editor.as_ref().is_some_and(Editor::is_unsaved);
+        if !unsaved
             && let Some(kept) = self.sessions.draft()?
             && draft::read(&kept).is_none()
         {

@@ -146,6 +146,35 @@ fn a_draft_on_the_disk_is_asked_about_too_and_one_that_cannot_be_read_is_left_al
     assert_eq!(window.folder.draft.borrow().as_deref(), Some("torn"));
 }
 
+/// The room was entered before, and nothing there is unsaved: what another window left on the disk is still looked at.
+#[test]
+fn a_draft_that_came_after_the_room_was_left_is_not_written_over() {
+    let left = |draft: &str| {
+        let mut window = over(states::idle());
+        window.press(Key::T);
+        window.harness.run_steps(2);
+        window.press(Key::Escape);
+        window.harness.run_steps(2);
+        *window.folder.draft.borrow_mut() = Some(draft.to_owned());
+        reviews(&mut window);
+        window.press(Key::P);
+        window.harness.run_steps(3);
+        window
+    };
+    let window = left("torn");
+    assert!(value(&window, "Said").contains("A draft lies"));
+    assert_eq!(window.folder.draft.borrow().as_deref(), Some("torn"));
+    let draft = format!("# draft\n{SHORT}");
+    let mut window = left(&draft);
+    assert_eq!(value(&window, "Session text"), SHORT);
+    presses(&mut window, "Stay at the text");
+    assert_eq!(value(&window, "Session text"), SHORT);
+    assert_eq!(window.folder.draft.borrow().as_ref(), Some(&draft));
+    let mut window = left(&draft);
+    presses(&mut window, "Let it go");
+    is_open(&window);
+}
+
 /// Writes what becomes of a ride to the folder named by `STILLROAD_PICTURES`.
 #[test]
 #[ignore = "writes pictures for people to look at: set STILLROAD_PICTURES to a folder"]
