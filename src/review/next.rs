@@ -154,10 +154,10 @@ fn copy(ground: &Ground<'_>, wishes: &[Wish]) -> Next {
 }
 
 fn edited(ground: &Ground<'_>, wishes: &[Wish]) -> Result<Edited, String> {
-    let day = ground.review.started.get(..10).unwrap_or("");
     let name = next_name(&ground.written.name);
+    // Without the day: the copy is ridden and handed on, and a disguise leaves words in a text as they are.
     let head = format!(
-        "from \"{}\" as it was ridden on {day}. {CAUTION}",
+        "from a ride of \"{}\". {CAUTION}",
         plain(&ground.written.name)
     );
     let changes: Vec<edit::Change> = wishes

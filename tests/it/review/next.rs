@@ -168,6 +168,9 @@ fn holds_that_were_easy_become_a_step_harder_and_the_rest_stays_as_it_was_writte
         assert!(proposal.text.contains(line), "{line}");
     }
     assert!(proposal.changes[0].why.contains("rated 1.5 below"));
+    // The copy is handed on: it does not say when it was ridden.
+    let day = &kept.review().started[..10];
+    assert!(!proposal.text.contains(day), "{day}");
     // The same again: what was said of the last change gives way to what is said of this.
     let mut again = ridden(&proposal.text, RideMode::TargetPower);
     rate_holds(&mut again, -1.5);
