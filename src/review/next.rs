@@ -81,6 +81,7 @@ impl Proposal {
 pub type Next = Result<Arc<Proposal>, String>;
 
 /// One change that a rule wishes for.
+#[derive(Clone)]
 struct Wish {
     place: Place,
     edit: Edit,
@@ -120,9 +121,12 @@ pub fn propose(start: &RideStart, review: &Review) -> Next {
     let asked = Asked::of(start);
     let written = written(start);
     let ground = Ground::of(start, review, &asked, written.as_ref())?;
-    let mut wishes = less::wishes(&ground);
+    let strains = less::strains(&ground);
+    let mut wishes = less::wishes(&strains);
     if wishes.is_empty() {
-        return more::proposal(&ground);
+        // Strain that no value of the text would mend speaks against more all the same.
+        let seen = strains.first().map(|strain| strain.seen.as_str());
+        return more::proposal(&ground, seen);
     }
     wishes.truncate(MOST);
     // Where two do not go together in this text, the first may go alone.

@@ -11,7 +11,7 @@ const MOST: usize = 3;
 /// A rating this far from the planned effort is worth a word.
 pub(super) const RATED_OFF: f64 = 1.0;
 /// Cadence that sags by so much from the first repeat to the last, rpm.
-const SAGS: f64 = 4.0;
+pub(super) const SAGS: f64 = 4.0;
 /// A recovery this far above its lane, W and share.
 const TOO_HARD_W: f64 = 10.0;
 const TOO_HARD: f64 = 0.10;
@@ -60,7 +60,7 @@ pub(super) fn rated(review: &Review) -> Option<String> {
 }
 
 /// The first set in which cadence sagged from the first repeat to the last, and by how much, rpm.
-pub(super) fn sagging(review: &Review) -> Option<(&SetResult, f64)> {
+fn sagging(review: &Review) -> Option<(&SetResult, f64)> {
     let sets = review.sets.iter();
     let mut held = sets.filter(|set| set.kind == Kind::Hold && set.held);
     held.find_map(|set| {
@@ -70,14 +70,19 @@ pub(super) fn sagging(review: &Review) -> Option<(&SetResult, f64)> {
 }
 
 /// What a cadence that sags suggests.
-pub(super) fn sagged(review: &Review) -> Option<String> {
+fn sagged(review: &Review) -> Option<String> {
     let (set, sag) = sagging(review)?;
-    Some(format!(
+    Some(sags(&set.name, sag))
+}
+
+/// In words: by how much cadence moved over the repeats of a block, rpm, and what is commonly done then.
+pub(super) fn sags(name: &str, sag: f64) -> String {
+    format!(
         "Cadence went {} rpm from the first {} to the last. Common practice: one repeat less, or 2 to 4 % off, until it \
          stays.",
         change(Some(sag), 0),
-        plain(&set.name)
-    ))
+        plain(name)
+    )
 }
 
 /// What a load that was made easier suggests.

@@ -1,9 +1,10 @@
 //! What a proposal stands on, and when that is too little.
 
-use super::holds::{Hold, holds};
+use super::holds::{Hold, holds, of_written};
 use crate::plan::edit::{Spot, spots};
-use crate::plan::{Kind, Plan};
+use crate::plan::{Block, Kind, Plan};
 use crate::record::RideStart;
+use crate::review::blocks::BlockResult;
 use crate::review::{Asked, Review};
 use crate::ride::RideMode;
 use crate::rider::Rider;
@@ -22,8 +23,9 @@ pub(super) struct Ground<'r> {
     pub rider: &'r Rider,
     /// Its holds with what was ridden of them.
     pub holds: Vec<Hold<'r>>,
-    /// Whether the load was the rider's to find.
+    /// Whether the load was the rider's to find, in every hold: held watts keep the rules of watts.
     pub by_effort: bool,
+    fitted: bool,
 }
 
 impl<'r> Ground<'r> {
@@ -86,12 +88,14 @@ impl<'r> Ground<'r> {
             return because(&why);
         }
         let spots = spots(written);
-        let holds = holds(review, written, &spots, start.fitted.is_some());
-        let by_effort = review.mode == RideMode::EffortOnly
-            || holds.iter().any(|hold| {
-                let mut ridden = hold.ridden.iter();
-                ridden.any(|block| block.mode == RideMode::EffortOnly)
-            });
+        let fitted = start.fitted.is_some();
+        let holds = holds(review, written, &spots, fitted);
+        let mut ridden = holds.iter().flat_map(|hold| &hold.ridden);
+        let by_effort = if holds.is_empty() {
+            review.mode == RideMode::EffortOnly
+        } else {
+            ridden.all(|block| block.mode == RideMode::EffortOnly)
+        };
         let power = review.ride.power.seconds;
         if !by_effort && 2 * power < review.ride.ridden_s {
             return because("Power was not measured in the most of the ride.");
@@ -103,7 +107,13 @@ impl<'r> Ground<'r> {
             rider,
             holds,
             by_effort,
+            fitted,
         })
+    }
+
+    /// The written block that was ridden, with its place.
+    pub(super) fn of_written(&self, result: &BlockResult) -> Option<(&Block, &Spot)> {
+        of_written(result, self.written, &self.spots, self.fitted)
     }
 
     /// Whether a set is of holds and recoveries alone, so that one repeat more or less of it is work and its rest.

@@ -21,12 +21,30 @@ const LEAST_EFFORT: f64 = 3.0;
 const LEAST_SHARE: f64 = 0.33;
 /// A set keeps so many repeats at least.
 const LEAST_REPEATS: u32 = 2;
+/// One repeat more is of a set with so many at least: of two it would be half as much again (common practice, no source).
+const LEAST_FOR_MORE: u32 = 3;
 
 /// A hold as it is written, with every time that it was ridden.
 pub(super) struct Hold<'r> {
     pub block: &'r Block,
     pub spot: Spot,
     pub ridden: Vec<&'r BlockResult>,
+}
+
+/// The written block that was ridden, with its place; none where nobody knows it.
+pub(super) fn of_written<'w, 's>(
+    result: &BlockResult,
+    written: &'w Plan,
+    spots: &'s [Spot],
+    fitted: bool,
+) -> Option<(&'w Block, &'s Spot)> {
+    let number = if fitted {
+        result.written_block?
+    } else {
+        result.block
+    };
+    let index = usize::try_from(number).ok()?.checked_sub(1)?;
+    Some((written.blocks.get(index)?, spots.get(index)?))
 }
 
 /// The holds of a session, in the order in which they are first ridden.
@@ -38,15 +56,7 @@ pub(super) fn holds<'r>(
 ) -> Vec<Hold<'r>> {
     let mut holds: Vec<Hold<'r>> = Vec::new();
     for result in &review.blocks {
-        let number = if fitted {
-            result.written_block
-        } else {
-            Some(result.block)
-        };
-        let index = number.and_then(|number| usize::try_from(number).ok()?.checked_sub(1));
-        let Some((block, spot)) =
-            index.and_then(|index| Some((written.blocks.get(index)?, spots.get(index)?)))
-        else {
+        let Some((block, spot)) = of_written(result, written, spots, fitted) else {
             continue;
         };
         if block.kind != Kind::Hold || !result.whole() {
@@ -78,10 +88,23 @@ impl Hold<'_> {
         (set.len() == 1 && ground.is_plain_set(set)).then(|| (set.to_vec(), repeats))
     }
 
+    /// From its first repeat to its last, by a figure of each; none where it stands in no set, or either is not known. Only
+    /// what is written in one place is compared, so that nothing is read into sets that happen to have the same name.
+    pub(super) fn moved_over_repeats(
+        &self,
+        figure: impl Fn(&BlockResult) -> Option<f64>,
+    ) -> Option<(f64, f64)> {
+        self.spot.repeats?;
+        match self.ridden.as_slice() {
+            [first, .., last] => figure(first).zip(figure(last)),
+            _ => None,
+        }
+    }
+
     fn repeats(&self, ground: &Ground<'_>, more: bool, why: &str) -> Option<Wish> {
         let (place, repeats) = self.set(ground)?;
         let now = if more {
-            repeats.checked_add(1)
+            repeats.checked_add(1).filter(|now| *now > LEAST_FOR_MORE)
         } else {
             repeats.checked_sub(1).filter(|now| *now >= LEAST_REPEATS)
         };
@@ -99,7 +122,7 @@ impl Hold<'_> {
         self.repeats(ground, false, why)
     }
 
-    /// One repeat more of its set.
+    /// One repeat more of its set; none where it has too few for that to be a small step.
     pub(super) fn once_more(&self, ground: &Ground<'_>, why: &str) -> Option<Wish> {
         self.repeats(ground, true, why)
     }

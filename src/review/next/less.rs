@@ -3,12 +3,13 @@
 use super::Wish;
 use super::ground::Ground;
 use super::holds::Hold;
-use crate::plan::Kind;
-use crate::plan::edit::Edit;
+use crate::plan::edit::{Edit, Place, Spot};
+use crate::plan::{Block, Kind};
 use crate::review::blocks::BlockResult;
 use crate::review::figures::mean;
-use crate::review::suggest::{RATED_OFF, eased, rated, sagged, sagging};
+use crate::review::suggest::{RATED_OFF, SAGS, eased, rated, sags};
 use crate::review::words::{number, plain};
+use crate::ride::RideMode;
 use crate::time::Span;
 
 /// A hold whose watts the rider makes was not held where its power lies further under its lane than this share.
@@ -21,37 +22,69 @@ const SPRINTS_FADED: f64 = 0.10;
 const LONGER: Span = Span::from_seconds(30);
 const LONGEST: Span = Span::from_seconds(600);
 
-/// What the ride asks for, the weightiest first; nothing where there was no strain.
-pub(super) fn wishes(ground: &Ground<'_>) -> Vec<Wish> {
-    let mut wishes: Vec<Wish> = Vec::new();
-    let lessened = [
+/// Strain that a ride shows. It speaks against more whether or not anything can be changed.
+pub(super) struct Strain {
+    /// What was seen, and what is commonly done then.
+    pub seen: String,
+    /// The hold that it is of; none where a rest would mend it.
+    hold: Option<Place>,
+    /// The change that mends it; none where one value of the text cannot.
+    wish: Option<Wish>,
+}
+
+impl Strain {
+    fn of(hold: &Hold<'_>, seen: String, wish: Option<Wish>) -> Self {
+        Self {
+            seen,
+            hold: Some(hold.spot.place.clone()),
+            wish,
+        }
+    }
+
+    /// Strain after which the rest around a block becomes longer.
+    fn of_rest(ground: &Ground<'_>, spot: &Spot, seen: String) -> Self {
+        Self {
+            wish: longer(ground, spot, &seen),
+            seen,
+            hold: None,
+        }
+    }
+}
+
+/// The strain that a ride shows, the weightiest first.
+pub(super) fn strains(ground: &Ground<'_>) -> Vec<Strain> {
+    let all = [
         rated_high(ground),
         made_easier(ground),
         cadence_sagged(ground),
         not_held(ground),
+        power_faded(ground),
+        sprints_faded(ground),
     ];
-    for (hold, wish) in lessened.into_iter().flatten() {
-        // A hold is made less of once: by its own load, or by the repeats of its set.
-        let known = wishes.iter().any(|other| {
-            hold.spot.place.starts_with(&other.place) || other.place.starts_with(&wish.place)
+    all.into_iter().flatten().collect()
+}
+
+/// What could be changed for it, the weightiest first.
+pub(super) fn wishes(strains: &[Strain]) -> Vec<Wish> {
+    let mut wishes: Vec<Wish> = Vec::new();
+    for strain in strains {
+        let Some(wish) = &strain.wish else {
+            continue;
+        };
+        // A hold is made less of once, by its own load or by the repeats of its set, and a rest longer once.
+        let known = wishes.iter().any(|other| match &strain.hold {
+            Some(hold) => hold.starts_with(&other.place) || other.place.starts_with(&wish.place),
+            None => other.place == wish.place,
         });
         if !known {
-            wishes.push(wish);
+            wishes.push(wish.clone());
         }
-    }
-    wishes.extend(power_faded(ground));
-    let sprints = sprints_faded(ground);
-    let other = |wish: &Wish| wishes.iter().all(|other| other.place != wish.place);
-    if let Some(wish) = sprints.filter(other) {
-        wishes.push(wish);
     }
     wishes
 }
 
-type Lessened<'g, 'r> = Vec<(&'g Hold<'r>, Wish)>;
-
 /// Holds that were rated well above what was planned: a step less for those that were, the furthest off first.
-fn rated_high<'g, 'r>(ground: &'g Ground<'r>) -> Lessened<'g, 'r> {
+fn rated_high(ground: &Ground<'_>) -> Vec<Strain> {
     let mean = crate::review::suggest::rated_off(ground.review);
     let (Some(why), true) = (
         rated(ground.review),
@@ -67,16 +100,16 @@ fn rated_high<'g, 'r>(ground: &'g Ground<'r>) -> Lessened<'g, 'r> {
         .collect();
     off.sort_by(|(one, _), (other, _)| other.total_cmp(one));
     off.into_iter()
-        .filter_map(|(_, hold)| Some((hold, hold.lower(ground, &why)?)))
+        .map(|(_, hold)| Strain::of(hold, why.clone(), hold.lower(ground, &why)))
         .collect()
 }
 
 /// A load that was made easier on the way: a repeat less where that came late in a set, else a step less.
-fn made_easier<'g, 'r>(ground: &'g Ground<'r>) -> Lessened<'g, 'r> {
+fn made_easier(ground: &Ground<'_>) -> Vec<Strain> {
     let Some(why) = eased(ground.review) else {
         return Vec::new();
     };
-    let lessened = ground.holds.iter().filter_map(|hold| {
+    let strains = ground.holds.iter().filter_map(|hold| {
         let mut eased = hold
             .ridden
             .iter()
@@ -92,32 +125,38 @@ fn made_easier<'g, 'r>(ground: &'g Ground<'r>) -> Lessened<'g, 'r> {
         } else {
             None
         };
-        Some((hold, fewer.or_else(|| hold.lower(ground, &why))?))
+        let wish = fewer.or_else(|| hold.lower(ground, &why));
+        Some(Strain::of(hold, why.clone(), wish))
     });
-    lessened.collect()
+    strains.collect()
 }
 
 /// A cadence that sagged over the repeats of a held set: one repeat less, else a step less.
-fn cadence_sagged<'g, 'r>(ground: &'g Ground<'r>) -> Lessened<'g, 'r> {
-    let (Some((set, _)), Some(why)) = (sagging(ground.review), sagged(ground.review)) else {
-        return Vec::new();
-    };
-    let mut holds = ground.holds.iter();
-    let hold = holds.find(|hold| hold.block.name == set.name && hold.spot.repeats.is_some());
-    let lessened = hold.and_then(|hold| {
-        let wish = hold.fewer(ground, &why);
-        Some((hold, wish.or_else(|| hold.lower(ground, &why))?))
+fn cadence_sagged(ground: &Ground<'_>) -> Vec<Strain> {
+    let held = ground
+        .holds
+        .iter()
+        .filter(|hold| hold.ridden.iter().all(|block| block.held));
+    let strains = held.filter_map(|hold| {
+        let (first, last) = hold.moved_over_repeats(|block| block.cadence.mean_rpm)?;
+        let sag = last - first;
+        (sag <= -SAGS).then(|| {
+            let why = sags(&hold.block.name, sag);
+            let wish = hold.fewer(ground, &why);
+            let wish = wish.or_else(|| hold.lower(ground, &why));
+            Strain::of(hold, why, wish)
+        })
     });
-    lessened.into_iter().collect()
+    strains.collect()
 }
 
 /// Holds whose watts the rider makes in target-power mode and that lay under their lane: a step less.
-fn not_held<'g, 'r>(ground: &'g Ground<'r>) -> Lessened<'g, 'r> {
-    if ground.by_effort {
-        return Vec::new();
-    }
-    let lessened = ground.holds.iter().filter_map(|hold| {
-        let free = hold.ridden.iter().filter(|block| !block.held);
+fn not_held(ground: &Ground<'_>) -> Vec<Strain> {
+    let strains = ground.holds.iter().filter_map(|hold| {
+        let free = hold
+            .ridden
+            .iter()
+            .filter(|block| block.mode == RideMode::TargetPower && !block.held);
         let under = mean(free.filter_map(|block| {
             let lane = block.fitted.mean_w.filter(|lane| *lane > 0.0)?;
             Some(1.0 - block.power_w? / lane)
@@ -128,59 +167,91 @@ fn not_held<'g, 'r>(ground: &'g Ground<'r>) -> Lessened<'g, 'r> {
             plain(&hold.block.name),
             number(Some(under * 100.0), 0)
         );
-        Some((hold, hold.lower(ground, &why)?))
+        let wish = hold.lower(ground, &why);
+        Some(Strain::of(hold, why, wish))
     });
-    lessened.collect()
+    strains.collect()
 }
 
 /// Power that faded over the repeats of a set whose watts the rider makes: a longer recovery.
-fn power_faded(ground: &Ground<'_>) -> Option<Wish> {
-    let sets = ground.review.sets.iter();
-    let mut free = sets.filter(|set| set.kind == Kind::Hold && !set.held);
-    free.find_map(|set| {
-        let power = set.figure("power")?;
-        let first = power.values.first().copied().flatten()?;
-        let fade = -power.change? / first.max(1.0);
-        let mut holds = ground.holds.iter();
-        let hold = holds.find(|hold| hold.block.name == set.name && hold.spot.repeats.is_some())?;
-        let why = format!(
-            "Power fell by {} % from the first {} to the last. Common practice: longer recoveries, until it stays.",
-            number(Some(fade * 100.0), 0),
-            plain(&set.name)
-        );
-        (fade >= FADED)
-            .then(|| longer(ground, &hold.spot.place, &why))
-            .flatten()
-    })
+fn power_faded(ground: &Ground<'_>) -> Vec<Strain> {
+    let free = ground
+        .holds
+        .iter()
+        .filter(|hold| hold.ridden.iter().any(|block| !block.held));
+    let strains = free.filter_map(|hold| {
+        let (first, last) = hold.moved_over_repeats(|block| block.power_w)?;
+        let fade = (first - last) / first.max(1.0);
+        (fade >= FADED).then(|| {
+            let why = format!(
+                "Power fell by {} % from the first {} to the last. Common practice: longer recoveries, until it stays.",
+                number(Some(fade * 100.0), 0),
+                plain(&hold.block.name)
+            );
+            Strain::of_rest(ground, &hold.spot, why)
+        })
+    });
+    strains.collect()
 }
 
-/// Sprints that faded from the first to the last: a longer recovery between them.
-fn sprints_faded(ground: &Ground<'_>) -> Option<Wish> {
-    let mut sprints = ground.written.blocks.iter().zip(&ground.spots);
-    let (_, spot) =
-        sprints.find(|(block, spot)| block.kind == Kind::Sprint && spot.repeats.is_some())?;
-    let each = ground.review.sprints.each.iter();
-    let means: Vec<f64> = each
-        .filter(|sprint| sprint.whole)
-        .filter_map(|sprint| sprint.mean_w)
-        .collect();
-    let (first, last) = match means.as_slice() {
-        [first, .., last] if *first > 0.0 => (*first, *last),
-        _ => return None,
-    };
-    let fade = 1.0 - last / first;
-    let why = format!(
-        "Mean power fell by {} % from the first sprint to the last. Common practice: longer recoveries between sprints.",
-        number(Some(fade * 100.0), 0)
-    );
-    (fade >= SPRINTS_FADED)
-        .then(|| longer(ground, &spot.place, &why))
-        .flatten()
+/// Sprints that are ridden one after the other, with what each was ridden at.
+struct Series<'g> {
+    block: &'g Block,
+    spot: &'g Spot,
+    means_w: Vec<f64>,
 }
 
-/// The longest recovery in the set of a block, half a minute longer.
-fn longer(ground: &Ground<'_>, place: &[usize], why: &str) -> Option<Wish> {
-    let (_, set) = place.split_last()?;
+impl Series<'_> {
+    /// Whether a sprint belongs to it: it is the same one again, or of the same sort where each is written out.
+    fn goes_on_with(&self, block: &Block, spot: &Spot) -> bool {
+        let alone = self.spot.repeats.is_none() && spot.repeats.is_none();
+        let sort = |block: &Block| (block.length, block.target, block.brake, block.position);
+        self.spot == spot || (alone && sort(self.block) == sort(block))
+    }
+}
+
+/// Sprints that faded from the first to the last, each set by itself: a longer recovery between them.
+fn sprints_faded(ground: &Ground<'_>) -> Vec<Strain> {
+    let mut series: Vec<Series<'_>> = Vec::new();
+    let ridden = ground.review.blocks.iter();
+    let ridden = ridden.filter(|block| block.kind == Kind::Sprint);
+    for (result, sprint) in ridden.zip(&ground.review.sprints.each) {
+        let Some(mean_w) = sprint.mean_w.filter(|_| sprint.whole) else {
+            continue;
+        };
+        let Some((block, spot)) = ground.of_written(result) else {
+            continue;
+        };
+        match series.iter_mut().find(|one| one.goes_on_with(block, spot)) {
+            Some(one) => one.means_w.push(mean_w),
+            None => series.push(Series {
+                block,
+                spot,
+                means_w: vec![mean_w],
+            }),
+        }
+    }
+    let strains = series.iter().filter_map(|one| {
+        let fade = match one.means_w.as_slice() {
+            [first, .., last] if *first > 0.0 => 1.0 - last / first,
+            _ => return None,
+        };
+        (fade >= SPRINTS_FADED).then(|| {
+            let why = format!(
+                "Mean power fell by {} % from the first sprint to the last. Common practice: longer recoveries between \
+                 sprints.",
+                number(Some(fade * 100.0), 0)
+            );
+            Strain::of_rest(ground, one.spot, why)
+        })
+    });
+    strains.collect()
+}
+
+/// The longest recovery in the set of a block, half a minute longer; none where it stands in no set.
+fn longer(ground: &Ground<'_>, around: &Spot, why: &str) -> Option<Wish> {
+    around.repeats?;
+    let (_, set) = around.place.split_last()?;
     let blocks = ground.written.blocks.iter().zip(&ground.spots);
     let (block, spot) = blocks
         .filter(|(block, spot)| {

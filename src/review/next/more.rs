@@ -1,13 +1,16 @@
 //! The one rule by which the next session asks for a little more, and everything that forbids it. Common practice, no
 //! source.
 
+use std::sync::Arc;
+
 use super::ground::Ground;
 use super::holds::{Hold, with_practice};
-use super::{MOST, Next, Wish, copy};
+use super::{MOST, Next, Proposal, Wish, copy};
 use crate::plan::edit::Edit;
 use crate::plan::{Audience, Brake, Kind, Load, Plan, Target};
 use crate::review::suggest::{RATED_OFF, rated, rated_off, suggestions};
 use crate::review::words::{change, plain};
+use crate::ride::RideMode;
 use crate::rider::{self, Rider, WBalance};
 use crate::time::Span;
 use crate::units::Watts;
@@ -28,12 +31,14 @@ const LEFT: f64 = 0.10;
 const MOST_EFFORT: f64 = 9.0;
 const MOST_FOR_NEWCOMERS: f64 = 7.0;
 
-/// A little more where everything speaks for it, else why nothing is proposed.
-pub(super) fn proposal(ground: &Ground<'_>) -> Next {
+/// A little more where everything speaks for it, else why nothing is proposed. `strain` is what was seen that asks for
+/// less and that no change would mend.
+pub(super) fn proposal(ground: &Ground<'_>, strain: Option<&str>) -> Next {
     let review = ground.review;
     let off = rated_off(review);
+    let suggested = suggestions(review);
     if off.is_none_or(|off| off > -RATED_OFF)
-        && let Some(advice) = suggestions(review).first()
+        && let Some(advice) = strain.or(suggested.first().map(String::as_str))
     {
         return Err(nothing(&format!(
             "What the ride suggests is nothing that one value of the session's text would say: {advice}"
@@ -58,7 +63,7 @@ pub(super) fn proposal(ground: &Ground<'_>) -> Next {
         )));
     }
     // Well below the plan by the mean: what else is there?
-    let against = against(ground).map(|why| {
+    let against = against(ground, strain).map(|why| {
         nothing(&format!(
             "Holds were rated {} below what was planned, but {why}",
             change(Some(off), 1).trim_start_matches('−')
@@ -72,7 +77,9 @@ pub(super) fn proposal(ground: &Ground<'_>) -> Next {
     for wishes in candidates(ground, &why) {
         match tried(ground, &wishes) {
             Ok(proposal) => return Ok(proposal),
-            Err(why) => refused = refused.or(Some(why)),
+            // Who is at a limit by one way is not asked for more by the other.
+            Err(Refused::AtLimit(why)) => return Err(why),
+            Err(Refused::ByText(why)) => refused = refused.or(Some(why)),
         }
     }
     Err(refused.unwrap_or_else(|| {
@@ -85,7 +92,7 @@ fn nothing(why: &str) -> String {
 }
 
 /// What speaks against more; none where nothing does.
-fn against(ground: &Ground<'_>) -> Option<String> {
+fn against(ground: &Ground<'_>, strain: Option<&str>) -> Option<String> {
     let review = ground.review;
     let all = || ground.holds.iter().flat_map(|hold| &hold.ridden);
     let long = ground
@@ -109,7 +116,9 @@ fn against(ground: &Ground<'_>) -> Option<String> {
             "the session was fitted to the day and not ridden as it is written.".to_owned(),
         );
     }
-    if let Some(other) = suggestions(review).get(1) {
+    let suggested = suggestions(review);
+    // The first of them is what the ratings say.
+    if let Some(other) = strain.or(suggested.get(1).map(String::as_str)) {
         return Some(format!("something else speaks against more: {other}"));
     }
     if review.ride.rating.is_some_and(|rating| rating >= ENOUGH) {
@@ -125,10 +134,8 @@ fn against(ground: &Ground<'_>) -> Option<String> {
             plain(&block.title())
         ));
     }
-    if ground.by_effort {
-        return None;
-    }
-    let off = all().find(|block| {
+    let mut by_watts = all().filter(|block| block.mode == RideMode::TargetPower);
+    let off = by_watts.find(|block| {
         let known = 2 * u64::from(block.fitted.compared_s) >= block.ridden_s;
         !known || block.fitted.share().is_none_or(|share| share < IN_LANE)
     })?;
@@ -138,7 +145,8 @@ fn against(ground: &Ground<'_>) -> Option<String> {
     ))
 }
 
-/// What could be a little more, the first choice first: by watts a step of the loads, by effort a repeat.
+/// What could be a little more, the first choice first: by watts a step of the loads, by effort a repeat. Where a step
+/// would pass the cap by watts, a repeat does not stand in for it.
 fn candidates(ground: &Ground<'_>, why: &str) -> Vec<Vec<Wish>> {
     let mut low: Vec<(f64, &Hold<'_>)> = ground
         .holds
@@ -147,13 +155,18 @@ fn candidates(ground: &Ground<'_>, why: &str) -> Vec<Vec<Wish>> {
         .filter(|(off, _)| *off <= -RATED_OFF)
         .collect();
     low.sort_by(|(one, _), (other, _)| one.total_cmp(other));
-    let loads: Vec<Wish> = low
+    let steps = low
         .iter()
         .filter_map(|(_, hold)| hold.higher(ground, why))
-        .filter(|wish| within_bounds(ground, wish))
-        .take(MOST)
-        .collect();
-    let repeats = low.iter().find_map(|(_, hold)| {
+        .filter(|wish| is_asked_of_riders(ground, wish.edit));
+    let (loads, capped): (Vec<Wish>, Vec<Wish>) =
+        steps.partition(|wish| is_under_cap(ground, wish.edit));
+    let loads: Vec<Wish> = loads.into_iter().take(MOST).collect();
+    let mut easy = low
+        .iter()
+        .map(|(_, hold)| hold)
+        .filter(|hold| is_asked_of_riders(ground, Edit::Target(hold.block.target)));
+    let repeats = easy.find_map(|hold| {
         hold.once_more(
             ground,
             &with_practice(why, "one repeat more of what was easy."),
@@ -162,45 +175,63 @@ fn candidates(ground: &Ground<'_>, why: &str) -> Vec<Vec<Wish>> {
     let repeats: Vec<Wish> = repeats.into_iter().collect();
     let mut all = if ground.by_effort {
         vec![repeats, loads]
-    } else {
+    } else if capped.is_empty() {
         vec![loads, repeats]
+    } else {
+        vec![loads]
     };
     all.retain(|wishes| !wishes.is_empty());
     all
 }
 
-/// Whether a load stays under the rider's cap, and within what its riders are asked for.
-fn within_bounds(ground: &Ground<'_>, wish: &Wish) -> bool {
-    let Edit::Target(target) = wish.edit else {
-        return true;
+/// The loads of a target.
+fn loads(edit: Edit) -> impl Iterator<Item = Load> {
+    let (from, to) = match edit {
+        Edit::Target(Target::Steady(load)) => (Some(load), None),
+        Edit::Target(Target::Line(from, to)) => (Some(from), Some(to)),
+        _ => (None, None),
     };
+    from.into_iter().chain(to)
+}
+
+/// Whether a load is within what the session's riders are asked for.
+fn is_asked_of_riders(ground: &Ground<'_>, edit: Edit) -> bool {
     let most = match ground.written.audience {
         Audience::Newcomers => MOST_FOR_NEWCOMERS,
         Audience::Everyone => MOST_EFFORT,
     };
-    let within = |load: Load| {
-        let watts = rider::lane(&load, ground.rider);
+    loads(edit).all(|load| {
         let effort = rider::effort_of(&load, ground.rider);
         // Efforts are tenths; the hair is for those in binary.
         effort.is_some_and(|effort| effort.0 <= most + 1e-9)
-            && watts.is_none_or(|watts| watts <= ground.rider.power_cap)
-    };
-    match target {
-        Target::Steady(load) => within(load),
-        Target::Line(from, to) => within(from) && within(to),
-        Target::None => false,
-    }
+    })
+}
+
+/// Whether a load stays under the rider's cap.
+fn is_under_cap(ground: &Ground<'_>, edit: Edit) -> bool {
+    loads(edit).all(|load| {
+        let watts = rider::lane(&load, ground.rider);
+        watts.is_none_or(|watts| watts <= ground.rider.power_cap)
+    })
+}
+
+/// Why a copy with more in it is not proposed.
+enum Refused {
+    /// The session's text does not bear it.
+    ByText(String),
+    /// The rider would come to a limit.
+    AtLimit(String),
 }
 
 /// The copy with these, where the rider is not forecast to be brought to their limit by it.
-fn tried(ground: &Ground<'_>, wishes: &[Wish]) -> Next {
-    let proposal = copy(ground, wishes)?;
+fn tried(ground: &Ground<'_>, wishes: &[Wish]) -> Result<Arc<Proposal>, Refused> {
+    let proposal = copy(ground, wishes).map_err(Refused::ByText)?;
     let plan = crate::plan::read(&proposal.text).plan;
     let left = plan.map_or(0.0, |plan| least_left(&plan, ground.rider));
     if left < LEFT {
-        return Err(nothing(
+        return Err(Refused::AtLimit(nothing(
             "Holds were rated well below what was planned, but by the estimate a step more would leave next to nothing of W′.",
-        ));
+        )));
     }
     Ok(proposal)
 }

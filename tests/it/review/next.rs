@@ -2,6 +2,7 @@
 
 mod any;
 mod refused;
+mod sets;
 mod verb;
 
 use std::sync::Arc;
@@ -347,6 +348,43 @@ fn sprints_that_fade_get_a_longer_rest_and_at_most_two_things_change() {
             "Cliff road: effort 8.2 in place of effort 8.5.",
             "Lull: 2:00 in place of 1:30."
         ]
+    );
+}
+
+/// A few seconds on a level make no ride by effort of one whose watts were held.
+#[test]
+fn a_ride_of_both_modes_keeps_the_step_and_the_lane_of_watts() {
+    let by_effort = |kept: &mut Rec, block: u32| {
+        for row in kept.rows.iter_mut().filter(|row| row.block == block) {
+            row.mode = RideMode::EffortOnly;
+            (row.brake, row.could, row.power) = (None, None, None);
+        }
+    };
+    let told = ["Causeway: effort 7.7 in place of effort 7.5."];
+    let mut kept = low();
+    by_effort(&mut kept, 10);
+    assert_eq!(changes(&kept), told);
+    // What was begun by effort and ridden by watts is of watts.
+    let mut begun = low();
+    begun.start.mode = RideMode::EffortOnly;
+    assert_eq!(changes(&begun), told);
+    // What was ridden by watts must have been ridden in its lane.
+    let mut second = 0;
+    for row in kept.rows.iter_mut().filter(|row| row.block == 6) {
+        second += 1;
+        if second % 3 == 0 {
+            row.power = row.power.map(|power| power * 0.9);
+        }
+    }
+    let why = next(&kept).unwrap_err();
+    assert!(why.contains("the lane of Causeway 2 of 4"), "{why}");
+    let mut kept = low();
+    for block in [4, 6, 8, 10] {
+        by_effort(&mut kept, block);
+    }
+    assert_eq!(
+        changes(&kept),
+        ["The set of Causeway: 5 times in place of 4."]
     );
 }
 

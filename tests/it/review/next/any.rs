@@ -115,6 +115,12 @@ proptest! {
         prop_assert!(unlike.clone().count() <= proposal.changes.len() + 3);
         prop_assert!(unlike.clone().all(|(old, _)| !old.starts_with('#')));
 
+        // One repeat more is a third more at most.
+        for change in proposal.changes.iter().filter(|change| change.is.ends_with(" times")) {
+            let repeats = |words: &str| words.trim_end_matches(" times").parse::<f64>().unwrap();
+            prop_assert!(repeats(&change.is) <= repeats(&change.was) * 4.0 / 3.0 + 1e-9);
+        }
+
         // Never more load and less rest; never more and less at once.
         let (was, is) = (work_of(&old), work_of(&new));
         let mut pairs = was.iter().filter_map(|(name, load)| {

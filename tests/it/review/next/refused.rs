@@ -149,13 +149,11 @@ fn more_is_forbidden_by_whatever_speaks_against_it() {
 
 #[test]
 fn more_stays_under_the_cap_the_check_and_what_is_left_of_w_prime() {
-    // Effort 7.5 is 173 W of 200 W of threshold, 7.7 is 176.6 W: over the cap, so it is a repeat.
+    // Effort 7.5 is 173 W of 200 W of threshold, 7.7 is 176.6 W: over the cap, and no repeat stands in for it.
     let mut kept = low();
     kept.start.power_cap = Watts(175.0);
-    assert_eq!(
-        changes(&kept),
-        ["The set of Causeway: 5 times in place of 4."]
-    );
+    let told = why(&kept);
+    assert!(told.contains("a step more within your caps"), "{told}");
     // From 7.9 to 8.1 the work becomes hard, and eight minutes of warm-up are needed then: here there are seven.
     let text = builtin("steady-repeats")
         .replace("effort = 7.5", "effort = 7.9")
@@ -173,19 +171,48 @@ fn more_stays_under_the_cap_the_check_and_what_is_left_of_w_prime() {
     rate_holds(&mut kept, -1.5);
     assert_eq!(kept.review().sets[0].kind, Kind::Hold);
     assert!(changes(&kept)[0].starts_with("The set of "));
-    // Three minutes at 104 % of 200 W are 1.4 kJ each: nearly all of 1.5 kJ, so neither a step more nor a repeat.
+    // Six minutes at 102 % of 200 W take 1.44 kJ of W′: nearly all of 1.5 kJ. At 100 % they take nothing, but where a step
+    // more is too much a repeat more does not stand in for it.
     let text = "format = 1\nname = \"Pier\"\npurpose = \"A test.\"\n[[block]]\nkind = \"warm-up\"\ntime = \"8:00\"\n\
-                effort = 3\n[[block]]\nrepeat = 2\n[[block.block]]\nkind = \"hold\"\ntime = \"3:00\"\nthreshold = 1.04\n\
+                effort = 3\n[[block]]\nrepeat = 3\n[[block.block]]\nkind = \"hold\"\ntime = \"6:00\"\nthreshold = 1.0\n\
                 [[block.block]]\nkind = \"recovery\"\ntime = \"1:00\"\neffort = 3\n[[block]]\nkind = \"cool-down\"\n\
                 time = \"4:00\"\neffort = 2\n";
     let mut kept = ridden(text, RideMode::TargetPower);
     rate_holds(&mut kept, -1.5);
-    assert_eq!(numbers(&kept, Kind::Hold).len(), 2);
-    assert_eq!(changes(&kept).len(), 1);
+    assert_eq!(numbers(&kept, Kind::Hold).len(), 3);
+    assert_eq!(
+        changes(&kept),
+        ["Hold: 102 % of threshold in place of 100 % of threshold."]
+    );
     let small = kept.start.rider_text.replace("20000", "1500");
     kept.start.rider_text = Arc::from(small);
     let told = why(&kept);
     assert!(told.contains("next to nothing of W′"), "{told}");
+}
+
+/// One more of two is half as much again.
+#[test]
+fn a_set_of_two_is_not_ridden_once_more() {
+    let mut kept = ridden(builtin("short-day"), RideMode::EffortOnly);
+    rate_holds(&mut kept, -1.5);
+    assert_eq!(
+        changes(&kept),
+        ["The crossing: effort 8 in place of effort 7.5."]
+    );
+    let three = builtin("short-day").replace("repeat = 2", "repeat = 3");
+    let three = three.replace("main = \"21:00\"\nwhole = \"35:00\"\n", "");
+    let mut kept = ridden(&three, RideMode::EffortOnly);
+    rate_holds(&mut kept, -1.5);
+    assert_eq!(
+        changes(&kept),
+        ["The set of The crossing: 4 times in place of 3."]
+    );
+    // Above what newcomers are asked for it is not asked for once more either.
+    let three = three.replace("purpose =", "for = \"newcomers\"\npurpose =");
+    let mut kept = ridden(&three, RideMode::EffortOnly);
+    rate_holds(&mut kept, -1.5);
+    let told = why(&kept);
+    assert!(told.contains("none has a load"), "{told}");
 }
 
 #[test]
