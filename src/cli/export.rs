@@ -137,7 +137,8 @@ pub(super) fn exported(
                 disguise.gather_day(head.epoch_ms, keep_day);
             } else if let Ok(input) = Input::from_raw(&line.input, &line.content) {
                 disguise.gather(&input);
-                if let (Input::Command(Command::TakeUp(take_up)), true) = (&input, found.part > 1) {
+                let own = found.before.is_none() && found.part > 1;
+                if let (Input::Command(Command::TakeUp(take_up)), true) = (&input, own) {
                     bounds.insert(found.part - 1, take_up.kept);
                 }
             }
@@ -164,13 +165,16 @@ pub(super) fn exported(
             writer.leave_open();
             take_folder(&mut writer, &mut folder);
         }
+        let own = found.before.is_none();
         ridden.bound = bounds.get(&part).copied();
         ridden.folder.clone_from(&folder);
         let more = ridden.on(&found, &disguise, &mut writer, handle);
         if writer.due() {
             writer.tick();
         }
-        take_folder(&mut writer, &mut folder);
+        // A ride before in the same run has a folder of its own beside it.
+        let began = if own { &mut folder } else { &mut None };
+        take_folder(&mut writer, began);
         more
     })?;
     writer.finish();

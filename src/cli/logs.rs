@@ -34,6 +34,9 @@ pub(super) fn feed(
 }
 
 /// Gives the check of the log's last line. `run` names this ride and those that go on from it.
+///
+/// Of a ride before only its last part is walked: that was ridden by the run of the program which went on, and begins with
+/// all that it hangs on. The parts before it are of other runs.
 fn walk(
     recording: &Recording,
     before: Option<(&str, u32)>,
@@ -42,7 +45,11 @@ fn walk(
     take: &mut impl FnMut(Found<'_>) -> bool,
 ) -> Result<String, String> {
     let mut check = String::new();
-    for part in 1..=MOST_PARTS {
+    let first = match before {
+        Some(_) => last_part(recording),
+        None => 1,
+    };
+    for part in first..=MOST_PARTS {
         let file = part_file(part);
         let lines = recording.lines(&file).map_err(|error| {
             format!(
@@ -59,7 +66,7 @@ fn walk(
                 };
                 check = walk_part(&place, lines, run, wrong, take)?;
             }
-            None if part == 1 => {
+            None if part == first => {
                 return Err(format!(
                     "There is no {file} in {}: nothing can be replayed. Name a ride's folder, or a file that `stillroad export` made.",
                     recording.name()
@@ -69,6 +76,12 @@ fn walk(
         }
     }
     Ok(check)
+}
+
+/// The number of a recording's last part that has a log.
+fn last_part(recording: &Recording) -> u32 {
+    let there = |part: &u32| matches!(recording.lines(&part_file(*part)), Ok(Some(_)));
+    (2..=MOST_PARTS).take_while(there).last().unwrap_or(1)
 }
 
 /// The log of one part of a ride.

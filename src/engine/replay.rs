@@ -158,18 +158,19 @@ impl Replay {
     /// nothing more of it is wanted.
     pub fn before(&mut self, file: &str, item: LogItem) -> bool {
         self.own = false;
+        if let LogItem::Line { line, .. } = &item
+            && line.input == word::FOLLOWS
+        {
+            self.goes_on_from_closed();
+        }
         self.item(file, item)
     }
 
     /// Takes a line of the recording's own log. False where nothing more of it is wanted.
     pub fn line(&mut self, item: LogItem) -> bool {
         if !self.own {
-            // The log before was closed; what follows hangs on it.
             self.own = true;
-            self.number = 0;
-            if self.end == Some(LogEnd::Closed) {
-                self.end = None;
-            }
+            self.goes_on_from_closed();
         }
         let file = part_file(self.part);
         self.item(&file, item)

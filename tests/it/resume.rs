@@ -27,6 +27,7 @@ use crate::world::{Ride, rider, session, tap};
 mod load;
 mod marks;
 mod reviewed;
+mod run;
 mod window;
 
 fn plan() -> std::sync::Arc<Plan> {

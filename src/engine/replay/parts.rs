@@ -48,6 +48,14 @@ impl Replay {
         };
     }
 
+    /// The log before was closed; what follows hangs on it.
+    pub(super) fn goes_on_from_closed(&mut self) {
+        self.number = 0;
+        if self.end == Some(LogEnd::Closed) {
+            self.end = None;
+        }
+    }
+
     /// The ride goes on: of the parts before, that much was kept.
     pub(super) fn goes_on(&mut self, goes_on: GoesOn) {
         self.mark = (
