@@ -313,6 +313,9 @@ pub struct Snapshot {
     /// What a device was used for that came back in the ride with other services, and is used no more: it can be taken
     /// again by [`Command::Use`](crate::engine::Command::Use).
     pub changed: Vec<(Role, DeviceId)>,
+    /// The trainers that may hold a load since an earlier run of the program, and that are let go before another is taken,
+    /// as they are heard; none once a trainer was chosen.
+    pub let_go_first: Vec<DeviceId>,
     /// What is missing before a start, each in a sentence; empty where the ride can begin.
     pub missing: Vec<String>,
     /// The recording.

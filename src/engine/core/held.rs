@@ -66,6 +66,14 @@ impl Core {
         }
     }
 
+    /// Those that are taken first, for the screen.
+    pub(super) fn let_go_first(&self) -> Vec<DeviceId> {
+        if self.chosen.contains(&Role::Trainer) {
+            return Vec::new();
+        }
+        self.left_held.clone()
+    }
+
     /// The trainers that an earlier run left held are taken first, one after the other as they are heard, unless the
     /// rider chose for their role.
     pub(super) fn take_left_held(&mut self, now: Instant) {

@@ -93,6 +93,7 @@ impl Core {
             adapter: self.adapter.clone(),
             devices: self.device_rows(now).into(),
             changed: self.changed.clone(),
+            let_go_first: self.let_go_first(),
             missing: self.missing(now),
             record: self.record.clone(),
             w_balance: ride

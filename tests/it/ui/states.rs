@@ -121,6 +121,7 @@ pub fn idle() -> Snapshot {
         adapter: Adapter::Listening,
         devices: Arc::from([practice(false), strap(), strange()]),
         changed: Vec::new(),
+        let_go_first: Vec::new(),
         missing: vec!["No trainer is chosen: choose one below, or ride without.".into()],
         record: RecordState::NotYet,
         w_balance: None,
