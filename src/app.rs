@@ -136,6 +136,8 @@ pub struct App {
     left_rides: Box<dyn LeftRides>,
     /// Whether it is to be looked for a ride that was left open.
     look_for_left: bool,
+    /// The devices of a ride that was taken up, as far as they are not asked for yet.
+    going: Option<left_open::Going>,
     capture: Capture,
     hands: Hands,
     snapshot: Arc<Snapshot>,
@@ -197,6 +199,7 @@ impl App {
             comparing: None,
             left_rides: Box::new(left_open::NoneLeft),
             look_for_left: false,
+            going: None,
             capture: Capture::default(),
             hands: Hands::default(),
             snapshot,

@@ -13,12 +13,13 @@ use super::App;
 use crate::device::DeviceId;
 use crate::engine::command::{Command, GroupClock, Role};
 use crate::engine::drive::wall_ms;
+use crate::engine::snapshot::Link;
 use crate::engine::take_up::{self, TakeUp};
 use crate::ride::Mode;
 use crate::store::left_open::{self, LeftOpen};
 use crate::time::Span;
 use crate::ui::rooms::prepare::Page;
-use crate::ui::rooms::prepare::left::{Left, LeftPress};
+use crate::ui::rooms::prepare::left::{Left, LeftPress, LeftWish, Refused};
 
 /// What the window asks for.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -38,6 +39,8 @@ pub struct Opened {
     pub take_up: TakeUp,
     /// Its devices.
     pub devices: Vec<(Role, DeviceId)>,
+    /// Whether its trainer was a model.
+    pub practice: bool,
 }
 
 /// What came of it.
@@ -232,7 +235,17 @@ fn open(folder: &Path) -> Result<Opened, String> {
     Ok(Opened {
         take_up: take_up(&open)?,
         devices: take_up::devices(&open.ride.start),
+        practice: take_up::on_practice(&open.ride.start),
     })
+}
+
+/// The devices of a ride that was taken up. They are asked for once the core says that it has the ride: an armed start may
+/// have begun another one meanwhile, and then nothing of what that is ridden on may change.
+pub(super) struct Going {
+    ride: String,
+    /// Whether the core has said so.
+    taken: bool,
+    devices: Vec<(Role, Option<DeviceId>)>,
 }
 
 impl App {
@@ -247,9 +260,16 @@ impl App {
     /// Takes in what is known of a ride that was left open, and looks for one where that is due: at the start, and when the
     /// rider is back in Prepare. Nothing is looked for while a ride is under way.
     pub(super) fn tend_left_open(&mut self, ctx: &egui::Context) {
+        let offer = &mut self.prepare.offer;
+        let ended = matches!(self.snapshot.mode, Mode::Finished(_)) && !self.left_finish;
+        if self.snapshot.mode.under_way() || ended {
+            // What was pressed before a ride is nothing that may come after it.
+            offer.waits.take_if(|wish| wish.press == LeftPress::GoOn);
+        }
         while let Some(answer) = self.left_rides.take() {
             self.take_left(answer);
         }
+        self.tend_going();
         let offer = &self.prepare.offer;
         if self.look_for_left && offer.waits.is_none() && !self.snapshot.mode.under_way() {
             self.look_for_left = false;
@@ -275,73 +295,186 @@ impl App {
     }
 
     /// What the rider answered on the page.
-    pub(super) fn answer_left(&mut self, ctx: &egui::Context, press: LeftPress) {
-        let offer = &mut self.prepare.offer;
-        let Some(left) = &offer.left else { return };
-        let ride = left.ride.clone();
-        offer.refused.clear();
-        offer.waits = Some(press);
-        let ask = match press {
+    pub(super) fn answer_left(&mut self, ctx: &egui::Context, wish: LeftWish) {
+        let ride = wish.ride.clone();
+        let ask = match wish.press {
             LeftPress::GoOn => LeftAsk::GoOn(ride),
             LeftPress::Close => LeftAsk::Close(ride),
         };
+        let offer = &mut self.prepare.offer;
+        offer.refused = None;
+        offer.waits = Some(wish);
+        offer.rest(self.ride.now());
         self.ask_left(ctx, ask);
     }
 
     fn take_left(&mut self, answer: LeftAnswer) {
-        let offer = &mut self.prepare.offer;
         match answer {
             LeftAnswer::Found(left) => {
-                offer.left = left.map(|left| *left);
+                let left = left.map(|left| *left);
+                let name = |left: &Option<Left>| left.as_ref().map(|left| left.ride.clone());
+                let offer = &mut self.prepare.offer;
+                if name(&offer.left) != name(&left) {
+                    self.answered();
+                }
+                let offer = &mut self.prepare.offer;
+                offer.left = left;
                 offer.read_at = self.ride.now();
             }
-            LeftAnswer::GoesOn(_, opened) => {
+            LeftAnswer::GoesOn(ride, opened) => {
+                let press = LeftPress::GoOn;
+                let wish = LeftWish { ride, press };
                 // An answer that nobody waits for any more changes nothing.
-                if offer.waits.take() != Some(LeftPress::GoOn) {
+                if !self.waited_for(&wish) {
                     return;
                 }
-                match *opened {
-                    Ok(opened) if !self.snapshot.mode.under_way() => self.go_on_with(opened),
-                    Ok(_) => {}
+                self.answered();
+                let opened = opened.and_then(|opened| {
+                    self.may_go_on()?;
+                    Ok(opened)
+                });
+                match opened {
+                    Ok(opened) => self.go_on_with(wish.ride, opened),
                     Err(why) => {
-                        offer.refused = why;
+                        self.refuse_left(wish, why);
                         // It may be closed, or ridden by another program by now.
                         self.look_for_left = true;
                     }
                 }
             }
-            LeftAnswer::Closed(_, closed) => {
-                offer.waits = None;
+            LeftAnswer::Closed(ride, closed) => {
+                let press = LeftPress::Close;
+                let wish = LeftWish { ride, press };
+                self.waited_for(&wish);
+                self.answered();
                 self.look_for_left = true;
                 match closed {
                     Ok(()) => {
-                        offer.left = None;
+                        let offer = &mut self.prepare.offer;
+                        offer.left.take_if(|left| left.ride == wish.ride);
                         // The rider may have gone to another page while the disk took its time.
                         if self.prepare.page == Page::LeftOpen {
                             self.prepare.page = Page::Columns;
                         }
                     }
-                    Err(why) => offer.refused = why,
+                    Err(why) => self.refuse_left(wish, why),
                 }
             }
         }
     }
 
-    /// Hands the core the ride, and connects what it was ridden on as a choice in Prepare does. A ride without a brake
+    /// Whether this is what is waited for; then it is so no more. Another wish goes on waiting for its own answer.
+    fn waited_for(&mut self, wish: &LeftWish) -> bool {
+        let waits = &mut self.prepare.offer.waits;
+        waits.take_if(|waits| waits == wish).is_some()
+    }
+
+    /// Where its page is shown other buttons stand there now.
+    fn answered(&mut self) {
+        if self.prepare.page == Page::LeftOpen {
+            self.prepare.offer.rest(self.ride.now());
+        }
+    }
+
+    fn refuse_left(&mut self, wish: LeftWish, why: String) {
+        let told = false;
+        self.prepare.offer.refused = Some(Refused { wish, why, told });
+    }
+
+    /// Whether a ride can be gone on with now; else what to do first.
+    fn may_go_on(&self) -> Result<(), String> {
+        let guide = self.snapshot.spin_down.guide.as_ref();
+        if guide.is_some_and(|guide| !guide.stage.is_over()) {
+            return Err("The trainer calibrates itself at this moment, and another ride would break that off. Finish the spin-down or leave it, and then go on.".to_owned());
+        }
+        Ok(())
+    }
+
+    /// Hands the core the ride; what it was ridden on is connected as a choice in Prepare does it. A ride without a brake
     /// does not come to one by itself; sensors that are connected and that it had not are kept.
-    fn go_on_with(&mut self, opened: Opened) {
+    fn go_on_with(&mut self, ride: String, opened: Opened) {
         if self.snapshot.group.is_some() {
             self.ride.command(Command::Clock(GroupClock::Own));
         }
+        // A recording may be of a model that was used before it told that it is one.
+        let model = |id: &DeviceId| {
+            let mut rows = self.snapshot.devices.iter();
+            rows.any(|row| row.simulated && row.id == *id)
+        };
+        let mut devices = opened.devices.iter();
+        let of_model = devices.any(|(role, id)| *role == Role::Trainer && model(id));
+        self.prepare.offer.practice = opened.practice || of_model;
         self.ride.command(opened.take_up.command());
-        self.ride.command(Command::Scan(true));
         let had = |role: Role| opened.devices.iter().any(|(of, _)| *of == role);
-        if !had(Role::Trainer) {
-            self.ride.command(Command::Use(Role::Trainer, None));
-        }
-        for (role, device) in opened.devices {
-            self.ride.command(Command::Use(role, Some(device)));
-        }
+        let without = (!had(Role::Trainer)).then_some((Role::Trainer, None));
+        let devices = opened.devices.into_iter();
+        let devices = devices.map(|(role, device)| (role, Some(device)));
+        self.going = Some(Going {
+            ride,
+            taken: false,
+            devices: without.into_iter().chain(devices).collect(),
+        });
         self.prepare.page = Page::Columns;
+    }
+
+    /// Asks for the devices of a ride that was taken up, once the core has it.
+    fn tend_going(&mut self) {
+        self.prepare.offer.trainer_waits = false;
+        let Some(mut going) = self.going.take() else {
+            return;
+        };
+        let snapshot = &self.snapshot;
+        let taken = snapshot.taken_up.as_ref();
+        if taken.is_none_or(|taken| taken.ride != going.ride) {
+            // Either the core has not said so yet, or another ride was chosen or has begun since.
+            if !going.taken && !snapshot.mode.under_way() {
+                self.going = Some(going);
+            }
+            return;
+        }
+        if !going.taken {
+            going.taken = true;
+            self.ride.command(Command::Scan(true));
+        }
+        going.devices.retain(|(role, device)| {
+            if *role == Role::Trainer && !snapshot.let_go_first.is_empty() {
+                // A choice in its role would keep the core from letting that one go for as long as the program runs.
+                return true;
+            }
+            // What is in use already is not set up anew.
+            let used = snapshot.devices.iter().any(|row| {
+                device.as_ref() == Some(&row.id)
+                    && row.used_for.contains(role)
+                    && !matches!(row.link, Link::Unusable(_))
+            });
+            if !used {
+                self.ride.command(Command::Use(*role, device.clone()));
+            }
+            false
+        });
+        if !going.devices.is_empty() {
+            self.prepare.offer.trainer_waits = true;
+            self.going = Some(going);
+        }
+    }
+
+    /// What the rider chose by hand counts, and not what a ride that was taken up was ridden on.
+    pub(super) fn chosen_by_hand(&mut self, command: &Command) {
+        match (command, &mut self.going) {
+            (Command::Choose(_), going) => *going = None,
+            (Command::Use(role, _), Some(going)) => going.devices.retain(|(of, _)| of != role),
+            _ => {}
+        }
+    }
+
+    /// Tells the core what is chosen, where a file of it was changed. A ride that waits to go on is not let go of by that:
+    /// what is chosen is told when the rider wants to ride something else first.
+    pub(super) fn tell_what_changed(&mut self) {
+        if self.snapshot.taken_up.is_some() {
+            return;
+        }
+        if let Some(command) = self.chosen.command(&self.shelf) {
+            self.ride.command(command);
+        }
     }
 }

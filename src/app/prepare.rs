@@ -10,7 +10,7 @@ use crate::rider::{self, Rider};
 use crate::sound::Sound;
 use crate::time::Instant;
 use crate::ui::keys::Act;
-use crate::ui::rooms::prepare::{self, Around, Data};
+use crate::ui::rooms::prepare::{self, Around, Data, Page};
 use crate::ui::widgets::Look;
 
 impl App {
@@ -38,8 +38,14 @@ impl App {
             &around,
         );
         let (chosen, state) = (&mut self.chosen, &mut self.prepare);
+        let before = state.page;
         let answer = prepare::room_ui(ui, &data, look, &self.shelf, chosen, state);
+        if before == Page::LeftOpen && state.page != before {
+            // Leaving it is an answer too.
+            state.offer.rest(now);
+        }
         for command in answer.commands {
+            self.chosen_by_hand(&command);
             self.ride.command(command);
         }
         self.in_settings |= answer.settings;
@@ -53,9 +59,9 @@ impl App {
             let ctx = ui.ctx().clone();
             self.toggle_review(&ctx);
         }
-        if let Some(press) = answer.left {
+        if let Some(wish) = answer.left {
             let ctx = ui.ctx().clone();
-            self.answer_left(&ctx, press);
+            self.answer_left(&ctx, wish);
         }
         if let Some((place, rider)) = answer.save {
             self.save_rider(place, rider);
@@ -81,9 +87,7 @@ impl App {
             Ok(read) => {
                 *form = form.over(&read);
                 *kept = Arc::new(read);
-                if let Some(command) = self.chosen.command(&self.shelf) {
-                    self.ride.command(command);
-                }
+                self.tell_what_changed();
             }
             Err(refusal) => form.refusal = Some(refusal),
         }
@@ -105,9 +109,7 @@ impl App {
                     }
                 }
                 self.prepare.leave_form();
-                if let Some(command) = self.chosen.command(&self.shelf) {
-                    self.ride.command(command);
-                }
+                self.tell_what_changed();
             }
             Err(refusal) => {
                 let has_file = key.is_some();

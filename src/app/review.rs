@@ -241,9 +241,7 @@ impl App {
                 let source = Arc::from(rider::amended(&rider));
                 *key = Some(saved);
                 *kept = Arc::new(Rider { source, ..rider });
-                if let Some(command) = self.chosen.command(&self.shelf) {
-                    self.ride.command(command);
-                }
+                self.tell_what_changed();
                 let words = "The map was adopted: sessions are ridden by it from now on.";
                 self.review.say(words, false);
             }

@@ -385,9 +385,7 @@ impl App {
             (None, None) => return,
         }
         // What the core holds is another session now.
-        if let Some(command) = self.chosen.command(&self.shelf) {
-            self.ride.command(command);
-        }
+        self.tell_what_changed();
     }
 
     /// Saves, and goes back to Prepare with the session chosen.

@@ -252,6 +252,12 @@ pub fn devices(start: &RideStart) -> Vec<(Role, DeviceId)> {
         .collect()
 }
 
+/// Whether the trainer that a recording names was a model.
+pub fn on_practice(start: &RideStart) -> bool {
+    let mut named = start.devices.iter();
+    named.any(|(key, _, _, simulated)| *simulated && key == Role::Trainer.key())
+}
+
 /// The laps as the hand left them, and how much of the session was passed over after which time ridden.
 fn timeline(plan: &Plan, events: &[EventLine]) -> (Timeline, Vec<(Span, Span)>) {
     let mut timeline = Timeline::new(plan);

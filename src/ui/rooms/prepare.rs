@@ -34,7 +34,7 @@ use crate::plan::fit::{Recoveries, Wish};
 use crate::ride::RideMode;
 use crate::rider::Rider;
 use crate::ui::rooms::rider::Form;
-use left::{LeftPress, Offer};
+use left::{LeftWish, Offer};
 
 /// What can be chosen from, read before the window opens.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -172,7 +172,7 @@ pub struct Answer {
     /// text that it was edited from.
     pub save: Option<(Option<usize>, Rider)>,
     /// What becomes of the ride that was left open.
-    pub left: Option<LeftPress>,
+    pub left: Option<LeftWish>,
     /// Whether the file of the rider that is edited is to be read again.
     pub reread: bool,
 }

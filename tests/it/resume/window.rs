@@ -1,6 +1,6 @@
 //! The same by the window's road: its offer is pressed, the core behind it rides, and the recording goes on.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use std::sync::Arc;
 use std::sync::mpsc::sync_channel;
@@ -10,32 +10,47 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use stillroad::app::{App, LeftAnswer, LeftAsk, LeftFiles, LeftRides, Ride as Behind};
 use stillroad::engine::Snapshot;
+use stillroad::engine::input::Input;
+use stillroad::memory::Memory;
 use stillroad::ride::Mode;
 use stillroad::time::Instant;
 
 use super::*;
 use crate::ui::hand::Drawer;
 use crate::ui::prepare_states::first;
-use crate::world::EPOCH_MS;
+use crate::world::{EPOCH_MS, Tapped};
+
+mod going;
 
 /// From the kill to the second program, milliseconds.
 const STOOD_MS: i64 = 600_000;
 
 /// A world behind the window.
 #[derive(Clone)]
-struct World(Rc<RefCell<Ride>>);
+struct World {
+    ride: Rc<RefCell<Ride>>,
+    /// What was told, in order.
+    told: Rc<RefCell<Vec<Command>>>,
+    /// The armed start comes about just before the next command is heard.
+    starts: Rc<Cell<bool>>,
+}
 
 impl Behind for World {
     fn snapshot(&mut self) -> Arc<Snapshot> {
-        self.0.borrow().snapshot()
+        self.ride.borrow().snapshot()
     }
 
     fn now(&self) -> Instant {
-        self.0.borrow().now()
+        self.ride.borrow().now()
     }
 
     fn command(&mut self, command: Command) {
-        self.0.borrow_mut().command(command);
+        let mut ride = self.ride.borrow_mut();
+        if self.starts.take() {
+            ride.command(Command::Start);
+        }
+        self.told.borrow_mut().push(command.clone());
+        ride.command(command);
     }
 }
 
@@ -58,14 +73,30 @@ impl LeftRides for Waited {
 struct Program {
     harness: Harness<'static, App>,
     world: Rc<RefCell<Ride>>,
+    told: Rc<RefCell<Vec<Command>>>,
+    starts: Rc<Cell<bool>>,
 }
 
 impl Program {
     /// Started anew over these rides, so long after the one before.
     fn started(rides: &Path) -> Self {
         let practice = vec![tap(Practice::new(PracticeConfig::default()))];
-        let world = Rc::new(RefCell::new(Ride::begun(EPOCH_MS + STOOD_MS, practice)));
-        let behind = World(Rc::clone(&world));
+        Self::started_with(rides, practice, None)
+    }
+
+    /// The same with these devices in reach, and with what earlier runs left.
+    fn started_with(rides: &Path, devices: Vec<Tapped>, memory: Option<Memory>) -> Self {
+        let mut ride = Ride::begun(EPOCH_MS + STOOD_MS, devices);
+        if let Some(memory) = memory {
+            ride.input(Input::Remembered(Box::new(memory)));
+        }
+        let world = Rc::new(RefCell::new(ride));
+        let (told, starts) = (Rc::default(), Rc::default());
+        let behind = World {
+            ride: Rc::clone(&world),
+            told: Rc::clone(&told),
+            starts: Rc::clone(&starts),
+        };
         let left = Waited(LeftFiles::new(rides.to_owned()));
         let harness = Harness::builder()
             .with_size(egui::vec2(1280.0, 800.0))
@@ -73,7 +104,12 @@ impl Program {
                 App::new(cc, Box::new(behind), first(), Box::new(Drawer::default()))
                     .offering_left_open(Box::new(left))
             });
-        let mut program = Self { harness, world };
+        let mut program = Self {
+            harness,
+            world,
+            told,
+            starts,
+        };
         program.to(2.0);
         program
     }
@@ -81,6 +117,12 @@ impl Program {
     /// On to a second, seen by the window on the way.
     fn to(&mut self, seconds: f64) {
         self.world.borrow_mut().to(seconds);
+        self.harness.run_steps(3);
+    }
+
+    /// So many seconds more.
+    fn pass(&mut self, seconds: f64) {
+        self.world.borrow_mut().pass(seconds);
         self.harness.run_steps(3);
     }
 
@@ -226,6 +268,7 @@ fn what_another_program_did_meanwhile_is_said_and_nothing_is_lost() {
     assert!(program.value("Refused").contains("another program"));
     assert_eq!(program.world.borrow().snapshot().taken_up, None);
     drop(hold);
+    program.pass(1.0);
     program.press(Key::Enter);
     assert!(!program.offers(), "it was found to be held");
     // A folder that went is said too.
@@ -241,6 +284,7 @@ fn what_another_program_did_meanwhile_is_said_and_nothing_is_lost() {
         program.harness.run_steps(3);
         let said = program.value("Refused");
         assert!(said.contains("There is no ride.toml"), "{said}");
+        program.pass(1.0);
     }
     fs::rename(&aside, &folder).unwrap();
     // One whose caps are torn away can be closed, and not ridden.

@@ -7,7 +7,8 @@ use std::sync::Arc;
 use egui::Key;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use stillroad::app::{LeftAnswer, LeftAsk, LeftRides};
-use stillroad::engine::snapshot::{Snapshot, TakenUp};
+use stillroad::device::DeviceId;
+use stillroad::engine::snapshot::{DeviceRow, Snapshot, TakenUp};
 use stillroad::engine::{Command, Role};
 use stillroad::ride::{Finish, Mode};
 use stillroad::time::{Instant, Span};
@@ -16,6 +17,8 @@ use stillroad::ui::rooms::prepare::left::Left;
 use super::hand::Window;
 use super::prepare::check_texts;
 use super::states::{self, AT};
+
+mod answers;
 
 /// The stamp of a snapshot beside which a ride was left open: such a ride stands in no snapshot.
 const STAMP: Instant = Instant(AT.0 + 1);
@@ -31,7 +34,8 @@ pub struct LeftPile {
     pub refuses: Rc<RefCell<Option<String>>>,
     /// What is asked for is not answered yet.
     pub slow: Rc<RefCell<bool>>,
-    waits: Rc<RefCell<Vec<LeftAsk>>>,
+    /// What is not answered yet; the newest is answered first.
+    pub waits: Rc<RefCell<Vec<LeftAsk>>>,
 }
 
 impl LeftPile {
@@ -100,7 +104,18 @@ fn offered() -> Snapshot {
 
 fn going_on() -> Snapshot {
     let plan = states::steady_plan();
+    // What was ridden on a machine goes on on one.
+    let trainer = DeviceRow {
+        id: DeviceId::new("C4:12:00:00:00:03"),
+        name: "Trainer".into(),
+        simulated: false,
+        known: true,
+        ..states::practice(true)
+    };
+    let mut devices = states::ready().devices.to_vec();
+    devices[0] = trainer;
     Snapshot {
+        devices: devices.into(),
         plan: Some(Arc::new(plan)),
         rider: Some(Arc::new(states::rider())),
         taken_up: Some(TakenUp {
@@ -132,6 +147,13 @@ fn value(window: &Window, label: &str) -> Option<String> {
 fn click(window: &mut Window, label: &str) {
     window.harness.get_by_label(label).click();
     window.harness.run_steps(3);
+}
+
+/// The half second is over in which the foot takes nothing.
+fn rested(window: &mut Window) {
+    let later = window.hand.now.get() + Span::from_millis(501);
+    window.hand.now.set(later);
+    window.harness.run_steps(2);
 }
 
 fn opened() -> Window {
@@ -211,6 +233,7 @@ fn not_now_leaves_it_for_later() {
     window.harness.get_by_label("Sessions");
     window.harness.get_by_label(WAY);
     // Another ride first: it is ridden, and the offer is there again.
+    rested(&mut window);
     window.press(Key::Enter);
     assert_eq!(window.hand.told(), [Command::StartWithPedals]);
     window.hand.show(states::riding());
@@ -258,6 +281,7 @@ fn closing_it_names_the_next() {
     );
     assert!(window.harness.query_by_label("Go on with it").is_none());
     assert!(window.harness.get_by_label("Not now").is_focused());
+    rested(&mut window);
     click(&mut window, "Close it");
     assert!(
         window
@@ -279,7 +303,10 @@ fn what_is_refused_is_said_and_changes_nothing() {
         click(&mut window, answer);
         assert_eq!(value(&window, "Refused").as_deref(), Some(why), "{answer}");
         assert_eq!(window.hand.told(), [], "{answer}");
-        // A second, impatient press does nothing but leave.
+        // A second, impatient press does nothing, and a later one does nothing but leave.
+        window.press(Key::Enter);
+        window.harness.get_by_label("Not now");
+        rested(&mut window);
         window.press(Key::Enter);
         window.harness.get_by_label("Sessions");
         window.press(Key::O);
@@ -292,6 +319,7 @@ fn what_is_refused_is_said_and_changes_nothing() {
     window.left.rides.borrow_mut().clear();
     click(&mut window, "Go on with it");
     assert_eq!(value(&window, "Refused").as_deref(), Some(why));
+    rested(&mut window);
     click(&mut window, "Back");
     window.harness.get_by_label("Sessions");
     assert!(window.harness.query_by_label(WAY).is_none());
@@ -305,6 +333,7 @@ fn an_answer_that_comes_after_the_page_was_left_is_none() {
     window.harness.get_by_label("The ride is being read");
     window.press(Key::Enter);
     assert_eq!(asked(&window).len(), 2, "asked for once");
+    rested(&mut window);
     click(&mut window, "Not now");
     window.left.slow.replace(false);
     window.harness.run_steps(3);
@@ -320,6 +349,7 @@ fn a_recording_that_is_closed_slowly_takes_nobody_from_another_page() {
     window.left.slow.replace(true);
     click(&mut window, "Close it");
     window.harness.get_by_label("The recording is being closed");
+    rested(&mut window);
     click(&mut window, "Not now");
     click(&mut window, "Edit this rider");
     window.left.slow.replace(false);

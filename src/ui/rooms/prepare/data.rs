@@ -99,8 +99,12 @@ impl Data {
                 .collect(),
             None => troubles(snapshot, shelf, state, around),
         };
+        if state.offer.rests(now) {
+            primary.press = Press::Wait;
+            others.iter_mut().for_each(|way| way.press = Press::Wait);
+        }
         let left = left::card(now, snapshot, &state.offer, &around.left_key);
-        let going_on = left::going_on(snapshot);
+        let going_on = left::going_on(snapshot, &state.offer);
         let calm = match snapshot.mode {
             Mode::Ready if snapshot.waits_for_pedals => "Turn the pedals to begin.",
             _ if going_on.is_some() => "",
@@ -134,9 +138,16 @@ impl Data {
                 .order
                 .of(&snapshot.devices)
                 .into_iter()
-                .map(|row| DeviceLine {
-                    calibrate: spin_down::button(row, snapshot),
-                    ..line(row, &snapshot.devices, snapshot.flywheel, now)
+                .map(|row| {
+                    let mut line = DeviceLine {
+                        calibrate: spin_down::button(row, snapshot),
+                        ..line(row, &snapshot.devices, snapshot.flywheel, now)
+                    };
+                    // What is in use can always be let go.
+                    line.roles.retain(|button| {
+                        button.used || left::may_use(row, button.role, snapshot, &state.offer)
+                    });
+                    line
                 })
                 .collect(),
             guide: spin_down::guide(snapshot).filter(|_| state.page == Page::Columns),

@@ -143,7 +143,7 @@ fn pressed(press: Press, state: &mut State, answer: &mut Answer) {
             }
         }
         Press::Reread => answer.reread = true,
-        Press::Left(press) => answer.left = Some(press),
+        Press::Left(wish) => answer.left = Some(wish),
         Press::Settings => answer.settings = true,
         Press::Wait => {}
     }

@@ -1,7 +1,7 @@
 //! The way to a start: what is missing in the order of urgency, and what the large button does.
 
 use super::devices::{adapter, shown_name};
-use super::left::{self, LeftPress};
+use super::left::{self, LeftWish, may_use};
 use super::{Around, Page, Shelf, State, spin_down};
 use crate::engine::Command;
 use crate::engine::command::Role;
@@ -42,7 +42,7 @@ pub enum Press {
     /// Reads the file of the rider that is edited again.
     Reread,
     /// Goes on with the ride that was left open, or closes it.
-    Left(LeftPress),
+    Left(LeftWish),
     /// Nothing: it waits.
     Wait,
 }
@@ -78,6 +78,7 @@ pub(super) fn troubles(
         all.push("No session could be read. Put one into the sessions folder.");
     }
     all.extend(state.refused.as_deref());
+    all.extend(state.offer.untold());
     all.extend(snapshot.missing.iter().map(String::as_str));
     all.extend(snapshot.notice.as_deref());
     all.extend(adapter(&snapshot.adapter));
@@ -130,7 +131,9 @@ pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (But
         Button::new(words, Press::Tell(command))
     };
     let can = |row: &&DeviceRow| {
-        row.can.contains(&Role::Trainer) && !matches!(row.link, Link::Unusable(_))
+        row.can.contains(&Role::Trainer)
+            && !matches!(row.link, Link::Unusable(_))
+            && may_use(row, Role::Trainer, snapshot, &state.offer)
     };
     let practice = snapshot
         .devices
@@ -142,7 +145,15 @@ pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (But
     let used = |row: &&DeviceRow| row.used_for.contains(&Role::Trainer);
     if let Some(row) = snapshot.devices.iter().find(used) {
         let name = shown_name(row, &snapshot.devices);
+        let fits = may_use(row, Role::Trainer, snapshot, &state.offer);
         let primary = match (snapshot.mode, &row.link) {
+            _ if !fits && snapshot.let_go_first.contains(&row.id) => {
+                Button::new(format!("{name} is being let go"), Press::Wait)
+            }
+            _ if !fits => {
+                let stop = Press::Tell(Command::Use(Role::Trainer, None));
+                Button::new(format!("Stop using {name}"), stop)
+            }
             (_, Link::Unusable(_)) => Button::new(format!("{name} cannot be used"), Press::Wait),
             (_, Link::Lost) => Button::new(format!("Waiting for {name}"), Press::Wait),
             _ if !snapshot.cautions_seen_today => cautions(),

@@ -1,11 +1,17 @@
 //! A ride that a killed program left open: it is offered, told on a page, and once it is taken stands in the columns'
 //! place until it begins or another is chosen.
 
+use super::devices::shown_name;
 use super::go::{Button, Press};
 use super::{Page, State};
-use crate::engine::snapshot::Snapshot;
+use crate::engine::command::Role;
+use crate::engine::snapshot::{DeviceRow, Snapshot};
 use crate::ride::RideMode;
 use crate::time::{Instant, Span};
+
+/// The foot takes nothing for so long after an answer, since other buttons stand in its place then: a double click or a
+/// second press of a key is over by then. Our own choice.
+const RESTS: Span = Span::from_millis(500);
 
 /// A ride that was left open, as it was read.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -35,6 +41,26 @@ pub enum LeftPress {
     Close,
 }
 
+/// An answer with the ride that it is meant for: by the time that it is seen to another may be offered.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LeftWish {
+    /// The name of the ride's folder.
+    pub ride: String,
+    /// What was answered.
+    pub press: LeftPress,
+}
+
+/// A wish that was refused.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Refused {
+    /// What was wished for.
+    pub wish: LeftWish,
+    /// Why not, a sentence or two.
+    pub why: String,
+    /// Whether it was told on the page. Until then it stands among what is missing.
+    pub told: bool,
+}
+
 /// What is kept of the offer from one frame to the next.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Offer {
@@ -43,15 +69,43 @@ pub struct Offer {
     /// When it was read.
     pub read_at: Instant,
     /// What was pressed and is not answered yet.
-    pub waits: Option<LeftPress>,
-    /// What came of what was pressed last, where it was refused.
-    pub refused: String,
+    pub waits: Option<LeftWish>,
+    /// What was pressed last, where it was refused.
+    pub refused: Option<Refused>,
+    /// Until then the foot takes nothing.
+    pub rests_until: Instant,
+    /// Whether the trainer of the ride that was taken was a model.
+    pub practice: bool,
+    /// Whether the trainer of the ride that was taken is not asked for yet, because another one is let go first.
+    pub trainer_waits: bool,
 }
 
 impl Offer {
     /// Whether the page has something to tell.
     pub(super) const fn stands(&self) -> bool {
-        self.left.is_some() || !self.refused.is_empty()
+        self.left.is_some() || self.refused.is_some()
+    }
+
+    /// Something was answered at `now`, and other buttons stand where a second press would land.
+    pub fn rest(&mut self, now: Instant) {
+        self.rests_until = now + RESTS;
+    }
+
+    /// Whether the foot takes nothing at `now`.
+    pub(super) fn rests(&self, now: Instant) -> bool {
+        now < self.rests_until
+    }
+
+    /// What was refused and is not told on the page yet.
+    pub(super) fn untold(&self) -> Option<&str> {
+        let refused = self.refused.as_ref().filter(|refused| !refused.told)?;
+        Some(&refused.why)
+    }
+
+    /// Whether what was refused was asked for another ride than the one that is offered now.
+    fn tells_of_another(&self, left: &Left) -> bool {
+        let refused = self.refused.as_ref();
+        refused.is_some_and(|refused| refused.wish.ride != left.ride)
     }
 }
 
@@ -82,7 +136,8 @@ pub(super) fn card(
         "" | "–" => "A ride was left open".to_owned(),
         key => format!("A ride was left open ({key})"),
     };
-    let mut refused = offer.refused.clone();
+    let refused = offer.refused.as_ref();
+    let mut refused = refused.map_or_else(String::new, |refused| refused.why.clone());
     let Some(left) = &offer.left else {
         return Some(LeftCard {
             spoken: way.clone(),
@@ -97,6 +152,16 @@ pub(super) fn card(
     } else {
         left.session.clone()
     };
+    let spoken = format!("{way}: {named}, {} ridden", left.ridden);
+    if offer.tells_of_another(left) {
+        // The figures of this one beside what was said of that one would mislead.
+        return Some(LeftCard {
+            way,
+            spoken,
+            lines,
+            refused,
+        });
+    }
     lines.push(match (left.began.as_str(), left.rider.as_str()) {
         ("", "") => format!("{named}."),
         ("", rider) => format!("{named}, ridden by {rider}."),
@@ -124,7 +189,7 @@ pub(super) fn card(
         Err(_) => {}
     }
     Some(LeftCard {
-        spoken: format!("{way}: {named}, {} ridden", left.ridden),
+        spoken,
         way,
         lines,
         refused,
@@ -146,25 +211,50 @@ fn words_of(span: Span) -> String {
 }
 
 /// The buttons of the page. Where something was refused the large one leaves, so that a second press of it does nothing
-/// else than was meant.
+/// else than was meant; and where another ride is offered by then, leaving is all that can be pressed.
 pub(super) fn buttons(offer: &Offer) -> (Button, Vec<Button>) {
     let leave = |words: &str| Button::new(words, Press::Show(Page::Columns));
-    let close = Button::new("Close it", Press::Left(LeftPress::Close));
-    let go_on = |words: &str| Button::new(words, Press::Left(LeftPress::GoOn));
     let not_now = leave("Not now");
-    match (offer.waits, &offer.left) {
+    let press = offer.waits.as_ref().map(|wish| wish.press);
+    let left = match (press, &offer.left) {
         (Some(LeftPress::GoOn), _) => {
             let waits = Button::new("The ride is being read", Press::Wait);
-            (waits, vec![not_now])
+            return (waits, vec![not_now]);
         }
         (Some(LeftPress::Close), _) => {
             let waits = Button::new("The recording is being closed", Press::Wait);
-            (waits, vec![not_now])
+            return (waits, vec![not_now]);
         }
-        (None, None) => (leave("Back"), Vec::new()),
-        (None, Some(left)) if left.left.is_err() => (not_now, vec![close]),
-        (None, Some(_)) if !offer.refused.is_empty() => (not_now, vec![go_on("Try again"), close]),
-        (None, Some(_)) => (go_on("Go on with it"), vec![close, not_now]),
+        (None, Some(left)) if !offer.tells_of_another(left) => left,
+        (None, _) => return (leave("Back"), Vec::new()),
+    };
+    let wish = |words: &str, press| {
+        let ride = left.ride.clone();
+        Button::new(words, Press::Left(LeftWish { ride, press }))
+    };
+    let close = wish("Close it", LeftPress::Close);
+    let go_on = wish("Go on with it", LeftPress::GoOn);
+    let refused = offer.refused.as_ref().map(|refused| refused.wish.press);
+    match (refused, left.left.is_ok()) {
+        (None, true) => (go_on, vec![close, not_now]),
+        (None | Some(LeftPress::GoOn), false) => (not_now, vec![close]),
+        (Some(LeftPress::GoOn), true) => (not_now, vec![wish("Try again", LeftPress::GoOn), close]),
+        (Some(LeftPress::Close), goes_on) => {
+            let mut others = vec![wish("Try again", LeftPress::Close)];
+            others.extend(goes_on.then_some(go_on));
+            (not_now, others)
+        }
+    }
+}
+
+/// Whether a device may be taken in a role for what goes on at the start. What was ridden on machines is not gone on with
+/// on models, nor on a machine what was ridden on a practice trainer: the recording names its devices once, at its
+/// beginning, and would not tell. Where that is not known it counts as ridden on machines.
+pub(super) fn may_use(row: &DeviceRow, role: Role, snapshot: &Snapshot, offer: &Offer) -> bool {
+    match (snapshot.taken_up.is_some(), offer.practice) {
+        (false, _) => true,
+        (true, false) => !row.simulated,
+        (true, true) => row.simulated || role != Role::Trainer,
     }
 }
 
@@ -176,7 +266,7 @@ pub struct GoingOn {
 }
 
 /// What is told of the ride that goes on; none where a ride of its own begins.
-pub(super) fn going_on(snapshot: &Snapshot) -> Option<GoingOn> {
+pub(super) fn going_on(snapshot: &Snapshot, offer: &Offer) -> Option<GoingOn> {
     let taken = snapshot.taken_up.as_ref()?;
     let mut lines = vec![
         format!("{}.", taken.ride),
@@ -199,32 +289,45 @@ pub(super) fn going_on(snapshot: &Snapshot) -> Option<GoingOn> {
         "Nothing is set before the pedals turn. {} What you ride is added to the same recording.",
         taken.held_back
     ));
+    if let (true, Some(first)) = (offer.trainer_waits, snapshot.let_go_first.first()) {
+        let row = snapshot.devices.iter().find(|row| row.id == *first);
+        let name = row.map(|row| shown_name(row, &snapshot.devices));
+        lines.push(format!(
+            "{} may hold its load since the last ride. It is let go as soon as it is connected, and then the trainer of \
+             this ride is taken; one that you choose among the devices is taken at once.",
+            name.as_deref().unwrap_or("A trainer")
+        ));
+    }
     Some(GoingOn { lines })
 }
 
 impl State {
     /// Opens the page of the ride that was left open, and says whether there is one. Not while a rider is edited.
     pub fn open_left(&mut self, snapshot: &Snapshot) -> bool {
-        let opens = self.form.is_none() && self.offer.left.is_some() && snapshot.taken_up.is_none();
+        let opens = self.form.is_none() && self.offer.stands() && snapshot.taken_up.is_none();
         if opens {
             self.page = Page::LeftOpen;
         }
         opens
     }
 
-    /// Leaves the page where there is nothing to tell on it any more, and forgets what was refused once it was left.
+    /// Leaves the page where there is nothing to tell on it any more, and forgets what was refused once it was told there
+    /// and the page was left.
     pub(super) fn settle_left(&mut self, snapshot: &Snapshot) {
-        if self.page == Page::LeftOpen && (!self.offer.stands() || snapshot.taken_up.is_some()) {
+        let offer = &mut self.offer;
+        if self.page == Page::LeftOpen && (!offer.stands() || snapshot.taken_up.is_some()) {
             self.page = Page::Columns;
         }
-        if self.page != Page::LeftOpen {
-            self.offer.refused.clear();
-            // An answer that comes after the page was left is no answer any more; a recording that is being closed is
-            // closed all the same.
-            if self.offer.waits == Some(LeftPress::GoOn) {
-                self.offer.waits = None;
+        if self.page == Page::LeftOpen {
+            if let Some(refused) = &mut offer.refused {
+                refused.told = true;
             }
+            return;
         }
+        offer.refused.take_if(|refused| refused.told);
+        // An answer that comes after the page was left is no answer any more; a recording that is being closed is
+        // closed all the same.
+        offer.waits.take_if(|wish| wish.press == LeftPress::GoOn);
     }
 }
 
