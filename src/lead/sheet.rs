@@ -42,7 +42,7 @@ tr.block { break-after: avoid; }
 tr.block span { font-weight: normal; }
 td { border-bottom: .15mm solid #e6e0d2; }
 td.time { color: #4b483f; }
-@media print { body { max-width: none; padding: 0; } html, body { -webkit-print-color-adjust: exact; print-color-adjust: exact; } }
+@media print { body { max-width: none; padding: 0; } html, body { background: #fff; -webkit-print-color-adjust: exact; print-color-adjust: exact; } }
 ";
 
 /// The sheet of a session as it was written.

@@ -46,7 +46,7 @@ vertical-align: bottom; padding: .6mm 1mm; }
 td { text-align: right; border-bottom: .2mm solid var(--rule); padding: .6mm 1mm; white-space: nowrap; }
 th.text, td.text { text-align: left; white-space: normal; }
 article + article { break-before: page; margin-top: 12mm; }
-@media print { body { padding: 0; max-width: none; } html, body { -webkit-print-color-adjust: exact; \
+@media print { body { padding: 0; max-width: none; } html, body { background: #fff; -webkit-print-color-adjust: exact; \
 print-color-adjust: exact; } }
 ";
 

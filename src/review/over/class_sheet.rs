@@ -23,7 +23,7 @@ td { text-align: right; vertical-align: top; border-bottom: .2mm solid var(--rul
 td.who, th.who { text-align: left; }
 td span { display: block; color: var(--quiet); font-size: 7pt; }
 tr { break-inside: avoid; }
-@media print { body { padding: 0; max-width: none; } html, body { -webkit-print-color-adjust: exact; \
+@media print { body { padding: 0; max-width: none; } html, body { background: #fff; -webkit-print-color-adjust: exact; \
 print-color-adjust: exact; } }
 ";
 
