@@ -138,6 +138,22 @@ fn cuttable_blocks_go_from_the_last_and_never_all_of_the_work() {
 }
 
 #[test]
+fn a_block_that_is_ridden_more_than_once_comes_back_only_where_there_is_room_for_all_of_it() {
+    // By hand: 4 × (0:59 + 0:15) + 5:05 = 10:01. A second too long, the four holds go, which leaves 59 s: one of them would
+    // have room again, and all four have not.
+    let text = "format = 1\nname = \"Twice two\"\npurpose = \"A law.\"\n[[block]]\nrepeat = 2\n[[block.block]]\nrepeat = 2\n\
+                [[block.block.block]]\nkind = \"warm-up\"\ntime = \"0:59\"\neffort = [2, 4]\n\
+                [[block.block.block]]\nkind = \"hold\"\ntime = \"0:15\"\neffort = 7.5\ncut = true\n\
+                [[block]]\nkind = \"sprint\"\ntime = \"5:05\"\neffort = 10\n";
+    let written = plan::read(text).plan.unwrap();
+    assert_eq!(written.length().to_string(), "10:01");
+    let fitted = fit(&written, &minutes(10)).unwrap().plan;
+    assert_eq!(fitted.length().to_string(), "9:01");
+    assert!(fitted.blocks.iter().all(|block| block.kind != Kind::Hold));
+    assert!(fit(&written, &minutes(9)).is_err());
+}
+
+#[test]
 fn a_longer_warm_up_and_easier_recoveries_change_nothing_else() {
     let written = session("steady-repeats");
     let wish = Wish {

@@ -164,15 +164,19 @@ fn left_out(draft: &mut Draft<'_>, most: Span) {
             out.push((path, length, read.block.name.clone()));
         }
     }
-    // What was left out first may have room again.
+    // What was left out first may have room again, as often as it is ridden.
     out.retain(|(path, length, _)| {
-        if draft.length() + *length > most {
-            return true;
+        let set = |draft: &mut Draft<'_>, length: Span| {
+            if let Some(Piece::One(read)) = piece_at(&mut draft.pieces, path) {
+                read.block.length = length;
+            }
+        };
+        set(draft, *length);
+        let over = draft.length() > most;
+        if over {
+            set(draft, Span::ZERO);
         }
-        if let Some(Piece::One(read)) = piece_at(&mut draft.pieces, path) {
-            read.block.length = *length;
-        }
-        false
+        over
     });
     if !out.is_empty() {
         let names: Vec<_> = out.into_iter().rev().map(|(.., name)| name).collect();
