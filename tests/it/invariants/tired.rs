@@ -47,14 +47,18 @@ fn step_is_an_end(trace: &Trace, now: stillroad::time::Instant) -> bool {
 const RECOVERY: i16 = 88;
 
 /// From the loss of a heart rate that limited the load until it is back, or the rider goes on without it, no target in
-/// watts goes up beyond a recovery's, whatever block comes.
+/// watts goes up beyond a recovery's, whatever block comes. Of targets that the trainer refuses none stands: what is under
+/// the one that it last took is no rise.
 pub fn nothing_rises_on_a_lost_heart_rate(trace: &Trace) -> Result<(), String> {
     let mut lost = false;
     let mut last: Option<i16> = None;
+    let mut taken: i16 = 0;
     for step in &trace.steps {
         for kept in &step.kept {
             if let Kept::Event(event) = kept {
                 match event.what {
+                    "target" => taken = watts_in(&event.detail),
+                    "released" | "control-lost" | "link-lost" => taken = 0,
                     "heart-lost" => lost = true,
                     "heart-back" | "heart-waived" | "end" | "start" => lost = false,
                     _ => {}
@@ -64,9 +68,12 @@ pub fn nothing_rises_on_a_lost_heart_rate(trace: &Trace) -> Result<(), String> {
         for bytes in control_writes(step) {
             let watts = watts_of(bytes);
             if let (true, Some(last), Some(watts)) = (lost, last, watts)
-                && watts > last.max(RECOVERY)
+                && watts > last.max(taken).max(RECOVERY)
             {
-                return Err(format!("{last} W raised to {watts} W at {:?}", step.now));
+                return Err(format!(
+                    "{last} W, and {taken} W taken, raised to {watts} W at {:?}",
+                    step.now
+                ));
             }
             // After a level or a slope nobody knows which watts stand.
             last = if matches!(bytes[0], 0x04 | 0x11) {
@@ -77,4 +84,12 @@ pub fn nothing_rises_on_a_lost_heart_rate(trace: &Trace) -> Result<(), String> {
         }
     }
     Ok(())
+}
+
+/// Of "192 W"; 0 of a level or a slope.
+fn watts_in(detail: &str) -> i16 {
+    let watts = detail
+        .strip_suffix(" W")
+        .and_then(|watts| watts.parse().ok());
+    watts.unwrap_or(0)
 }
