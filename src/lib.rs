@@ -5,6 +5,7 @@
 //!
 //! | module | what it is |
 //! |---|---|
+//! | [`text`] | the words of the program, in the reader's language |
 //! | [`units`], [`time`] | quantities with their units; instants and spans |
 //! | [`toml_table`] | hand-written TOML, read against a table of fields |
 //! | [`gatt`] | the Bluetooth SIG's characteristics, bytes to values and back |
@@ -25,6 +26,10 @@
 //! | [`sound`] | tones and the system's voice; silent where there is neither |
 //! | [`ui`], [`awake`], [`app`] | the window |
 //! | [`cli`] | the command line |
+
+// First, for its macros.
+#[macro_use]
+pub mod text;
 
 pub mod app;
 pub mod awake;
