@@ -106,40 +106,81 @@ pub(super) fn pieces(text: &str) -> Vec<Piece> {
     pieces
 }
 
+/// A sentence with figures, in both languages.
+#[derive(Debug)]
+pub(super) struct Sentence {
+    pub(super) english: Vec<Piece>,
+    pub(super) own: Vec<Piece>,
+    /// How many letters of the English are fixed.
+    pub(super) letters: usize,
+}
+
 /// A language's entries at hand.
 #[derive(Debug)]
 pub(super) struct Catalogue {
     words: HashMap<&'static str, &'static str>,
-    sentences: HashMap<&'static str, Vec<Piece>>,
+    /// Those with the most fixed letters first.
+    sentences: Vec<Sentence>,
+    /// Where a sentence stands among them, by its key.
+    places: HashMap<&'static str, usize>,
 }
 
 impl Catalogue {
-    fn new(entries: &[Entry]) -> Self {
-        let mut catalogue = Self {
-            words: HashMap::new(),
-            sentences: HashMap::new(),
-        };
+    pub(super) fn new(entries: &[Entry]) -> Self {
+        let mut words = HashMap::new();
+        let mut keyed = Vec::new();
         for entry in entries {
             let english = pieces(entry.english);
             if english.iter().all(|piece| matches!(piece, Piece::Words(_))) {
-                catalogue.words.insert(entry.english, entry.own);
-            } else {
-                let own = pieces(entry.own);
-                catalogue
-                    .sentences
-                    .insert(entry.english, in_the_forms_of(&english, own));
+                words.insert(entry.english, entry.own);
+                continue;
             }
+            let letters = english
+                .iter()
+                .map(|piece| match piece {
+                    Piece::Words(words) => {
+                        words.chars().filter(|sign| sign.is_alphabetic()).count()
+                    }
+                    Piece::Figure(..) => 0,
+                })
+                .sum();
+            let own = in_the_forms_of(&english, pieces(entry.own));
+            keyed.push((
+                entry.english,
+                Sentence {
+                    english,
+                    own,
+                    letters,
+                },
+            ));
         }
-        catalogue
+        keyed.sort_by(|(a, one), (b, other)| other.letters.cmp(&one.letters).then(a.cmp(b)));
+        let places = keyed
+            .iter()
+            .enumerate()
+            .map(|(at, (key, _))| (*key, at))
+            .collect();
+        let sentences = keyed.into_iter().map(|(_, sentence)| sentence).collect();
+        Self {
+            words,
+            sentences,
+            places,
+        }
     }
 
     pub(super) fn word(&self, english: &str) -> Option<&'static str> {
         self.words.get(english).copied()
     }
 
+    /// Every sentence with figures, those with the most fixed letters first.
+    pub(super) fn sentences(&self) -> impl Iterator<Item = &Sentence> {
+        self.sentences.iter()
+    }
+
     pub(super) fn said(&self, key: &str, figures: &[(&str, &dyn fmt::Display)]) -> Option<String> {
+        let sentence = self.sentences.get(*self.places.get(key)?)?;
         let mut said = String::new();
-        for piece in self.sentences.get(key)? {
+        for piece in &sentence.own {
             match piece {
                 Piece::Words(words) => said.push_str(words),
                 Piece::Figure(name, form) => {
@@ -149,11 +190,6 @@ impl Catalogue {
             }
         }
         Some(said)
-    }
-
-    /// The pieces of a sentence by its key, for what is recognised.
-    pub(super) fn pieces(&self, key: &str) -> Option<&[Piece]> {
-        self.sentences.get(key).map(Vec::as_slice)
     }
 }
 
