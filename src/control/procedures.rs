@@ -447,7 +447,8 @@ impl Procedures {
         self.control == Control::TimedOut
     }
 
-    /// What the trainer last confirmed, or was set to by someone else, on this link; a release too.
+    /// What the trainer last confirmed, or was set to by someone else, on this link; a release too. Nothing from a
+    /// release that was written until something is confirmed.
     pub const fn last_taken(&self) -> Option<BrakeTarget> {
         self.last_taken
     }

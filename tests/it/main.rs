@@ -38,6 +38,7 @@ mod review;
 mod rules;
 mod sessions;
 mod spin_down;
+mod text;
 mod threshold_tests;
 mod tidy;
 mod tired;

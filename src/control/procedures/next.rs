@@ -248,6 +248,8 @@ impl Procedures {
                     self.release_due = Some(now + RELEASE_WITHIN);
                 }
                 self.release_on_return = true;
+                // Should its answer be lost or a refusal, nobody knows whether what was taken before still stands.
+                self.last_taken = None;
                 self.pace.sent(now);
             }
         }

@@ -124,6 +124,22 @@ fn a_release_refused_altogether_is_said_and_tried_again() {
 }
 
 #[test]
+fn what_was_taken_before_a_release_that_fails_is_no_figure_any_more() {
+    let mut bench = Bench::granted(usual());
+    bench.want(watts(200.0));
+    bench.take("05c800", 1);
+    assert_eq!(bench.machine.last_taken(), Some(watts(200.0)));
+    assert!(bench.machine.lowers(watts(150.0)));
+    bench.release();
+    bench.take("050000", 4);
+    assert_eq!(bench.machine.last_taken(), None);
+    assert!(!bench.machine.lowers(watts(150.0)));
+    bench.take("040a", 1);
+    let released = bench.machine.last_taken();
+    assert!(released.is_some_and(|target| target != watts(200.0)));
+}
+
+#[test]
 fn a_release_without_an_answer_is_said_after_one_second() {
     let mut bench = Bench::granted(usual());
     bench.release();

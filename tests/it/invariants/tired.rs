@@ -48,7 +48,7 @@ const RECOVERY: i16 = 88;
 
 /// From the loss of a heart rate that limited the load until it is back, or the rider goes on without it, no target in
 /// watts goes up beyond a recovery's, whatever block comes. Of targets that the trainer refuses none stands: what is under
-/// the one that it last took is no rise.
+/// the one that it last took is no rise, unless a release was written since, whatever became of that.
 pub fn nothing_rises_on_a_lost_heart_rate(trace: &Trace) -> Result<(), String> {
     let mut lost = false;
     let mut last: Option<i16> = None;
@@ -74,6 +74,9 @@ pub fn nothing_rises_on_a_lost_heart_rate(trace: &Trace) -> Result<(), String> {
                     "{last} W, and {taken} W taken, raised to {watts} W at {:?}",
                     step.now
                 ));
+            }
+            if watts.is_some_and(|watts| watts <= LEAST) {
+                taken = 0;
             }
             // After a level or a slope nobody knows which watts stand.
             last = if matches!(bytes[0], 0x04 | 0x11) {
