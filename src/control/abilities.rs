@@ -33,9 +33,9 @@ impl Sort {
 impl fmt::Display for Sort {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::Power => "target power",
-            Self::Resistance => "resistance levels",
-            Self::Slope => "slopes",
+            Self::Power => entry!("target power"),
+            Self::Resistance => entry!("resistance levels"),
+            Self::Slope => entry!("slopes"),
         })
     }
 }
@@ -65,16 +65,16 @@ impl fmt::Display for Warning {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::FeatureMissing => {
-                "The trainer does not say what it can do. Only what it gives a range for is used. If the brake does \
-                 not answer, switch the trainer off and on."
+                entry!("The trainer does not say what it can do. Only what it gives a range for is used. If the brake does \
+                 not answer, switch the trainer off and on.")
             }
             Self::PowerRangeMissing => {
-                "The trainer does not say which powers it can hold, so 0 to 4000 W is assumed. Your own caps stand. \
-                 It may refuse a target now and then."
+                entry!("The trainer does not say which powers it can hold, so 0 to 4000 W is assumed. Your own caps stand. \
+                 It may refuse a target now and then.")
             }
             Self::ResistanceRangeMissing => {
-                "The trainer does not say which resistance levels it has, so levels are not used. Blocks that ask \
-                 for a level are ridden by feel."
+                entry!("The trainer does not say which resistance levels it has, so levels are not used. Blocks that ask \
+                 for a level are ridden by feel.")
             }
         })
     }

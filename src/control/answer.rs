@@ -139,30 +139,34 @@ impl Answer {
         let shows = self.rise.map_or(0.0, |seen| seen.likely.total());
         match self.known() {
             Known::NotYet => {
-                "How fast the brake answers is not known yet: no command is sent ahead.".to_owned()
-            }
-            Known::Prompt => {
-                "The brake answers at once, as far as can be seen: no command is sent ahead."
+                entry!("How fast the brake answers is not known yet: no command is sent ahead.")
                     .to_owned()
             }
-            Known::CannotTell(Why::NoWitness) => format!(
+            Known::Prompt => entry!(
+                "The brake answers at once, as far as can be seen: no command is sent ahead."
+            )
+            .to_owned(),
+            Known::CannotTell(Why::NoWitness) => kept!(
                 "A load shows {shows:.1} s after its command, but whether the brake is slow or only its reports cannot be told: no command is sent ahead."
             ),
-            Known::CannotTell(Why::NotProven) => format!(
+            Known::CannotTell(Why::NotProven) => kept!(
                 "A load shows {shows:.1} s after its command, but the trainer may smooth all that it reports: no command is sent ahead. Rest the pedals for a second in an easy stretch, and it may be told."
             ),
-            Known::CannotTell(Why::Alike) => format!(
+            Known::CannotTell(Why::Alike) => kept!(
                 "A load shows {shows:.1} s after its command, but all of that may be the reports: no command is sent ahead."
             ),
-            Known::Late { behind, .. } => format!(
-                "The brake answers a rise after {behind:.1} s or more{}: rises are sent up to {:.1} s ahead.",
+            Known::Late { behind, .. } => {
+                let ahead = self.lead().ramp.seconds();
                 if self.rise.is_some() {
-                    ""
+                    kept!(
+                        "The brake answers a rise after {behind:.1} s or more: rises are sent up to {ahead:.1} s ahead."
+                    )
                 } else {
-                    ", as on the last ride"
-                },
-                self.lead().ramp.seconds()
-            ),
+                    kept!(
+                        "The brake answers a rise after {behind:.1} s or more, as on the last ride: rises are sent up to {ahead:.1} s ahead."
+                    )
+                }
+            }
         }
     }
 }

@@ -36,17 +36,36 @@ pub enum Refusal {
 impl fmt::Display for Refusal {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Result(result) => write!(f, "{} ({:02X})", result.words(), result.code()),
-            Self::Write(WriteFailure::Att(0xFE)) => f.write_str("it is busy (FE)"),
-            Self::Write(WriteFailure::Att(0x05 | 0x0F)) => {
-                f.write_str("it wants to be paired with this computer first")
+            Self::Result(ResultCode::Success) => f.write_str(entry!("success (01)")),
+            Self::Result(ResultCode::NotSupported) => {
+                f.write_str(entry!("op code not supported (02)"))
             }
-            Self::Write(WriteFailure::Att(code)) => write!(f, "Bluetooth error {code:02X}"),
-            Self::Write(WriteFailure::TimedOut) => f.write_str("the command was not acknowledged"),
-            Self::Write(WriteFailure::Other) => f.write_str("the command could not be sent"),
-            Self::LinkLost => f.write_str("the link was lost before it answered"),
-            Self::OutsideRange => f.write_str("it lies outside the trainer's range"),
-            Self::NotOffered => f.write_str("the trainer does not offer this"),
+            Self::Result(ResultCode::InvalidParameter) => {
+                f.write_str(entry!("invalid parameter (03)"))
+            }
+            Self::Result(ResultCode::Failed) => f.write_str(entry!("operation failed (04)")),
+            Self::Result(ResultCode::NotPermitted) => {
+                f.write_str(entry!("control not permitted (05)"))
+            }
+            Self::Result(ResultCode::Other(code)) => {
+                f.write_str(&kept!("a reserved result ({code:02X})"))
+            }
+            Self::Write(WriteFailure::Att(0xFE)) => f.write_str(entry!("it is busy (FE)")),
+            Self::Write(WriteFailure::Att(0x05 | 0x0F)) => {
+                f.write_str(entry!("it wants to be paired with this computer first"))
+            }
+            Self::Write(WriteFailure::Att(code)) => {
+                f.write_str(&kept!("Bluetooth error {code:02X}"))
+            }
+            Self::Write(WriteFailure::TimedOut) => {
+                f.write_str(entry!("the command was not acknowledged"))
+            }
+            Self::Write(WriteFailure::Other) => {
+                f.write_str(entry!("the command could not be sent"))
+            }
+            Self::LinkLost => f.write_str(entry!("the link was lost before it answered")),
+            Self::OutsideRange => f.write_str(entry!("it lies outside the trainer's range")),
+            Self::NotOffered => f.write_str(entry!("the trainer does not offer this")),
         }
     }
 }
@@ -128,116 +147,114 @@ pub enum ControlEvent {
 impl fmt::Display for ControlEvent {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::Granted => "The trainer granted control of its brake. The session sets the load from here on.",
+            Self::Granted => entry!("The trainer granted control of its brake. The session sets the load from here on."),
             Self::Refused => {
-                "The trainer does not grant control of its brake. The session runs on without it: close other \
-                 training programs, then ask for control again."
+                entry!("The trainer does not grant control of its brake. The session runs on without it: close other \
+                 training programs, then ask for control again.")
             }
             Self::PairingWanted => {
-                "The trainer wants to be paired with this computer before its brake can be set. The session runs on \
-                 without the brake: pair it in the system's Bluetooth settings, then ask for control again."
+                entry!("The trainer wants to be paired with this computer before its brake can be set. The session runs on \
+                 without the brake: pair it in the system's Bluetooth settings, then ask for control again.")
             }
             Self::Lost(Loss::Withdrawn) => {
-                "Another program or the trainer itself took control of the brake. The session runs on without it: \
-                 close other training programs, then ask for control again."
+                entry!("Another program or the trainer itself took control of the brake. The session runs on without it: \
+                 close other training programs, then ask for control again.")
             }
             Self::Lost(Loss::NotPermitted) => {
-                "The trainer no longer lets this program set its brake. The load may stay as it is: the program asks \
-                 for control again; ease off and shift down if the load is wrong."
+                entry!("The trainer no longer lets this program set its brake. The load may stay as it is: the program asks \
+                 for control again; ease off and shift down if the load is wrong.")
             }
             Self::Lost(Loss::Reset) => {
-                "The trainer was reset and has forgotten its load. The program asks for control again; pedal on."
+                entry!("The trainer was reset and has forgotten its load. The program asks for control again; pedal on.")
             }
             Self::Taken(target) => {
-                return write!(f, "The brake has taken {target}. The ride goes on; nothing to do.");
+                return f.write_str(&kept!(
+                    "The brake has taken {target}. The ride goes on; nothing to do."
+                ));
             }
             Self::TargetRefused { target, why } => {
-                return write!(
-                    f,
+                return f.write_str(&kept!(
                     "The brake did not take {target}: {why}. The load before it still stands: ride on, and use the \
                      gears if it does not suit."
-                );
+                ));
             }
             Self::SortUnsupported(sort) => {
-                return write!(
-                    f,
+                return f.write_str(&kept!(
                     "The trainer does not take {sort}, although it says so. The session goes on without them: use \
                      the gears for those blocks."
-                );
+                ));
             }
-            Self::Released => "The brake is let off. Pedal lightly, or rest.",
+            Self::Released => entry!("The brake is let off. Pedal lightly, or rest."),
             Self::ReleaseUnanswered => {
-                "The trainer did not confirm within a second that the brake was let off. It may hold its last load: \
-                 ease off and shift down."
+                entry!("The trainer did not confirm within a second that the brake was let off. It may hold its last load: \
+                 ease off and shift down.")
             }
             Self::ReleaseRefused => {
-                "The trainer does not let its brake off. It may hold its last load: ease off and shift down, and \
-                 switch it off if it does not give."
+                entry!("The trainer does not let its brake off. It may hold its last load: ease off and shift down, and \
+                 switch it off if it does not give.")
             }
-            Self::Stopped => "The trainer has ended its own session. The ride is over; nothing to do.",
+            Self::Stopped => entry!("The trainer has ended its own session. The ride is over; nothing to do."),
             Self::TimedOut => {
-                "The trainer did not answer for thirty seconds. It may hold its last load: ease off and shift down. \
-                 The program reconnects."
+                entry!("The trainer did not answer for thirty seconds. It may hold its last load: ease off and shift down. \
+                 The program reconnects.")
             }
             Self::Unacknowledged => {
-                "The trainer did not acknowledge the request for control of its brake; it may want to be paired first. \
+                entry!("The trainer did not acknowledge the request for control of its brake; it may want to be paired first. \
                  The session runs on without the brake: pair the trainer in the system's Bluetooth settings, then ask \
-                 for control again."
+                 for control again.")
             }
             Self::TrainerStopped => {
-                "The trainer was stopped at its own button. The ride pauses: resume when you are ready."
+                entry!("The trainer was stopped at its own button. The ride pauses: resume when you are ready.")
             }
             Self::TrainerPaused => {
-                "The trainer was paused at its own button. The ride pauses: resume when you are ready."
+                entry!("The trainer was paused at its own button. The ride pauses: resume when you are ready.")
             }
             Self::SafetyKey => {
-                "The trainer's safety key was pulled. The ride pauses: put the key back, then resume."
+                entry!("The trainer's safety key was pulled. The ride pauses: put the key back, then resume.")
             }
-            Self::TrainerStarted => "The trainer was started at its own button. The ride goes on.",
+            Self::TrainerStarted => entry!("The trainer was started at its own button. The ride goes on."),
             Self::SpinDownAsked => {
-                "The trainer asks to be calibrated by a spin-down. Rides go on as they are: calibrate it from the devices \
-                 in Prepare, after ten minutes of riding."
+                entry!("The trainer asks to be calibrated by a spin-down. Rides go on as they are: calibrate it from the devices \
+                 in Prepare, after ten minutes of riding.")
             }
             Self::SpinDownBegun(_) => {
-                "The trainer agreed to be calibrated. Follow the guide: speed up, then stop pedalling when it says so."
+                entry!("The trainer agreed to be calibrated. Follow the guide: speed up, then stop pedalling when it says so.")
             }
             Self::SpinDownRefused(why) => {
-                return write!(
-                    f,
+                return f.write_str(&kept!(
                     "The trainer did not begin a spin-down: {why}. Its old calibration stands: ride ten minutes to warm \
                      it and try again."
-                );
+                ));
             }
             Self::SpinDownSaid(SpinDownStatus::Success) => {
-                "The trainer has calibrated itself. Its rides are measured by this from here on; nothing to do."
+                entry!("The trainer has calibrated itself. Its rides are measured by this from here on; nothing to do.")
             }
             Self::SpinDownSaid(SpinDownStatus::Error) => {
-                "The trainer found an error while it calibrated itself. Its old calibration stands: try again."
+                entry!("The trainer found an error while it calibrated itself. Its old calibration stands: try again.")
             }
             Self::SpinDownSaid(SpinDownStatus::StopPedalling) => {
-                "The trainer measures its wheel. It runs down by itself: stop pedalling."
+                entry!("The trainer measures its wheel. It runs down by itself: stop pedalling.")
             }
             Self::SpinDownSaid(_) => {
-                "The trainer says something about a spin-down that this program does not know. Nothing changes; \
-                 nothing to do."
+                entry!("The trainer says something about a spin-down that this program does not know. Nothing changes; \
+                 nothing to do.")
             }
             Self::ChangedElsewhere(target) => {
-                return write!(
-                    f,
+                return f.write_str(&kept!(
                     "The load was changed to {target}, at the trainer or by another program. The session sets its \
                      own again shortly: close other training programs if it keeps changing."
-                );
+                ));
             }
             Self::LateAnswer => {
-                "The trainer answered a command that was no longer waiting. Nothing changes; nothing to do."
+                entry!("The trainer answered a command that was no longer waiting. Nothing changes; nothing to do.")
             }
             Self::BadAnswer => {
-                "The trainer's answer to a command makes no sense and is left out. The load may be an older one: \
-                 if it happens often, its firmware may need an update."
+                entry!("The trainer's answer to a command makes no sense and is left out. The load may be an older one: \
+                 if it happens often, its firmware may need an update.")
             }
             Self::SubscribeAgain => {
-                "The trainer forgot that this program listens to its answers. The program subscribes again; nothing \
-                 to do."
+                entry!("The trainer forgot that this program listens to its answers. The program subscribes again; nothing \
+                 to do.")
             }
         })
     }

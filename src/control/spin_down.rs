@@ -174,30 +174,36 @@ impl SpinDownGuide {
     /// What the rider is told now, at this speed and with the feet driving or not: one sentence or two.
     pub fn sentence(&self, speed: Option<MetresPerSecond>, driven: bool) -> String {
         match self.stage {
-            SpinDownStage::Asking => "Asking the trainer. Keep the legs turning easily.".to_owned(),
+            SpinDownStage::Asking => entry!("Asking the trainer. Keep the legs turning easily.").to_owned(),
             SpinDownStage::Speeding => match (self.window, speed) {
                 (Some((_, high)), Some(speed)) if speed.0 > high.0 => {
-                    format!("A little slower: under {}.", kmh(high))
+                    kept!("A little slower: under {high}.", high = kmh(high))
                 }
                 (Some((low, _)), Some(speed)) if speed.0 >= low.0 => {
-                    "Hold this speed until the trainer says to stop.".to_owned()
+                    entry!("Hold this speed until the trainer says to stop.").to_owned()
                 }
                 (Some((low, high)), _) => {
-                    format!("Pedal faster: between {} and {}.", kmh(low), kmh(high))
+                    kept!(
+                        "Pedal faster: between {low} and {high}.",
+                        low = kmh(low),
+                        high = kmh(high)
+                    )
                 }
-                (None, _) => "Pedal faster, until the trainer says to stop.".to_owned(),
+                (None, _) => entry!("Pedal faster, until the trainer says to stop.").to_owned(),
             },
             SpinDownStage::Coasting if driven => {
-                "Stop pedalling now, feet still, and let the wheel run down.".to_owned()
+                entry!("Stop pedalling now, feet still, and let the wheel run down.").to_owned()
             }
             SpinDownStage::Coasting => {
-                "Feet still. Let the wheel run down by itself; do not brake.".to_owned()
+                entry!("Feet still. Let the wheel run down by itself; do not brake.").to_owned()
             }
             SpinDownStage::Done => {
-                "The trainer is calibrated. Its next rides are measured by this; nothing more to do."
+                entry!("The trainer is calibrated. Its next rides are measured by this; nothing more to do.")
                     .to_owned()
             }
-            SpinDownStage::Failed(why) => format!("The trainer was not calibrated. {}", why.words()),
+            SpinDownStage::Failed(why) => {
+                kept!("The trainer was not calibrated. {why}", why = why.words())
+            }
         }
     }
 }
@@ -207,25 +213,37 @@ impl SpinDownFailure {
     const fn words(self) -> &'static str {
         match self {
             Self::Refused => {
-                "It refused to begin. Ride ten minutes to warm it, stop, and try again; its own app may be needed."
+                entry!(
+                    "It refused to begin. Ride ten minutes to warm it, stop, and try again; its own app may be needed."
+                )
             }
             Self::Unanswered => {
-                "It did not answer. Switch it off and on, wait until it is connected, and try again."
+                entry!(
+                    "It did not answer. Switch it off and on, wait until it is connected, and try again."
+                )
             }
-            Self::NobodyPedals => "Nobody turned the pedals. Try again when you sit on the bike.",
+            Self::NobodyPedals => {
+                entry!("Nobody turned the pedals. Try again when you sit on the bike.")
+            }
             Self::NeverStopped => {
-                "It never said to stop. Try again, and hold the speed that it asks for."
+                entry!("It never said to stop. Try again, and hold the speed that it asks for.")
             }
             Self::NoVerdict => {
-                "It never said how the run went. Its old calibration stands; try again, with the feet still until the wheel stops."
+                entry!(
+                    "It never said how the run went. Its old calibration stands; try again, with the feet still until the wheel stops."
+                )
             }
             Self::Error => {
-                "It found an error. Try again: speed up, stop pedalling when told, and touch neither brake nor shifter."
+                entry!(
+                    "It found an error. Try again: speed up, stop pedalling when told, and touch neither brake nor shifter."
+                )
             }
             Self::Lost => {
-                "The link to it was lost. Its old calibration stands; try again when it is connected."
+                entry!(
+                    "The link to it was lost. Its old calibration stands; try again when it is connected."
+                )
             }
-            Self::Left => "It was left before its end, and the old calibration stands.",
+            Self::Left => entry!("It was left before its end, and the old calibration stands."),
         }
     }
 }

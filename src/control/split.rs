@@ -182,33 +182,54 @@ impl Split {
         if whole.abs() <= least {
             return None;
         }
-        let parts = [
-            (self.told.0, "the target itself stands there"),
-            (
-                self.brake.0,
-                if self.expected.known {
-                    "the brake is on its way"
-                } else {
-                    "the brake may be on its way"
-                },
-            ),
-            (self.legs.0, "the legs"),
-        ];
         // Parts that pull the other way explain nothing of it.
-        let said: Vec<String> = parts
-            .iter()
-            .filter(|(watts, _)| watts * whole > 0.0 && watts.abs() > least)
-            .map(|(watts, who)| format!("{:.0} W {who}", watts.abs()))
-            .collect();
-        let where_to = if whole > 0.0 { "over" } else { "under" };
-        Some(if said.is_empty() {
-            format!("{:.0} W {where_to} the lane", whole.abs())
-        } else {
-            format!(
-                "{:.0} W {where_to} the lane: {}",
-                whole.abs(),
-                said.join(", ")
-            )
+        let part = |watts: Watts| {
+            (watts.0 * whole > 0.0 && watts.0.abs() > least).then_some(watts.0.abs())
+        };
+        let parts = parts(
+            part(self.told),
+            part(self.brake),
+            part(self.legs),
+            self.expected.known,
+        );
+        let (watts, over) = (whole.abs(), whole > 0.0);
+        Some(match parts {
+            None if over => kept!("{watts:.0} W over the lane"),
+            None => kept!("{watts:.0} W under the lane"),
+            Some(parts) if over => kept!("{watts:.0} W over the lane: {parts}"),
+            Some(parts) => kept!("{watts:.0} W under the lane: {parts}"),
         })
     }
+}
+
+/// Whose doing it is, with the watts of each; a sentence for each case, so that it is recognised whole.
+fn parts(told: Option<f64>, brake: Option<f64>, legs: Option<f64>, known: bool) -> Option<String> {
+    Some(match (told, brake, legs) {
+        (None, None, None) => return None,
+        (Some(told), None, None) => kept!("{told:.0} W the target itself stands there"),
+        (None, Some(brake), None) if known => kept!("{brake:.0} W the brake is on its way"),
+        (None, Some(brake), None) => kept!("{brake:.0} W the brake may be on its way"),
+        (None, None, Some(legs)) => kept!("{legs:.0} W the legs"),
+        (Some(told), Some(brake), None) if known => kept!(
+            "{told:.0} W the target itself stands there, {brake:.0} W the brake is on its way"
+        ),
+        (Some(told), Some(brake), None) => kept!(
+            "{told:.0} W the target itself stands there, {brake:.0} W the brake may be on its way"
+        ),
+        (Some(told), None, Some(legs)) => {
+            kept!("{told:.0} W the target itself stands there, {legs:.0} W the legs")
+        }
+        (None, Some(brake), Some(legs)) if known => {
+            kept!("{brake:.0} W the brake is on its way, {legs:.0} W the legs")
+        }
+        (None, Some(brake), Some(legs)) => {
+            kept!("{brake:.0} W the brake may be on its way, {legs:.0} W the legs")
+        }
+        (Some(told), Some(brake), Some(legs)) if known => kept!(
+            "{told:.0} W the target itself stands there, {brake:.0} W the brake is on its way, {legs:.0} W the legs"
+        ),
+        (Some(told), Some(brake), Some(legs)) => kept!(
+            "{told:.0} W the target itself stands there, {brake:.0} W the brake may be on its way, {legs:.0} W the legs"
+        ),
+    })
 }

@@ -64,12 +64,16 @@ impl Chain {
         range: BrakeRange,
         target: impl Fn(f64) -> BrakeTarget,
     ) -> Ledger {
-        self.then(Stage::Cap, self.value.min(cap), "the rider's cap");
-        self.then(Stage::SlowHold, made_by, "found slowly from your power");
+        self.then(Stage::Cap, self.value.min(cap), entry!("the rider's cap"));
+        self.then(
+            Stage::SlowHold,
+            made_by,
+            entry!("found slowly from your power"),
+        );
         self.then(
             Stage::Range,
             range.round_down(self.value),
-            "the trainer's range and step",
+            entry!("the trainer's range and step"),
         );
         Ledger {
             target: target(self.value),
@@ -88,11 +92,11 @@ impl Chain {
         range: BrakeRange,
         target: impl Fn(f64) -> BrakeTarget,
     ) -> Option<Ledger> {
-        self.then(Stage::Cap, self.value.min(cap), "the rider's cap");
+        self.then(Stage::Cap, self.value.min(cap), entry!("the rider's cap"));
         self.then(
             Stage::Range,
             range.round_down(self.value),
-            "the trainer's range and step",
+            entry!("the trainer's range and step"),
         );
         // A range whose least is above the cap has lifted the value over it.
         (self.value <= cap).then(|| Ledger {

@@ -8,6 +8,7 @@
 mod steady;
 mod teeth;
 mod wheel;
+mod words;
 
 use std::collections::BTreeMap;
 
@@ -239,65 +240,32 @@ impl GearWatch {
     }
 
     fn compared(&self, recall: Recall, ahead: bool, kind: Kind) -> String {
-        let what = match (recall.noted, kind) {
-            (true, _) => "the gear you noted",
-            (false, Kind::Hold) => "the last hold's gear",
-            (false, Kind::Sprint) => "the last sprint's gear",
-            (false, Kind::Recovery) => "the last recovery's gear",
-            (false, _) => "the gear of the last one",
-        };
-        let lead = match (ahead, kind) {
-            (false, _) => "",
-            (true, Kind::Hold) => "Next hold: ",
-            (true, Kind::Sprint) => "Next sprint: ",
-            (true, Kind::Recovery) => "Then: ",
-            (true, _) => "Next: ",
-        };
-        let Some(then) = recall.development else {
-            return sentence(lead, &format!("{what}."));
-        };
-        if !self.speaks() {
-            return String::new();
-        }
-        let Some(current) = self.current else {
-            return sentence(lead, &format!("{what}."));
-        };
-        let steps = then / current - 1.0;
-        let words = if same(then, current) && ahead {
-            format!("stay in this gear, it is {what}.")
-        } else if same(then, current) {
-            format!("this is {what}.")
-        } else {
-            let way = if steps > 0.0 { "harder" } else { "easier" };
-            // How many only where it was counted; and never a number that goes the other way.
-            let shifts = self.teeth.shifts(current, then);
-            match shifts.filter(|shifts| *shifts != 0 && (*shifts > 0) == (steps > 0.0)) {
-                Some(shifts) => format!("{} {way} for {what}.", number(shifts.unsigned_abs())),
-                None => format!("{way} for {what}."),
+        let told = if let Some(then) = recall.development {
+            if !self.speaks() {
+                return String::new();
             }
+            self.current.map_or(words::Told::Which, |current| {
+                if same(then, current) {
+                    return words::Told::This;
+                }
+                let harder = then > current;
+                // How many only where it was counted; and never a number that goes the other way.
+                let shifts = self.teeth.shifts(current, then);
+                words::Told::Shift {
+                    harder,
+                    shifts: shifts
+                        .filter(|shifts| *shifts != 0 && (*shifts > 0) == harder)
+                        .map(i32::unsigned_abs),
+                }
+            })
+        } else {
+            words::Told::Which
         };
-        sentence(lead, &words)
-    }
-}
-
-/// A number of shifts in words; a cassette has thirteen sprockets at most.
-fn number(shifts: u32) -> String {
-    const WORDS: [&str; 12] = [
-        "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
-        "twelve",
-    ];
-    let word = WORDS.get((shifts as usize).wrapping_sub(1));
-    word.map_or_else(|| shifts.to_string(), |word| (*word).to_owned())
-}
-
-fn sentence(lead: &str, words: &str) -> String {
-    if lead.is_empty() {
-        let mut letters = words.chars();
-        letters.next().map_or_else(String::new, |first| {
-            first.to_uppercase().chain(letters).collect()
-        })
-    } else {
-        format!("{lead}{words}")
+        if ahead {
+            words::ahead(told, recall.noted, kind)
+        } else {
+            words::now(told, recall.noted, kind)
+        }
     }
 }
 

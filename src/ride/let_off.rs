@@ -74,7 +74,7 @@ impl LetOff {
                         stage: Stage::Guard,
                         input: self.stood,
                         output: value,
-                        why: "half at once, then off",
+                        why: entry!("half at once, then off"),
                     }],
                     target,
                     lead: Span::ZERO,

@@ -107,7 +107,10 @@ impl Ease {
         if let Some(why) = self.to_recovery {
             return (floor, why);
         }
-        ((watts * self.factor).max(floor), "eased for this block")
+        (
+            (watts * self.factor).max(floor),
+            entry!("eased for this block"),
+        )
     }
 }
 

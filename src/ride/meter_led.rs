@@ -189,20 +189,21 @@ impl MeterLed {
             return None;
         }
         let per_cent = (self.applied * 100.0).round();
+        let off = per_cent.abs();
         let asked = if per_cent == 0.0 {
-            "the trainer is asked for the same".to_owned()
+            entry!("the trainer is asked for the same").to_owned()
+        } else if per_cent > 0.0 {
+            kept!("the trainer is asked for {off:.0} % more")
         } else {
-            let more = if per_cent > 0.0 { "more" } else { "less" };
-            format!("the trainer is asked for {:.0} % {more}", per_cent.abs())
+            kept!("the trainer is asked for {off:.0} % less")
         };
-        let head = match self.state {
-            MeterState::Off => "No longer held by your meter",
-            MeterState::Following | MeterState::Waiting => "Held by your meter",
-            MeterState::Silent => "Your meter is silent",
-            MeterState::Apart => "Your meter is too far off to follow",
-            MeterState::Bound => "Held by your meter, as far as it goes",
-        };
-        Some(format!("{head}: {asked}."))
+        Some(match self.state {
+            MeterState::Off => kept!("No longer held by your meter: {asked}."),
+            MeterState::Following | MeterState::Waiting => kept!("Held by your meter: {asked}."),
+            MeterState::Silent => kept!("Your meter is silent: {asked}."),
+            MeterState::Apart => kept!("Your meter is too far off to follow: {asked}."),
+            MeterState::Bound => kept!("Held by your meter, as far as it goes: {asked}."),
+        })
     }
 }
 

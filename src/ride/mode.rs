@@ -148,28 +148,28 @@ impl fmt::Display for Cause {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::LinkLost => {
-                "The link to the trainer was lost. It may hold its last load: ease off and shift down. \
-                 The ride goes on recording while the program reconnects."
+                entry!("The link to the trainer was lost. It may hold its last load: ease off and shift down. \
+                 The ride goes on recording while the program reconnects.")
             }
             Self::ControlLost => {
-                "Another program or the trainer itself took control of the brake. The session runs on without it: \
-                 close other training programs."
+                entry!("Another program or the trainer itself took control of the brake. The session runs on without it: \
+                 close other training programs.")
             }
             Self::ControlRefused => {
-                "The trainer does not grant control of its brake. Ride on by feel, or close other programs that may \
-                 hold it and switch the trainer off and on."
+                entry!("The trainer does not grant control of its brake. Ride on by feel, or close other programs that may \
+                 hold it and switch the trainer off and on.")
             }
             Self::Silent => {
-                "The trainer did not answer for thirty seconds. It may hold its last load: ease off and shift down. \
-                 The program reconnects."
+                entry!("The trainer did not answer for thirty seconds. It may hold its last load: ease off and shift down. \
+                 The program reconnects.")
             }
             Self::ReleaseUnanswered => {
-                "The trainer did not confirm that the brake was let off. It may hold its last load: ease off and \
-                 shift down."
+                entry!("The trainer did not confirm that the brake was let off. It may hold its last load: ease off and \
+                 shift down.")
             }
             Self::NoUsableTarget => {
-                "The trainer takes none of the targets that this session needs. Ride on by feel: the session, the \
-                 clock and the recording go on."
+                entry!("The trainer takes none of the targets that this session needs. Ride on by feel: the session, the \
+                 clock and the recording go on.")
             }
         })
     }

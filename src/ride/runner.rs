@@ -192,7 +192,7 @@ impl Runner {
             lead: Lead::NONE,
             unled: None,
             led: None,
-            released: "not yet built up",
+            released: entry!("not yet built up"),
             let_off: None,
             by_hand: false,
             trim_work: 0,
@@ -350,14 +350,14 @@ impl Runner {
                     self.happened(
                         "ease-down",
                         self.ease.steps() == 1,
-                        "The load is eased by 4 %. Cadence was under its band.",
+                        entry!("The load is eased by 4 %. Cadence was under its band."),
                     );
                 }
                 Some(Eased::ForHeart) => {
                     self.happened(
                         "ease-down",
                         self.ease.steps() == 1,
-                        "The load is eased by 4 %. Heart rate is over your ceiling.",
+                        entry!("The load is eased by 4 %. Heart rate is over your ceiling."),
                     );
                 }
                 None => {}

@@ -115,7 +115,7 @@ pub fn find(
                 && found.w_prime.is_none_or(|w| sane(w.0, legal::W_PRIME))
         })
         .ok_or_else(|| {
-            vec!["The figures give no value that a rider can have. Look at the power source, and ride the test again.".to_owned()]
+            vec![entry!("The figures give no value that a rider can have. Look at the power source, and ride the test again.").to_owned()]
         })
 }
 
@@ -123,11 +123,12 @@ pub fn find(
 fn common(seconds: &[TestSecond]) -> Vec<String> {
     let mut against = Vec::new();
     if seconds.is_empty() {
-        return vec!["The test itself was not ridden.".to_owned()];
+        return vec![entry!("The test itself was not ridden.").to_owned()];
     }
     if seconds.iter().all(|second| second.power.is_none()) {
         return vec![
-            "No power was measured: the test needs a trainer or a meter that tells it.".to_owned(),
+            entry!("No power was measured: the test needs a trainer or a meter that tells it.")
+                .to_owned(),
         ];
     }
     let runs = |missing: fn(&TestSecond) -> bool| {
@@ -141,20 +142,22 @@ fn common(seconds: &[TestSecond]) -> Vec<String> {
     };
     let gap = runs(|second| second.power.is_none());
     if gap > MOST_GAP {
-        against.push(format!("Power was missing for {gap} s together."));
+        against.push(kept!("Power was missing for {gap} s together."));
     }
     let still = runs(|second| {
         second.power.is_some_and(|power| power < TURNING)
             && second.cadence.is_none_or(|cadence| cadence < TURNING)
     });
     if still > MOST_GAP {
-        against.push(format!("The pedals stood still for {still} s."));
+        against.push(kept!("The pedals stood still for {still} s."));
     }
     let stood = seconds
         .windows(2)
         .any(|pair| pair[1].utc_ms - pair[0].utc_ms > 3_000);
     if stood {
-        against.push("The clock stood during the test, and legs recover in that time.".to_owned());
+        against.push(
+            entry!("The clock stood during the test, and legs recover in that time.").to_owned(),
+        );
     }
     against
 }
@@ -175,13 +178,13 @@ fn against_steps(seconds: &[TestSecond], known: &Known) -> Vec<String> {
     }
     if !known.exhausted {
         against.push(
-            "The steps ended before you did: the threshold lies higher than they can tell. Set a higher one and ride the test again when rested."
+            entry!("The steps ended before you did: the threshold lies higher than they can tell. Set a higher one and ride the test again when rested.")
                 .to_owned(),
         );
     }
     if seconds.len() < LEAST_STEPS_S {
         against.push(
-            "The steps were over within six minutes: they began too high, or the test was cut short."
+            entry!("The steps were over within six minutes: they began too high, or the test was cut short.")
                 .to_owned(),
         );
     }
@@ -190,7 +193,7 @@ fn against_steps(seconds: &[TestSecond], known: &Known) -> Vec<String> {
         .filter(|second| second.held.is_none())
         .count();
     if not_held > MOST_NOT_HELD_S {
-        against.push(format!(
+        against.push(kept!(
             "The brake did not hold the watts for {not_held} s: the step test is ridden in target-power mode on a trainer that takes it."
         ));
     }
@@ -204,7 +207,7 @@ fn against_steps(seconds: &[TestSecond], known: &Known) -> Vec<String> {
     // The load may be on its way up for a third of a step.
     if short * 2 > NEAR_END_S {
         against.push(
-            "The last steps were held under what they ask for, by your power cap, a trim or an ease."
+            entry!("The last steps were held under what they ask for, by your power cap, a trim or an ease.")
                 .to_owned(),
         );
     }
@@ -215,7 +218,8 @@ fn against_steps(seconds: &[TestSecond], known: &Known) -> Vec<String> {
             .count();
         if under * 5 > seconds.len() {
             against.push(
-                "The cadence was under its band for more than a fifth of the test.".to_owned(),
+                entry!("The cadence was under its band for more than a fifth of the test.")
+                    .to_owned(),
             );
         }
     }
@@ -272,23 +276,25 @@ fn from_steps(seconds: &[TestSecond], known: &Known) -> Option<Finding> {
     let give = (high - critical)
         .max(critical - low)
         .max(critical * LEAST_DOUBT);
-    let checked = if known.w_prime_checked {
-        "which somebody has checked"
+    let doubt = if known.w_prime_checked {
+        entry!(
+            "An estimate. It leans on that W′, which somebody has checked, and takes threshold as five per cent under critical power. An error of the trainer's own watts goes into it whole."
+        )
     } else {
-        "which nobody has checked yet"
+        entry!(
+            "An estimate. It leans on that W′, which nobody has checked yet, and takes threshold as five per cent under critical power. An error of the trainer's own watts goes into it whole."
+        )
     };
     Some(Finding {
         threshold: Watts((critical / CRITICAL_OVER_THRESHOLD).round()),
         give: Watts((give / CRITICAL_OVER_THRESHOLD).ceil()),
         critical_power: Watts(critical),
         w_prime: None,
-        method: format!(
-            "From the step test: a critical power of {critical:.0} W is what the steps that you rode would just exhaust, with the W′ of {:.1} kJ in your file.",
-            w_prime / 1000.0
+        method: kept!(
+            "From the step test: a critical power of {critical:.0} W is what the steps that you rode would just exhaust, with the W′ of {reserve:.1} kJ in your file.",
+            reserve = w_prime / 1000.0
         ),
-        doubt: format!(
-            "An estimate. It leans on that W′, {checked}, and takes threshold as five per cent under critical power. An error of the trainer's own watts goes into it whole."
-        ),
+        doubt: doubt.to_owned(),
     })
 }
 
@@ -298,18 +304,21 @@ fn against_all_out(seconds: &[TestSecond], known: &Known) -> Vec<String> {
         return against;
     }
     if seconds.len() < ALL_OUT_S {
-        against.push(format!(
-            "The test was cut short: {} of {ALL_OUT_S} s were ridden.",
-            seconds.len()
+        against.push(kept!(
+            "The test was cut short: {ridden} of {whole} s were ridden.",
+            ridden = seconds.len(),
+            whole = ALL_OUT_S
         ));
         return against;
     }
     if seconds.len() > ALL_OUT_S {
-        against.push("The test was made longer than three minutes.".to_owned());
+        against.push(entry!("The test was made longer than three minutes.").to_owned());
         return against;
     }
     if seconds.iter().any(|second| second.held.is_some()) {
-        against.push("The brake held watts: all out needs a resistance that stands.".to_owned());
+        against.push(
+            entry!("The brake held watts: all out needs a resistance that stands.").to_owned(),
+        );
     }
     // In the first seconds the load may still be on its way.
     let stood: Vec<Option<f64>> = seconds[MOST_NOT_HELD_S..]
@@ -317,25 +326,30 @@ fn against_all_out(seconds: &[TestSecond], known: &Known) -> Vec<String> {
         .map(|s| s.stands)
         .collect();
     if stood.iter().any(Option::is_none) {
-        against.push("No resistance stood for the whole test.".to_owned());
+        against.push(entry!("No resistance stood for the whole test.").to_owned());
     } else if stood.windows(2).any(|pair| pair[0] != pair[1]) {
-        against.push("The resistance was changed during the test, by hand or because your sprint cap bounds it.".to_owned());
+        against.push(entry!("The resistance was changed during the test, by hand or because your sprint cap bounds it.").to_owned());
     }
     let end = &seconds[ALL_OUT_S - END_S..];
     if end.iter().any(|second| second.power.is_none()) {
         against.push(
-            "Power was missing within the last thirty seconds, which carry the result.".to_owned(),
+            entry!("Power was missing within the last thirty seconds, which carry the result.")
+                .to_owned(),
         );
     }
     if let (Some(band), Some(cadence)) = (known.band, mean(end.iter().filter_map(|s| s.cadence)))
         && (cadence < band.low.0 || cadence > band.high.0)
     {
-        against.push(format!(
-            "The cadence of the last thirty seconds was {cadence:.0} rpm, outside {:.0} to {:.0}: choose {} gear next time.",
-            band.low.0,
-            band.high.0,
-            if cadence < band.low.0 { "an easier" } else { "a harder" }
-        ));
+        let (low, high) = (band.low.0, band.high.0);
+        against.push(if cadence < low {
+            kept!(
+                "The cadence of the last thirty seconds was {cadence:.0} rpm, outside {low:.0} to {high:.0}: choose an easier gear next time."
+            )
+        } else {
+            kept!(
+                "The cadence of the last thirty seconds was {cadence:.0} rpm, outside {low:.0} to {high:.0}: choose a harder gear next time."
+            )
+        });
     }
     let window = |from: usize| mean(powers(&seconds[from..from + END_S]));
     if let (Some(first), Some(last)) = (window(0), window(ALL_OUT_S - END_S)) {
@@ -344,7 +358,7 @@ fn against_all_out(seconds: &[TestSecond], known: &Known) -> Vec<String> {
             .any(|mean| mean < last * (1.0 - PACED_BY));
         if first < last * OPENS_ABOVE || weaker {
             against.push(
-                "It was paced: the power did not begin high and fall all the way. All out holds nothing back, from the first second on."
+                entry!("It was paced: the power did not begin high and fall all the way. All out holds nothing back, from the first second on.")
                     .to_owned(),
             );
         }
@@ -378,11 +392,11 @@ fn from_all_out(seconds: &[TestSecond]) -> Option<Finding> {
         give: Watts((give / CRITICAL_OVER_THRESHOLD).ceil()),
         critical_power: Watts(critical),
         w_prime: Some(Joules((w_prime / 100.0).round() * 100.0)),
-        method: format!(
-            "From the three-minute test: the last thirty seconds gave a critical power of {critical:.0} W, and the work above it a W′ of {:.1} kJ.",
-            w_prime / 1000.0
+        method: kept!(
+            "From the three-minute test: the last thirty seconds gave a critical power of {critical:.0} W, and the work above it a W′ of {reserve:.1} kJ.",
+            reserve = w_prime / 1000.0
         ),
-        doubt: "An estimate. It holds only if nothing was held back, and takes threshold as five per cent under critical power. An error of the trainer's own watts goes into it whole.".to_owned(),
+        doubt: entry!("An estimate. It holds only if nothing was held back, and takes threshold as five per cent under critical power. An error of the trainer's own watts goes into it whole.").to_owned(),
     })
 }
 

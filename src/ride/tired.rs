@@ -133,10 +133,10 @@ impl EaseDown {
         self.last_step = Some(now);
         self.under_since = None;
         match self.stalls {
-            1 => "the rest of this block is eased by 4 %",
-            2 => "the rest of this block is eased by 10 % more",
-            3 => "the rest of this block is eased by 20 % more",
-            _ => "the rest of this block is ridden at a recovery's load",
+            1 => entry!("the rest of this block is eased by 4 %"),
+            2 => entry!("the rest of this block is eased by 10 % more"),
+            3 => entry!("the rest of this block is eased by 20 % more"),
+            _ => entry!("the rest of this block is ridden at a recovery's load"),
         }
     }
 

@@ -7,12 +7,13 @@ use std::path::{Path, PathBuf};
 use super::text_file::{FileError, entries, save_bytes};
 use crate::cue::recorded::{self, LARGEST_FILE};
 use crate::record::slug::slug;
+use crate::text::translated;
 
 /// More recordings than this in one folder are not looked at: a session has some dozens of cues.
 const MOST: usize = 1_024;
 
 /// What they are called in sentences.
-const WHAT: &str = "recording of a cue";
+const WHAT: &str = entry!("recording of a cue");
 
 /// One recording.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -52,7 +53,7 @@ pub fn load(path: &Path) -> Result<Vec<i16>, String> {
     let read = || -> io::Result<Vec<u8>> {
         let mut bytes = Vec::new();
         if !fs::metadata(path)?.is_file() {
-            return Err(io::Error::other("it is not a plain file"));
+            return Err(io::Error::other(entry!("it is not a plain file")));
         }
         File::open(path)?
             .take(LARGEST_FILE)
@@ -62,9 +63,10 @@ pub fn load(path: &Path) -> Result<Vec<i16>, String> {
     let bytes = read().map_err(|error| error.to_string());
     let samples = bytes.and_then(|bytes| recorded::decode(&bytes).map_err(str::to_owned));
     samples.map_err(|why| {
-        format!(
-            "The {WHAT} {} cannot be played ({why}), so the cue is spoken. Record it again.",
-            path.display()
+        say!(
+            "The recording of a cue {path} cannot be played ({why}), so the cue is spoken. Record it again.",
+            path = path.display(),
+            why = translated(&why)
         )
     })
 }

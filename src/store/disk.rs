@@ -91,7 +91,7 @@ pub(super) fn open_to_add(file: &Path) -> io::Result<(File, u64, Vec<u8>)> {
     (&file).take(LAST_LINE).read_to_end(&mut end)?;
     let lines = end.iter().rposition(|byte| *byte == b'\n');
     if lines.is_none() && from > 0 {
-        return Err(io::Error::other("its end is no text of lines"));
+        return Err(io::Error::other(entry!("its end is no text of lines")));
     }
     let torn = end.split_off(lines.map_or(0, |at| at + 1));
     let place = from + end.len() as u64;

@@ -10,6 +10,7 @@ use super::ride_file::RideFile;
 use super::ride_folder::{bytes, header};
 use crate::record::log::{MOST_PARTS, part_file};
 use crate::record::{EventLine, NoteLine, Row, Table};
+use crate::text::translated;
 
 /// So many of the newest rides are looked at: what was left open long ago is not in the way of anything.
 const MOST_LOOKED_AT: usize = 50;
@@ -68,11 +69,12 @@ pub(super) fn is_closed(folder: &Path) -> bool {
 /// A sentence where it cannot be read, is closed, is written by another program now, or has other columns than this
 /// program writes.
 pub fn open(folder: &Path) -> Result<LeftOpen, String> {
-    let ride = read_ride(folder).map_err(|error| error.to_string())?;
+    let ride = read_ride(folder).map_err(|error| translated(&error.to_string()).into_owned())?;
     let name = folder_name(folder);
     if is_closed(folder) {
-        return Err(format!(
-            "{name} was closed when it ended: there is nothing to go on with. Choose a session anew."
+        return Err(say!(
+            "{name} was closed when it ended: there is nothing to go on with. Choose a session anew.",
+            name
         ));
     }
     if is_held(folder) {
@@ -94,8 +96,10 @@ pub fn open(folder: &Path) -> Result<LeftOpen, String> {
         begins.is_ok_and(|begins| !ours.starts_with(&begins))
     });
     if let Some((file, _)) = other {
-        return Err(format!(
-            "{name} cannot be gone on with: {file} has other columns than this program writes. What was ridden stays as it is; close the recording, and choose a session anew."
+        return Err(say!(
+            "{name} cannot be gone on with: {file} has other columns than this program writes. What was ridden stays as it is; close the recording, and choose a session anew.",
+            name,
+            file
         ));
     }
     for file in [Row::FILE, EventLine::FILE, NoteLine::FILE] {
@@ -103,14 +107,23 @@ pub fn open(folder: &Path) -> Result<LeftOpen, String> {
         if let Err(error) = open_to_add(&folder.join(file))
             && error.kind() != std::io::ErrorKind::NotFound
         {
-            return Err(format!(
-                "{name} cannot be gone on with: {file} cannot be added to ({error}). What was ridden stays as it is; choose a session anew."
+            return Err(say!(
+                "{name} cannot be gone on with: {file} cannot be added to ({error}). What was ridden stays as it is; choose a session anew.",
+                name,
+                file,
+                error = translated(&error.to_string())
             ));
         }
     }
     let part = (2..=MOST_PARTS)
         .find(|part| !folder.join(&*part_file(*part)).exists())
-        .ok_or_else(|| format!("{name} was gone on with {MOST_PARTS} times: close it."))?;
+        .ok_or_else(|| {
+            say!(
+                "{name} was gone on with {times} times: close it.",
+                name,
+                times = MOST_PARTS
+            )
+        })?;
     Ok(LeftOpen { name, ride, part })
 }
 
@@ -120,14 +133,16 @@ pub fn open(folder: &Path) -> Result<LeftOpen, String> {
 /// A sentence where it is closed, is written by another program now, or the disk refuses.
 pub fn close(folder: &Path, utc_ms: i64) -> Result<(), String> {
     let name = folder_name(folder);
-    let ride = read_ride(folder).map_err(|error| error.to_string())?;
+    let ride = read_ride(folder).map_err(|error| translated(&error.to_string()).into_owned())?;
     if is_closed(folder) {
-        return Err(format!("{name} is closed already."));
+        return Err(say!("{name} is closed already.", name));
     }
     let failed = |error: std::io::Error| match error.kind() {
         std::io::ErrorKind::WouldBlock => in_use(&name),
-        _ => format!(
-            "{name} cannot be closed ({error}). What was ridden stays as it is: make room on the disk, or allow writing there, and try again."
+        _ => say!(
+            "{name} cannot be closed ({error}). What was ridden stays as it is: make room on the disk, or allow writing there, and try again.",
+            name,
+            error = translated(&error.to_string())
         ),
     };
     let mut disk = RealDisk;
@@ -157,11 +172,14 @@ pub fn close(folder: &Path, utc_ms: i64) -> Result<(), String> {
 
 /// What is said of a line that was taken out of a file.
 pub(super) fn torn_says(file: &str, torn: &str) -> String {
-    format!("{file} was cut off inside its last line, which was taken out of it: {torn}")
+    kept!("{file} was cut off inside its last line, which was taken out of it: {torn}")
 }
 
 fn in_use(name: &str) -> String {
-    format!("{name} is being written by another program now. End the ride there first.")
+    say!(
+        "{name} is being written by another program now. End the ride there first.",
+        name
+    )
 }
 
 fn folder_name(folder: &Path) -> String {

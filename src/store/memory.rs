@@ -8,8 +8,9 @@ use std::time::Duration;
 
 use super::text_file::{FileError, read_text, save_text};
 use crate::memory::{Memory, VERSION};
+use crate::text::translated;
 
-const WHAT: &str = "memory file";
+const WHAT: &str = entry!("memory file");
 const LARGEST: u64 = 4 << 20;
 
 /// So many states of the memory may wait for the disk. When it is full the newest waits in the keeper and takes the place
@@ -26,30 +27,41 @@ pub fn load(path: &Path) -> (Memory, Option<String>) {
         Ok(text) => (text, None),
         Err(FileError::Missing { .. }) => return (Memory::default(), None),
         Err(error @ (FileError::Folder { .. } | FileError::Unreadable { .. })) => {
-            return (Memory::default(), Some(error.to_string()));
+            return (
+                Memory::default(),
+                Some(translated(&error.to_string()).into_owned()),
+            );
         }
-        Err(FileError::Empty { .. }) => (String::new(), Some("it is empty".to_owned())),
-        Err(FileError::Huge { .. }) => (String::new(), Some("it is far too large".to_owned())),
-        Err(_) => (String::new(), Some("it is no text".to_owned())),
+        Err(FileError::Empty { .. }) => (String::new(), Some(word!("it is empty").to_owned())),
+        Err(FileError::Huge { .. }) => {
+            (String::new(), Some(word!("it is far too large").to_owned()))
+        }
+        Err(_) => (String::new(), Some(word!("it is no text").to_owned())),
     };
     let why = match why {
         Some(why) => why,
         None => match toml::from_str::<Memory>(&text) {
             Ok(memory) if memory.version <= VERSION => return (memory, None),
-            Ok(memory) => format!("it is of version {}, of a newer program", memory.version),
+            Ok(memory) => say!(
+                "it is of version {version}, of a newer program",
+                version = memory.version
+            ),
             Err(error) => error.message().to_owned(),
         },
     };
     let sentence = match move_aside(path) {
-        Ok(aside) => format!(
+        Ok(aside) => say!(
             "What was remembered from earlier rides cannot be read ({why}) and begins anew. The old file was kept \
-             as {}.",
-            aside.display()
+             as {aside}.",
+            why,
+            aside = aside.display()
         ),
-        Err(error) => format!(
-            "What was remembered from earlier rides cannot be read ({why}), and {} cannot be moved aside ({error}). \
+        Err(error) => say!(
+            "What was remembered from earlier rides cannot be read ({why}), and {path} cannot be moved aside ({error}). \
              Look at that file before the next ride.",
-            path.display()
+            why,
+            path = path.display(),
+            error
         ),
     };
     (Memory::default(), Some(sentence))

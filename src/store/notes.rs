@@ -9,6 +9,7 @@ use super::ride_file::RideFile;
 use super::ride_folder::{bytes, header};
 use super::text_file::is_file;
 use crate::record::{NoteLine, Table, decode};
+use crate::text::translated;
 
 /// The most that is read of a file of notes, bytes.
 const LARGEST: u64 = 4 << 20;
@@ -19,20 +20,21 @@ const LARGEST: u64 = 4 << 20;
 /// A sentence where the recording is being written by a program now, or the disk refuses.
 pub fn add(folder: &Path, notes: &[NoteLine]) -> Result<usize, String> {
     let failed = |error: io::Error| match error.kind() {
-        io::ErrorKind::WouldBlock => format!(
-            "{} is being written by a program now. End the ride there first.",
-            folder.display()
+        io::ErrorKind::WouldBlock => say!(
+            "{folder} is being written by a program now. End the ride there first.",
+            folder = folder.display()
         ),
-        _ => format!(
-            "The note cannot be kept in {} ({error}). Nothing was changed: make room on the disk, or allow writing there, and try again.",
-            folder.display()
+        _ => say!(
+            "The note cannot be kept in {folder} ({error}). Nothing was changed: make room on the disk, or allow writing there, and try again.",
+            folder = folder.display(),
+            error = translated(&error.to_string())
         ),
     };
     if is_file(folder) {
-        return Err(format!(
-            "{} is a file that a ride was handed over as, and nothing is added to it. Put the note into a file of its own \
+        return Err(say!(
+            "{file} is a file that a ride was handed over as, and nothing is added to it. Put the note into a file of its own \
              with --to, for whoever has the ride.",
-            folder.display()
+            file = folder.display()
         ));
     }
     let mut disk = RealDisk;
@@ -65,9 +67,10 @@ pub fn write(to: &Path, note: &NoteLine) -> Result<(), String> {
         file.sync_all()
     });
     written.map_err(|error| {
-        format!(
-            "{} cannot be written: {error}. Choose another name or another folder.",
-            to.display()
+        say!(
+            "{path} cannot be written: {error}. Choose another name or another folder.",
+            path = to.display(),
+            error
         )
     })
 }
@@ -80,15 +83,16 @@ pub fn read(path: &Path) -> Result<Vec<NoteLine>, String> {
     let decoded = File::open(path)
         .and_then(|file| decode::<NoteLine>(io::Read::take(file, LARGEST)))
         .map_err(|error| {
-            format!(
-                "{} cannot be read ({error}). Check its name, and who may read it.",
-                path.display()
+            say!(
+                "{path} cannot be read ({error}). Check its name, and who may read it.",
+                path = path.display(),
+                error
             )
         })?;
     if decoded.records.is_empty() {
-        return Err(format!(
-            "{} holds no note. Name a file that `stillroad note --to` made.",
-            path.display()
+        return Err(say!(
+            "{path} holds no note. Name a file that `stillroad note --to` made.",
+            path = path.display()
         ));
     }
     Ok(decoded.records)

@@ -79,32 +79,38 @@ impl Places {
     ///
     /// Writing is tried with an empty file that is removed at once, since permissions alone do not tell.
     pub fn describe(&self) -> String {
+        let places = [
+            (
+                word!("sessions"),
+                &self.sessions,
+                folder_state(&self.sessions),
+            ),
+            (word!("riders"), &self.riders, folder_state(&self.riders)),
+            (word!("rides"), &self.rides, folder_state(&self.rides)),
+            (word!("memory"), &self.memory, file_state(&self.memory)),
+            (
+                word!("settings"),
+                &self.settings,
+                file_state(&self.settings),
+            ),
+        ];
+        let widest = places.iter().map(|(what, ..)| what.chars().count()).max();
+        let wide = widest.unwrap_or(0) + 1;
         let mut text = String::new();
-        for (what, path) in [
-            ("sessions", &self.sessions),
-            ("riders", &self.riders),
-            ("rides", &self.rides),
-        ] {
+        for (what, path, state) in places {
             // Writing to a String cannot fail.
             let _ = writeln!(
                 text,
-                "{what:<9} {}\n          {}",
+                "{what:<wide$} {}\n{:<wide$} {state}",
                 path.display(),
-                folder_state(path)
+                ""
             );
         }
-        for (what, path) in [("memory", &self.memory), ("settings", &self.settings)] {
-            let _ = writeln!(
-                text,
-                "{what:<9} {}\n          {}",
-                path.display(),
-                file_state(path)
-            );
-        }
-        let _ = writeln!(
-            text,
-            "Set {HOME_VARIABLE} to a folder to keep all of this under that folder instead."
+        let last = say!(
+            "Set {variable} to a folder to keep all of this under that folder instead.",
+            variable = HOME_VARIABLE
         );
+        let _ = writeln!(text, "{last}");
         text
     }
 }
@@ -112,20 +118,20 @@ impl Places {
 fn folder_state(folder: &Path) -> String {
     match fs::metadata(folder) {
         Ok(about) if !about.is_dir() => {
-            "is a file where a folder should be: move it away".to_owned()
+            word!("is a file where a folder should be: move it away").to_owned()
         }
         Ok(_) => match try_writing(folder) {
-            Ok(()) => "is there, can be written".to_owned(),
-            Err(error) => format!("is there, cannot be written ({error})"),
+            Ok(()) => word!("is there, can be written").to_owned(),
+            Err(error) => say!("is there, cannot be written ({error})", error),
         },
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => not_there_yet(folder),
-        Err(error) => format!("cannot be looked at ({error})"),
+        Err(error) => say!("cannot be looked at ({error})", error),
     }
 }
 
 fn file_state(file: &Path) -> String {
     if file.is_dir() {
-        return "is a folder where a file should be: move it away".to_owned();
+        return word!("is a folder where a file should be: move it away").to_owned();
     }
     let folder = file.parent().unwrap_or(file);
     let there = file.exists();
@@ -134,10 +140,10 @@ fn file_state(file: &Path) -> String {
     }
     // It is saved by a new file in its folder, so that the folder decides.
     match (there, try_writing(folder)) {
-        (true, Ok(())) => "is there, can be written".to_owned(),
-        (false, Ok(())) => "is not there yet, is made when first needed".to_owned(),
-        (true, Err(error)) => format!("is there, cannot be written ({error})"),
-        (false, Err(error)) => format!("is not there yet and cannot be made ({error})"),
+        (true, Ok(())) => word!("is there, can be written").to_owned(),
+        (false, Ok(())) => word!("is not there yet, is made when first needed").to_owned(),
+        (true, Err(error)) => say!("is there, cannot be written ({error})", error),
+        (false, Err(error)) => say!("is not there yet and cannot be made ({error})", error),
     }
 }
 
@@ -145,13 +151,14 @@ fn file_state(file: &Path) -> String {
 fn not_there_yet(folder: &Path) -> String {
     let nearest = folder.ancestors().skip(1).find(|path| path.exists());
     match nearest.map(|nearest| (nearest, try_writing(nearest))) {
-        Some((_, Ok(()))) => "is not there yet, is made when first needed".to_owned(),
-        Some((nearest, Err(error))) => format!(
-            "is not there yet and cannot be made: {} cannot be written ({error})",
-            nearest.display()
+        Some((_, Ok(()))) => word!("is not there yet, is made when first needed").to_owned(),
+        Some((nearest, Err(error))) => say!(
+            "is not there yet and cannot be made: {folder} cannot be written ({error})",
+            folder = nearest.display(),
+            error
         ),
         // A relative path whose first part is not there either stands in the current folder.
-        None => "is not there yet".to_owned(),
+        None => word!("is not there yet").to_owned(),
     }
 }
 

@@ -26,7 +26,8 @@ pub struct RideRead {
     pub events: Vec<EventLine>,
     /// Ratings and remarks.
     pub notes: Vec<NoteLine>,
-    /// What was wrong with the files, each in a sentence; the ride holds what could be read all the same.
+    /// What was wrong with the files, each in an English sentence, since programs read it too; the ride holds what could
+    /// be read all the same.
     pub problems: Vec<String>,
 }
 
@@ -40,7 +41,7 @@ pub enum RideError {
     #[error(transparent)]
     File(#[from] FileError),
     /// Its `ride.toml` is broken or of a newer program.
-    #[error("{}: {problem}.", folder.display())]
+    #[error("{}: {}.", folder.display(), crate::text::translated(&problem.to_string()))]
     About {
         /// The ride's folder, or the file that holds it.
         folder: PathBuf,
@@ -76,15 +77,15 @@ pub fn read_ride(folder: &Path) -> Result<RideRead, RideError> {
             Arc::from("")
         }
     };
-    let session_text = text("session.toml", "session file");
-    let rider_text = text("rider.toml", "rider file");
+    let session_text = text("session.toml", entry!("session file"));
+    let rider_text = text("rider.toml", entry!("rider file"));
     let mut start =
         ride_toml::read(&about, session_text, rider_text).map_err(|problem| RideError::About {
             folder: folder.to_owned(),
             problem,
         })?;
     if let Some(fitted) = &mut start.fitted {
-        let written = text("written.toml", "session as it was written");
+        let written = text("written.toml", entry!("session as it was written"));
         Arc::make_mut(&mut fitted.fitting).written = written;
     }
     let rows: Vec<Row> = read_table(&files, &mut problems);
@@ -92,9 +93,10 @@ pub fn read_ride(folder: &Path) -> Result<RideRead, RideError> {
     let notes = read_table(&files, &mut problems);
     for pair in rows.windows(2) {
         if pair[1].ridden_s != pair[0].ridden_s + 1 {
-            problems.push(format!(
-                "samples.csv: second {} is followed by second {}.",
-                pair[0].ridden_s, pair[1].ridden_s
+            problems.push(kept!(
+                "samples.csv: second {before} is followed by second {after}.",
+                before = pair[0].ridden_s,
+                after = pair[1].ridden_s
             ));
         }
     }
@@ -132,7 +134,7 @@ pub fn read_raw(folder: &Path) -> (Vec<InputLine>, Vec<String>) {
                 lines.extend(decoded.records);
             }
             Ok(None) => break,
-            Err(error) => problems.push(format!("{file} cannot be read ({error}).")),
+            Err(error) => problems.push(kept!("{file} cannot be read ({error}).")),
         }
     }
     (lines, problems)
@@ -145,11 +147,15 @@ fn read_table<T: Table>(files: &Recording, problems: &mut Vec<String>) -> Vec<T>
             decoded.records
         }
         Ok(None) => {
-            problems.push(format!("There is no {} in {}.", T::FILE, files.place()));
+            problems.push(kept!(
+                "There is no {file} in {place}.",
+                file = T::FILE,
+                place = files.place()
+            ));
             Vec::new()
         }
         Err(error) => {
-            problems.push(format!("{} cannot be read ({error}).", T::FILE));
+            problems.push(kept!("{file} cannot be read ({error}).", file = T::FILE));
             Vec::new()
         }
     }
@@ -161,14 +167,14 @@ fn open_table<T: Table>(files: &Recording, file: &str) -> io::Result<Option<Deco
 
 fn say_problems<T: Table>(file: &str, decoded: &Decoded<T>, problems: &mut Vec<String>) {
     for problem in &decoded.problems {
-        problems.push(format!("{file}, {problem}; the line was skipped."));
+        problems.push(kept!("{file}, {problem}; the line was skipped."));
     }
     let untold = decoded.bad_lines - decoded.problems.len() as u64;
     if untold > 0 {
-        problems.push(format!("{file}: {untold} more lines were skipped."));
+        problems.push(kept!("{file}: {untold} more lines were skipped."));
     }
     if let Some(line) = decoded.torn_line {
-        problems.push(format!(
+        problems.push(kept!(
             "{file}, line {line}: the file was cut off inside its last line, which was dropped."
         ));
     }

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 
 use super::disk::{Appended, Disk, DiskFile, Hold};
 use super::text_file::{FileError, as_text, read_text};
+use crate::text::translated;
 
 /// The most that is read of one file: the bound of `raw.csv` with some room, bytes.
 const LARGEST_FILE: u64 = 300 << 20;
@@ -47,7 +48,7 @@ impl Recording {
         if path.is_dir() {
             return Ok(Self::folder(path));
         }
-        let what = "recording";
+        let what = entry!("recording");
         let file = File::open(path).map_err(|error| {
             let path = path.to_owned();
             match error.kind() {
@@ -55,9 +56,15 @@ impl Recording {
                 _ => FileError::Unreadable { what, path, error },
             }
             .to_string()
-        })?;
-        Self::unpack(file)
-            .map_err(|why| format!("{} is no recording: {why}. Name a ride's folder, or a file that `stillroad hand-over` or `stillroad export` made.", path.display()))
+        });
+        let file = file.map_err(|sentence| translated(&sentence).into_owned())?;
+        Self::unpack(file).map_err(|why| {
+            say!(
+                "{path} is no recording: {why}. Name a ride's folder, or a file that `stillroad hand-over` or `stillroad export` made.",
+                path = path.display(),
+                why
+            )
+        })
     }
 
     fn unpack(file: File) -> Result<Self, String> {
@@ -66,7 +73,7 @@ impl Recording {
         let mut files = BTreeMap::new();
         let mut name = None;
         if archive.len() > MOST_FILES {
-            return Err(format!("it holds more than {MOST_FILES} files"));
+            return Err(say!("it holds more than {most} files", most = MOST_FILES));
         }
         // Bounded over all of it: a few kilobytes could be made to unpack to more than a memory holds.
         let mut room = LARGEST_FILE;
@@ -81,15 +88,18 @@ impl Recording {
                 .take(room + 1)
                 .read_to_end(&mut bytes)
                 .map_err(|error| error.to_string())?;
-            room = room
-                .checked_sub(bytes.len() as u64)
-                .ok_or_else(|| format!("it unpacks to more than {} MiB", LARGEST_FILE >> 20))?;
+            room = room.checked_sub(bytes.len() as u64).ok_or_else(|| {
+                say!(
+                    "it unpacks to more than {most} MiB",
+                    most = LARGEST_FILE >> 20
+                )
+            })?;
             if let Some((folder, _)) = path.split_once('/') {
                 name.get_or_insert_with(|| folder.to_owned());
             }
             files.insert(path, bytes.into());
         }
-        let name = name.ok_or("it holds no folder")?;
+        let name = name.ok_or_else(|| word!("it holds no folder").to_owned())?;
         Ok(Self {
             place: Place::Archive(files.into(), name),
         })
@@ -193,7 +203,7 @@ impl Recording {
 /// A pipe of that name would be waited for without end.
 fn plain_file(path: &Path) -> io::Result<File> {
     if !std::fs::metadata(path)?.is_file() {
-        return Err(io::Error::other("it is no file"));
+        return Err(io::Error::other(entry!("it is no file")));
     }
     File::open(path)
 }
@@ -309,9 +319,10 @@ impl DiskFile for MemoryFile {
 /// A sentence where it cannot be written; a file that exists is not overwritten.
 pub fn pack(to: &Path, root: &Path, first: &str, files: &Files) -> Result<u64, String> {
     let failed = |error: String| {
-        format!(
-            "{} cannot be written: {error}. Choose another name or another folder.",
-            to.display()
+        say!(
+            "{path} cannot be written: {error}. Choose another name or another folder.",
+            path = to.display(),
+            error
         )
     };
     let mut paths: Vec<_> = files

@@ -173,7 +173,7 @@ impl Ride {
         if dropped > 0 {
             self.own_event(
                 "recording-gap",
-                format!(
+                kept!(
                     "{dropped} inputs and events before the start were not kept: there were too many"
                 ),
             );
@@ -224,7 +224,7 @@ impl Ride {
         if self.raw.push(line) == Logged::Full {
             self.own_event(
                 "raw-stopped",
-                "raw.csv has its full size; rows, events and notes go on".to_owned(),
+                entry!("raw.csv has its full size; rows, events and notes go on").to_owned(),
             );
         }
     }
@@ -234,7 +234,7 @@ impl Ride {
         self.raw.lose(lost);
         self.own_event(
             "recording-gap",
-            format!("{lost} things were not recorded because the writer was busy"),
+            kept!("{lost} things were not recorded because the writer was busy"),
         );
     }
 
@@ -279,14 +279,14 @@ impl Ride {
             .map(|file| file.dropped)
             .sum();
         if dropped > self.said_dropped {
-            let detail = format!(
-                "{} lines were not kept because memory for them was full: {} rows, {} events, {} notes, {} raw inputs \
-                 so far",
-                dropped - self.said_dropped,
-                self.samples.dropped,
-                self.events.dropped,
-                self.notes.dropped,
-                self.raw.file.dropped
+            let detail = kept!(
+                "{lines} lines were not kept because memory for them was full: {rows} rows, {events} events, {notes} notes, \
+                 {inputs} raw inputs so far",
+                lines = dropped - self.said_dropped,
+                rows = self.samples.dropped,
+                events = self.events.dropped,
+                notes = self.notes.dropped,
+                inputs = self.raw.file.dropped
             );
             self.said_dropped = dropped;
             self.own_event("recording-gap", detail);
@@ -359,9 +359,9 @@ impl Ride {
                 self.hold = None;
                 self.raw.file.rename(InputLine::FILE);
                 self.begin(&goes_on.start);
-                let detail = format!(
-                    "{} could not be gone on with ({error}): what was ridden after it is a recording of its own",
-                    goes_on.ride
+                let detail = kept!(
+                    "{ride} could not be gone on with ({error}): what was ridden after it is a recording of its own",
+                    ride = goes_on.ride
                 );
                 self.own_event("recording-gap", detail);
                 Ok(())

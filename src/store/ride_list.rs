@@ -19,6 +19,7 @@ use crate::record::InputLine;
 use crate::review::over::compare::{Comparison, compare};
 use crate::review::over::{Brief, Listing, Opened};
 use crate::review::{self, Asked, Recording, chart, page, picture};
+use crate::text::translated;
 
 /// The file beside the rides.
 const INDEX: &str = ".stillroad-index";
@@ -67,9 +68,10 @@ pub fn list(rides: &Path) -> Listing {
     // Names begin with the day.
     names.sort_unstable_by(|one, other| other.cmp(one));
     if names.len() > MOST_RIDES {
-        listing.troubles.push(format!(
-            "There are {} rides; the newest {MOST_RIDES} are listed. Use stillroad review for older ones.",
-            names.len()
+        listing.troubles.push(say!(
+            "There are {number} rides; the newest {most} are listed. Use stillroad review for older ones.",
+            number = names.len(),
+            most = MOST_RIDES
         ));
         names.truncate(MOST_RIDES);
     }
@@ -96,7 +98,8 @@ pub fn list(rides: &Path) -> Listing {
             Err(error) => {
                 failed += 1;
                 if failed <= TOLD {
-                    listing.troubles.push(error.to_string());
+                    let sentence = error.to_string();
+                    listing.troubles.push(translated(&sentence).into_owned());
                 }
             }
         }
@@ -105,7 +108,7 @@ pub fn list(rides: &Path) -> Listing {
         let more = failed - TOLD;
         listing
             .troubles
-            .push(format!("{more} more rides could not be read."));
+            .push(say!("{more} more rides could not be read.", more));
     }
     if read > 0 || before != kept.len() {
         // An index that cannot be kept costs time at the next start, and nothing else.
@@ -124,9 +127,10 @@ fn names(rides: &Path) -> Result<Vec<String>, String> {
         Ok(inside) => inside,
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
         Err(error) => {
-            return Err(format!(
-                "The folder of rides {} cannot be read ({error}), so none is listed. Look at its permissions.",
-                rides.display()
+            return Err(say!(
+                "The folder of rides {folder} cannot be read ({error}), so none is listed. Look at its permissions.",
+                folder = rides.display(),
+                error
             ));
         }
     };
@@ -155,7 +159,7 @@ fn stamp(folder: &Path) -> Stamp {
 }
 
 fn index(path: &Path) -> HashMap<String, Known> {
-    let Ok(text) = read_text(path, "index of rides", LARGEST_INDEX) else {
+    let Ok(text) = read_text(path, entry!("index of rides"), LARGEST_INDEX) else {
         return HashMap::new();
     };
     let mut lines = text.lines();
@@ -178,7 +182,8 @@ fn save_index(path: &Path, kept: &[Known]) -> Result<(), String> {
             text.push('\n');
         }
     }
-    save_text(path, "index of rides", &text).map_err(|error| error.to_string())
+    save_text(path, entry!("index of rides"), &text)
+        .map_err(|error| translated(&error.to_string()).into_owned())
 }
 
 /// What was read of a ride's folder, as the review takes it.
@@ -197,7 +202,10 @@ pub fn recording<'r>(ride: &'r RideRead, raw: &'r [InputLine]) -> Recording<'r> 
 /// A ride with its raw inputs; what is wrong with these is among the ride's problems.
 fn whole(folder: &Path) -> Result<(RideRead, Vec<InputLine>), String> {
     let mut ride = read_ride(folder).map_err(|error| {
-        format!("{error} The ride cannot be shown; the other rides are as they were.")
+        say!(
+            "{error} The ride cannot be shown; the other rides are as they were.",
+            error = translated(&error.to_string())
+        )
     })?;
     let (raw, mut problems) = read_raw(folder);
     ride.problems.append(&mut problems);
@@ -272,11 +280,21 @@ pub fn keep(rides: &Path, key: &str, what: Kept) -> Result<PathBuf, String> {
     let recording = recording(&ride, &raw);
     let review = review::review(&recording);
     let (stem, end, name, text) = match what {
-        Kept::Page => ("review", "html", "page", page::page(&[(recording, review)])),
-        Kept::Picture => ("strip", "svg", "drawing", picture::svg(&recording, &review)),
+        Kept::Page => (
+            "review",
+            "html",
+            entry!("page"),
+            page::page(&[(recording, review)]),
+        ),
+        Kept::Picture => (
+            "strip",
+            "svg",
+            entry!("drawing"),
+            picture::svg(&recording, &review),
+        ),
         Kept::Table => {
             let table = review::csv_table::csv_table(&[review]);
-            ("blocks", "csv", "table", table)
+            ("blocks", "csv", entry!("table"), table)
         }
     };
     let plain = folder.join(format!("{stem}.{end}"));
@@ -285,12 +303,12 @@ pub fn keep(rides: &Path, key: &str, what: Kept) -> Result<PathBuf, String> {
         .chain(numbered)
         .find(|path| !is_taken(path));
     let path = free.ok_or_else(|| {
-        format!(
-            "There are a thousand of these in {} already, so none was added. Take some away.",
-            folder.display()
+        say!(
+            "There are a thousand of these in {folder} already, so none was added. Take some away.",
+            folder = folder.display()
         )
     })?;
-    save_text(&path, name, &text).map_err(|error| error.to_string())?;
+    save_text(&path, name, &text).map_err(|error| translated(&error.to_string()).into_owned())?;
     Ok(path)
 }
 

@@ -129,9 +129,10 @@ impl RideWriter {
         }
         self.trouble(
             TroubleKind::Gap,
-            format!(
+            say!(
                 "{lost} lines of the recording were lost because the disk was too slow. The ride goes on, and the \
-                 gap is noted in events.csv. Close other programs that use the disk."
+                 gap is noted in events.csv. Close other programs that use the disk.",
+                lost
             ),
         );
     }
@@ -273,10 +274,10 @@ impl RideWriter {
             }
             if self.waiting.len() > MOST_WAITING {
                 let lost = self.waiting.remove(0);
-                self.reports.push(RecordReport::Trouble(format!(
-                    "The ride “{}” was lost: {} of its rows waited for a disk that takes nothing.",
-                    lost.name,
-                    lost.rows - lost.safe_rows
+                self.reports.push(RecordReport::Trouble(say!(
+                    "The ride “{name}” was lost: {rows} of its rows waited for a disk that takes nothing.",
+                    name = lost.name,
+                    rows = lost.rows - lost.safe_rows
                 )));
             }
         }

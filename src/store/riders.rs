@@ -7,7 +7,7 @@ use super::sessions::key_of;
 use super::text_file::{FileError, LARGEST_TEXT, read_text, save_text, toml_files};
 use crate::record::slug::slug;
 
-const WHAT: &str = "rider file";
+const WHAT: &str = entry!("rider file");
 
 /// So many files of the folder are looked at; further ones are passed over.
 const MOST_FILES: usize = 500;
@@ -26,7 +26,7 @@ pub struct RiderFile {
 /// # Errors
 /// Where the folder exists and cannot be listed.
 pub fn list(folder: &Path) -> Result<Vec<RiderFile>, FileError> {
-    Ok(toml_files(folder, "folder of riders", MOST_FILES)?
+    Ok(toml_files(folder, entry!("folder of riders"), MOST_FILES)?
         .into_iter()
         .map(|path| RiderFile {
             key: key_of(&path),

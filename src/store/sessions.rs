@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::text_file::{FileError, LARGEST_TEXT, read_text, save_text, toml_files};
 use crate::record::slug::slug;
 
-const WHAT: &str = "session file";
+const WHAT: &str = entry!("session file");
 
 /// So many files of the user's folder are looked at; further ones are passed over.
 const MOST_FILES: usize = 2000;
@@ -45,7 +45,7 @@ pub fn list(built_in: &[(&str, &str)], folder: &Path) -> Result<Vec<SessionText>
             text: Ok(Arc::from(*text)),
         })
         .collect();
-    for path in toml_files(folder, "folder of sessions", MOST_FILES)? {
+    for path in toml_files(folder, entry!("folder of sessions"), MOST_FILES)? {
         sessions.push(SessionText {
             key: key_of(&path),
             text: load(&path),
@@ -75,7 +75,7 @@ pub(super) fn key_of(path: &Path) -> String {
 /// # Errors
 /// Where the folder exists and cannot be listed.
 pub fn keys(folder: &Path) -> Result<Vec<String>, FileError> {
-    let files = toml_files(folder, "folder of sessions", MOST_FILES)?;
+    let files = toml_files(folder, entry!("folder of sessions"), MOST_FILES)?;
     Ok(files.iter().map(|path| key_of(path)).collect())
 }
 
@@ -113,7 +113,7 @@ pub fn save_new(
         return Err(FileError::Unwritable {
             what: WHAT,
             path: path(&stem),
-            error: std::io::Error::other("there are too many sessions of this name"),
+            error: std::io::Error::other(entry!("there are too many sessions of this name")),
         });
     };
     save_text(&path(&key), WHAT, text)?;
@@ -137,7 +137,7 @@ pub fn save_over(folder: &Path, key: &str, known: &str, text: &str) -> Result<()
     if known != text {
         save_text(
             &folder.join(format!("{key}.toml.previous")),
-            "previous version",
+            entry!("previous version"),
             known,
         )?;
     }
@@ -157,7 +157,7 @@ const LARGEST_DRAFT: u64 = LARGEST_TEXT + 4096;
 /// # Errors
 /// Those of reading.
 pub fn load_draft(folder: &Path) -> Result<Option<String>, FileError> {
-    match read_text(&draft(folder), "draft of a session", LARGEST_DRAFT) {
+    match read_text(&draft(folder), entry!("draft of a session"), LARGEST_DRAFT) {
         Err(FileError::Missing { .. } | FileError::Empty { .. }) => Ok(None),
         other => other.map(Some),
     }
@@ -173,7 +173,7 @@ pub fn save_draft(folder: &Path, text: Option<&str>) -> Result<(), FileError> {
         return match std::fs::remove_file(&path) {
             Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
                 Err(FileError::Unwritable {
-                    what: "draft of a session",
+                    what: entry!("draft of a session"),
                     path,
                     error,
                 })
@@ -181,7 +181,7 @@ pub fn save_draft(folder: &Path, text: Option<&str>) -> Result<(), FileError> {
             _ => Ok(()),
         };
     };
-    save_text(&path, "draft of a session", text)
+    save_text(&path, entry!("draft of a session"), text)
 }
 
 #[cfg(test)]

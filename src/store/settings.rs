@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::text_file::{FileError, LARGEST_TEXT, read_text, save_text};
 
-const WHAT: &str = "file of settings";
+const WHAT: &str = entry!("file of settings");
 
 /// Its text; an empty one where there is no file yet, or nothing in it.
 ///

@@ -13,7 +13,7 @@ pub const LARGEST_TEXT: u64 = 256 * 1024;
 #[derive(Debug, thiserror::Error)]
 pub enum FileError {
     /// There is none.
-    #[error("There is no {what} at {}. Check the path and the name.", path.display())]
+    #[error("There is no {what} at {place}. Check the path and the name.", place = path.display())]
     Missing {
         /// What was looked for, as "session file".
         what: &'static str,
@@ -21,7 +21,7 @@ pub enum FileError {
         path: PathBuf,
     },
     /// It is a folder.
-    #[error("{} is a folder, not a {what}. Name a file inside it.", path.display())]
+    #[error("{place} is a folder, not a {what}. Name a file inside it.", place = path.display())]
     Folder {
         /// What was looked for.
         what: &'static str,
@@ -29,7 +29,7 @@ pub enum FileError {
         path: PathBuf,
     },
     /// It has nothing in it.
-    #[error("The {what} {} is empty. Choose another, or write it anew.", path.display())]
+    #[error("The {what} {place} is empty. Choose another, or write it anew.", place = path.display())]
     Empty {
         /// What was looked for.
         what: &'static str,
@@ -38,8 +38,8 @@ pub enum FileError {
     },
     /// It is larger than any such file.
     #[error(
-        "The {what} {} is larger than {} KiB, more than any {what} needs. Check that it is the right file.",
-        path.display(), most / 1024
+        "The {what} {place} is larger than {size} KiB, more than any {what} needs. Check that it is the right file.",
+        place = path.display(), size = most / 1024
     )]
     Huge {
         /// What was looked for.
@@ -51,8 +51,8 @@ pub enum FileError {
     },
     /// It is no text.
     #[error(
-        "The {what} {} is not a text in UTF-8. Check that it is the right file, or save it as UTF-8.",
-        path.display()
+        "The {what} {place} is not a text in UTF-8. Check that it is the right file, or save it as UTF-8.",
+        place = path.display()
     )]
     NotText {
         /// What was looked for.
@@ -61,7 +61,7 @@ pub enum FileError {
         path: PathBuf,
     },
     /// The system does not let it be read.
-    #[error("The {what} {} cannot be read ({error}). Check who may read it, and the disk.", path.display())]
+    #[error("The {what} {place} cannot be read ({error}). Check who may read it, and the disk.", place = path.display())]
     Unreadable {
         /// What was looked for.
         what: &'static str,
@@ -72,9 +72,9 @@ pub enum FileError {
     },
     /// The system does not let it be written; what was there before still is.
     #[error(
-        "The {what} {} cannot be saved ({error}). What was there before is unchanged. Check who may write there, and \
+        "The {what} {place} cannot be saved ({error}). What was there before is unchanged. Check who may write there, and \
          the room on the disk.",
-        path.display()
+        place = path.display()
     )]
     Unwritable {
         /// What should have been saved.
@@ -86,9 +86,9 @@ pub enum FileError {
     },
     /// Somebody else changed or removed it since it was read; what is there now stays.
     #[error(
-        "The {what} {} was changed by another program since it was read, so nothing was saved. Read the file again, \
+        "The {what} {place} was changed by another program since it was read, so nothing was saved. Read the file again, \
          look it over, and save then.",
-        path.display()
+        place = path.display()
     )]
     Changed {
         /// What should have been saved.
@@ -138,7 +138,9 @@ pub fn read_text(path: &Path, what: &'static str, most: u64) -> Result<String, F
         });
     }
     if !about.is_file() {
-        return Err(unreadable(io::Error::other("it is not a plain file")));
+        return Err(unreadable(io::Error::other(entry!(
+            "it is not a plain file"
+        ))));
     }
     let file = File::open(path).map_err(unreadable)?;
     let mut bytes = Vec::new();

@@ -28,18 +28,22 @@ impl TroubleKind {
     pub(super) fn sentence(self, rides: &Path, error: &io::Error) -> String {
         let rides = rides.display();
         match self {
-            Self::Full => format!(
+            Self::Full => say!(
                 "The disk is full, so the recording cannot be written to {rides}. The ride goes on and is kept in \
-                 memory: free some space, and it is written at once. Do not close the program before."
+                 memory: free some space, and it is written at once. Do not close the program before.",
+                rides
             ),
-            Self::Forbidden => format!(
+            Self::Forbidden => say!(
                 "The recording cannot be written to {rides}: this program may not write there. The ride goes on and \
                  is kept in memory: allow writing to that folder, and it is written at once. Do not close the program \
-                 before."
+                 before.",
+                rides
             ),
-            Self::Gap | Self::Other => format!(
+            Self::Gap | Self::Other => say!(
                 "The recording cannot be written to {rides} ({error}). The ride goes on and is kept in memory, and \
-                 writing is tried each second. Check the disk, and do not close the program before."
+                 writing is tried each second. Check the disk, and do not close the program before.",
+                rides,
+                error
             ),
         }
     }

@@ -61,9 +61,10 @@ impl Writer {
             .spawn(move || run(writer, &queue, &waiting, &to_loop));
         if let Err(error) = spawned {
             // The queue is gone with the thread, so the sender counts everything as lost.
-            let _ = failure.try_send(RecordReport::Trouble(format!(
+            let _ = failure.try_send(RecordReport::Trouble(say!(
                 "The recording could not be started ({error}). The ride is not recorded: close other programs and \
-                 start again."
+                 start again.",
+                error
             )));
         }
         (sender, reports)
@@ -196,9 +197,9 @@ fn run(
         outbox.send(writer.reports());
     }
     if !safe {
-        outbox.send(vec![RecordReport::Trouble(format!(
-            "The end of the recording could not be written: {} rows were lost. What was written before is whole.",
-            writer.rows_at_risk()
+        outbox.send(vec![RecordReport::Trouble(say!(
+            "The end of the recording could not be written: {rows} rows were lost. What was written before is whole.",
+            rows = writer.rows_at_risk()
         ))]);
     }
 }

@@ -58,17 +58,18 @@ impl Runner {
         let into = (place.into + lead).seconds();
         let share = (into / length).min(1.0);
         let watts = self.held_watts(place.lap, share, facts)?;
-        let mut chain = Chain::from_plan(watts.0, "the session, ahead by the brake's answer");
+        let mut chain =
+            Chain::from_plan(watts.0, entry!("the session, ahead by the brake's answer"));
         chain.then(
             Stage::Trim,
             watts.0 * self.trim_factor(block.kind),
-            "today's trim",
+            entry!("today's trim"),
         );
         let (eased, why) = self.ease_now().of(chain.value());
         chain.then(Stage::EaseDown, eased, why);
         let wanted = chain.value();
         let built = self.build.ahead(now, lead, wanted);
-        chain.then(Stage::BuildUp, built, "the load is on its way");
+        chain.then(Stage::BuildUp, built, entry!("the load is on its way"));
         let line = matches!(block.target, Target::Line(..)) && share < 1.0;
         Some(Built {
             chain,
@@ -101,11 +102,14 @@ impl Runner {
         let share = (into.seconds() / lap.length.seconds()).min(1.0);
         let watts = self.held_watts(next, share, facts)?;
         let kind = self.plan.blocks[lap.block].kind;
-        let mut chain = Chain::from_plan(watts.0, "the next block, ahead by the brake's answer");
+        let mut chain = Chain::from_plan(
+            watts.0,
+            entry!("the next block, ahead by the brake's answer"),
+        );
         chain.then(
             Stage::Trim,
             watts.0 * self.trim_factor(kind),
-            "today's trim",
+            entry!("today's trim"),
         );
         let wanted = chain.value();
         // Built up from what stands, but never on the way down: the caller would not take it.
@@ -115,7 +119,7 @@ impl Runner {
         } else {
             stands
         };
-        chain.then(Stage::BuildUp, built, "the load is on its way");
+        chain.then(Stage::BuildUp, built, entry!("the load is on its way"));
         Some(Built {
             chain,
             lead,

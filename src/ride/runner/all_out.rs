@@ -85,7 +85,9 @@ impl Runner {
                 self.happened(
                     "test-bounded",
                     true,
-                    "Take a harder gear for the test. Your sprint cap bounds its resistance.",
+                    entry!(
+                        "Take a harder gear for the test. Your sprint cap bounds its resistance."
+                    ),
                 );
             }
         }

@@ -18,9 +18,9 @@ use crate::units::{BrakeRange, BrakeTarget, Watts};
 const LED_SHORT: f64 = 1.0;
 
 /// Why no block is loaded over a recovery.
-const HEART_LOST: &str = "the heart-rate signal was lost while it limited the load";
+const HEART_LOST: &str = entry!("the heart-rate signal was lost while it limited the load");
 
-const ALL_OUT: &str = "all out: as much as the cap allows";
+const ALL_OUT: &str = entry!("all out: as much as the cap allows");
 
 /// What the plan wants held.
 #[derive(Clone, Copy, Debug)]
@@ -41,7 +41,7 @@ const NO_RANGE: BrakeRange = BrakeRange {
 };
 
 /// Why a trainer that takes no load as low as the cap is released.
-const ABOVE_CAP: &str = "the trainer's least power is above your cap";
+const ABOVE_CAP: &str = entry!("the trainer's least power is above your cap");
 
 impl Runner {
     /// What the brake should be asked for now. Call [`see`](Self::see) first.
@@ -52,7 +52,7 @@ impl Runner {
             self.forget_rise();
             self.slow.released();
             self.slowly = None;
-            self.released = "the brake is not in hand";
+            self.released = entry!("the brake is not in hand");
             return Demand::Keep;
         }
         self.taken = facts.taken;
@@ -71,8 +71,8 @@ impl Runner {
                     self.happened(
                         "above-cap",
                         true,
-                        "The least that the trainer holds is above your cap: its brake is let off. Ride on by effort, \
-                         or raise the cap in your rider file.",
+                        entry!("The least that the trainer holds is above your cap: its brake is let off. Ride on by effort, \
+                         or raise the cap in your rider file."),
                     );
                 }
                 self.stands = None;
@@ -121,20 +121,20 @@ impl Runner {
     fn reckon(&mut self, now: Instant, facts: &Facts) -> Demand {
         // In one step, also where a hand or a button lets it off in two.
         if self.guard.acts() {
-            return Demand::Release("the legs were stalling");
+            return Demand::Release(entry!("the legs were stalling"));
         }
         if let Some(let_off) = &self.let_off {
             return let_off.demand(now, &facts.offer);
         }
         if let Pedals::Stopped(_) = self.pedals.pedals() {
-            return Demand::Release("the pedals stand still");
+            return Demand::Release(entry!("the pedals stand still"));
         }
         let Some(place) = self.place(now) else {
-            return Demand::Release("the session is over");
+            return Demand::Release(entry!("the session is over"));
         };
         let unsure = !self.pedals.turn_now();
         if unsure && self.stands.is_none() {
-            return Demand::Release("nothing shows that the pedals turn");
+            return Demand::Release(entry!("nothing shows that the pedals turn"));
         }
         if !self.released.is_empty() {
             // Back from a release: whatever the plan says by now is built up from nothing.
@@ -264,12 +264,12 @@ impl Runner {
         if !built.sprint {
             let limited = self.limit_rise(now, built.chain.value());
             built.on_its_way |= limited < built.chain.value();
-            built.chain.limit(limited, "no faster than this");
+            built.chain.limit(limited, entry!("no faster than this"));
         }
         let mut chain = built.chain;
         let on = chain.value();
         let on = self.corrected(on);
-        chain.then(Stage::Meter, on, "towards your meter's watts");
+        chain.then(Stage::Meter, on, entry!("towards your meter's watts"));
         chain.then(Stage::Guard, on, "");
         // What is cut off by the cap goes no further, however far the plan would.
         let on_its_way = built.on_its_way && on < cap;
@@ -288,7 +288,7 @@ impl Runner {
         let block = self.block_at(place);
         let sprint = block.kind == Kind::Sprint;
         let (watts, why) = match wanted {
-            Held::Watts(watts) | Held::Low(watts) => (Some(watts), "the session"),
+            Held::Watts(watts) | Held::Low(watts) => (Some(watts), entry!("the session")),
             Held::Most => (None, ALL_OUT),
         };
         let falling = now < self.sprint_cap_until && !sprint;
@@ -302,9 +302,13 @@ impl Runner {
             load::falls_to(falling, &self.rider),
         );
         let mut chain = Chain::from_plan(steps.planned, why);
-        chain.then(Stage::Trim, steps.trimmed, "today's trim");
+        chain.then(Stage::Trim, steps.trimmed, entry!("today's trim"));
         chain.then(Stage::EaseDown, steps.eased, steps.why_eased);
-        chain.then(Stage::BuildUp, steps.built, "the load is on its way");
+        chain.then(
+            Stage::BuildUp,
+            steps.built,
+            entry!("the load is on its way"),
+        );
         Built {
             chain,
             lead: Span::ZERO,
@@ -336,7 +340,9 @@ impl Runner {
             to_recovery: if self.heart_lost {
                 Some(HEART_LOST)
             } else if self.guard.is_blind() {
-                Some("the cadence signal was lost while the legs were stalling")
+                Some(entry!(
+                    "the cadence signal was lost while the legs were stalling"
+                ))
             } else {
                 None
             },

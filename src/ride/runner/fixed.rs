@@ -142,7 +142,7 @@ impl Runner {
             fixed,
             fixed.value(low),
             value,
-            (value, "on the way to held watts"),
+            (value, entry!("on the way to held watts")),
         )
     }
 
@@ -203,7 +203,7 @@ impl Runner {
         facts: &Facts,
     ) -> Demand {
         let Some(own) = Fixed::of(&facts.offer) else {
-            return Demand::Release("the trainer takes neither levels nor slopes");
+            return Demand::Release(entry!("the trainer takes neither levels nor slopes"));
         };
         let session = self.free.level;
         // A trainer without levels is asked for a test's resistance too, by a slope.
@@ -212,11 +212,11 @@ impl Runner {
             _ => None,
         };
         let (fixed, share, why) = match (wanted, facts.offer.slope) {
-            _ if let Some(test) = of_test => (own, test.share, "the test's resistance"),
+            _ if let Some(test) = of_test => (own, test.share, entry!("the test's resistance")),
             // A trainer that shows no speed while the cranks turn does not know it.
             (Want::Slope(Grade(slope)), Some(range)) if facts.speed.is_some_and(|v| v.0 >= 1.0) => {
                 let fixed = Fixed::Slope(range);
-                (fixed, fixed.share(slope), "the session's slope")
+                (fixed, fixed.share(slope), entry!("the session's slope"))
             }
             (Want::Slope(_), _) => {
                 self.say_slope_is_unknown();
@@ -228,13 +228,17 @@ impl Runner {
                 (
                     own,
                     level,
-                    "a slope is not set where the speed is not known",
+                    entry!("a slope is not set where the speed is not known"),
                 )
             }
-            (Want::Level(share), _) => (own, share.0, "the session's level"),
-            (Want::Lowest, _) => (own, 0.0, "a free block"),
-            (Want::SprintLevel, _) => (own, session.max(UNKNOWN_BOUND), "the level for sprints"),
-            _ => (own, session, "your level for this session"),
+            (Want::Level(share), _) => (own, share.0, entry!("the session's level")),
+            (Want::Lowest, _) => (own, 0.0, entry!("a free block")),
+            (Want::SprintLevel, _) => (
+                own,
+                session.max(UNKNOWN_BOUND),
+                entry!("the level for sprints"),
+            ),
+            _ => (own, session, entry!("your level for this session")),
         };
         if let Some(demand) = self.exchange(now, fixed, facts) {
             return demand;
@@ -260,9 +264,9 @@ impl Runner {
         let value = self.move_to(now, fixed, goal, (rise, fall), facts);
         let cap = fixed.value(most);
         self.send_fixed(fixed, cap, value, (planned, why))
-            .unwrap_or(Demand::Release(
-                "the trainer's least level is above your cap",
-            ))
+            .unwrap_or(Demand::Release(entry!(
+                "the trainer's least level is above your cap"
+            )))
     }
 
     /// On the way to the least of a sort that is to be exchanged for another.
@@ -276,7 +280,12 @@ impl Runner {
         let least = old.range().least;
         let span = Span(until.since(now).0.max(1));
         let value = self.move_to(now, old, least, (span, span), facts);
-        self.send_fixed(old, least, value, (value, "on the way to the next load"))
+        self.send_fixed(
+            old,
+            least,
+            value,
+            (value, entry!("on the way to the next load")),
+        )
     }
 
     /// How long a rise takes: a step of the hand or the search a second, a sprint's level as long as is left before its
@@ -348,7 +357,7 @@ impl Runner {
         let mut chain = Chain::from_plan(planned, why);
         chain.then(Stage::Trim, planned, "");
         chain.then(Stage::EaseDown, planned, "");
-        chain.then(Stage::BuildUp, value, "the load is on its way");
+        chain.then(Stage::BuildUp, value, entry!("the load is on its way"));
         chain.then(Stage::Meter, value, "");
         chain.then(Stage::Guard, value, "");
         // On the trainer's own step: else rounding could lift the value over a cap that lies a hair under one.
@@ -364,7 +373,7 @@ impl Runner {
             self.happened(
                 "only-watts",
                 true,
-                "This trainer takes no level and no slope: a recovery's watts are held here. Ride the block by cadence.",
+                entry!("This trainer takes no level and no slope: a recovery's watts are held here. Ride the block by cadence."),
             );
         }
     }
@@ -374,7 +383,7 @@ impl Runner {
             self.happened(
                 "slope-unknown",
                 true,
-                "No slope is set: without the wheel's speed its load is not known. Your own level stands; shift to match.",
+                entry!("No slope is set: without the wheel's speed its load is not known. Your own level stands; shift to match."),
             );
         }
     }

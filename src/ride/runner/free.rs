@@ -190,7 +190,7 @@ impl Runner {
         let Some(place) = self.place(now) else { return };
         let kind = self.block_at(place).kind;
         self.gears.note(kind);
-        self.happened("gear", true, "This gear is noted.");
+        self.happened("gear", true, entry!("This gear is noted."));
     }
 
     /// What to say of gears: nothing where the brake holds the watts.
@@ -215,7 +215,9 @@ impl Runner {
         self.happened(
             "watts-not-limited",
             true,
-            "You make the watts here. Your cap bounds the level; it does not limit the watts.",
+            entry!(
+                "You make the watts here. Your cap bounds the level; it does not limit the watts."
+            ),
         );
     }
 
@@ -234,7 +236,7 @@ impl Runner {
             self.happened(
                 "speed-follows-power",
                 true,
-                "The trainer's speed follows power and not the wheel: no gear is told from it any more. Note your gear by hand.",
+                entry!("The trainer's speed follows power and not the wheel: no gear is told from it any more. Note your gear by hand."),
             );
         }
         self.see_free_sprint(now, place, facts);
@@ -298,9 +300,9 @@ impl Runner {
         };
         if let Some(goal) = goal {
             self.free.level = goal;
-            let detail = format!(
-                "{:.0} % of the range, known from earlier rides",
-                goal * 100.0
+            let detail = kept!(
+                "{share:.0} % of the range, known from earlier rides",
+                share = goal * 100.0
             );
             self.happened("level", false, detail);
         }
@@ -347,7 +349,7 @@ impl Runner {
         let asked = level::nudge(self.free.level, steps, bound.allowed, &self.rider, facts);
         self.free.level = asked.min(bound.hard.max(self.free.level.min(asked)));
         self.free.by_hand = true;
-        let detail = format!("{:.0} % of the range", self.free.level * 100.0);
+        let detail = kept!("{share:.0} % of the range", share = self.free.level * 100.0);
         self.happened("level", false, detail);
     }
 
@@ -366,7 +368,7 @@ impl Runner {
             self.happened(
                 "level-not-found",
                 true,
-                "The level for this session is not found yet. It stands as it is in this hold: more and less set it.",
+                entry!("The level for this session is not found yet. It stands as it is in this hold: more and less set it."),
             );
             return;
         }
@@ -414,7 +416,10 @@ impl Runner {
         // A step down that the table asks for is taken at half a step and more: the figure wanders a little.
         if (goal - before).abs() >= NUDGE / 2.0 {
             self.free.level = goal;
-            let detail = format!("{:.0} % of the range, looked for", goal * 100.0);
+            let detail = kept!(
+                "{share:.0} % of the range, looked for",
+                share = goal * 100.0
+            );
             self.happened("level", false, detail);
         }
     }

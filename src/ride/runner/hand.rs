@@ -28,18 +28,19 @@ impl Runner {
             &mut self.trim_recovery
         };
         *trim = (*trim + i32::from(steps)).clamp(-MOST_TRIM, MOST_TRIM);
-        let detail = format!(
-            "{} {:+} %",
-            if work { "work" } else { "recovery" },
-            *trim * 2
-        );
+        let per_cent = *trim * 2;
+        let detail = if work {
+            kept!("work {per_cent:+} %")
+        } else {
+            kept!("recovery {per_cent:+} %")
+        };
         self.happened("trim", false, detail);
     }
 
     /// Ten per cent off the rest of this block.
     pub fn ease_block(&mut self) {
         self.ease.ask();
-        self.happened("ease-block", true, "This block is eased by 10 %.");
+        self.happened("ease-block", true, entry!("This block is eased by 10 %."));
     }
 
     /// Half a minute more of this block.
@@ -47,9 +48,17 @@ impl Runner {
         let session = self.session(now);
         let done = self.timeline.stretch(&self.plan, session);
         if done {
-            self.happened("stretch", true, "Thirty seconds more of this block.");
+            self.happened(
+                "stretch",
+                true,
+                entry!("Thirty seconds more of this block."),
+            );
         } else {
-            self.happened("refused", true, "This block may not be made longer.");
+            self.happened(
+                "refused",
+                true,
+                entry!("This block may not be made longer."),
+            );
         }
         done
     }
@@ -60,12 +69,16 @@ impl Runner {
         match self.timeline.cut(&self.plan, session) {
             Some(lap) => {
                 let name = &self.plan.blocks[self.timeline.laps()[lap].block].name;
-                let detail = format!("Left out: {name}.");
+                let detail = kept!("Left out: {name}.");
                 self.happened("cut", true, detail);
                 true
             }
             None => {
-                self.happened("refused", true, "No block that follows may be left out.");
+                self.happened(
+                    "refused",
+                    true,
+                    entry!("No block that follows may be left out."),
+                );
                 false
             }
         }
@@ -75,7 +88,7 @@ impl Runner {
     pub fn skip(&mut self, now: Instant) {
         let session = self.session(now);
         self.timeline.skip(session);
-        self.happened("skip", false, "On to the next block.");
+        self.happened("skip", false, entry!("On to the next block."));
     }
 
     /// The session goes on at `to`, which is never before where it stands; its blocks are as they were written again. What
@@ -114,7 +127,7 @@ impl Runner {
     pub fn undo(&mut self) -> bool {
         let done = self.timeline.undo();
         if done {
-            self.happened("undo", true, "Taken back.");
+            self.happened("undo", true, entry!("Taken back."));
         }
         done
     }
@@ -127,7 +140,7 @@ impl Runner {
     /// Lets the brake off by hand, in two quick steps; it stays off until [`put_on`](Self::put_on).
     pub fn brake_off(&mut self, now: Instant) {
         self.by_hand = true;
-        self.let_go(now, "let off by hand");
+        self.let_go(now, entry!("let off by hand"));
     }
 
     /// Whether the brake was let off by hand.
@@ -181,7 +194,7 @@ impl Runner {
     /// The clock stands from `since` on. Where legs were turning the load goes in two steps from now, as by hand.
     pub fn pause(&mut self, now: Instant, since: Instant) {
         self.clock.stand(since);
-        self.let_go(now, "the clock stands");
+        self.let_go(now, entry!("the clock stands"));
     }
 
     /// The clock runs on, and the load builds back unless the brake was let off by hand.
@@ -213,7 +226,7 @@ impl Runner {
         self.risen = None;
         self.led = None;
         self.unled = None;
-        self.released = "control of the brake was lost";
+        self.released = entry!("control of the brake was lost");
         self.forget_half();
         self.guard.rest();
     }
@@ -226,11 +239,11 @@ impl Runner {
             RideMode::EffortOnly => RideMode::TargetPower,
         };
         self.build = BuildUp::new(from, now, BUILD_UP);
-        self.happened(
-            "mode",
-            true,
-            format!("Now riding in {} mode.", self.ride_mode.key()),
-        );
+        let detail = match self.ride_mode {
+            RideMode::TargetPower => entry!("Now riding in target-power mode."),
+            RideMode::EffortOnly => entry!("Now riding in effort-only mode."),
+        };
+        self.happened("mode", true, detail);
         if self.ride_mode == RideMode::EffortOnly {
             self.say_watts_are_yours();
         }

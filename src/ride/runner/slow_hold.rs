@@ -51,14 +51,20 @@ impl Runner {
             self.slow_stuck_said = Some(place.lap);
             let words = match stuck {
                 Stuck::NoAnswer => {
-                    "The trainer takes a higher resistance and does not change its load: it is raised no further. Hold the \
+                    entry!(
+                        "The trainer takes a higher resistance and does not change its load: it is raised no further. Hold the \
                      watts with your gears; switching the trainer off and on may help."
+                    )
                 }
                 Stuck::TooHardAGear => {
-                    "The trainer's lowest load is more than this block asks for in this gear: shift to an easier one."
+                    entry!(
+                        "The trainer's lowest load is more than this block asks for in this gear: shift to an easier one."
+                    )
                 }
                 Stuck::TooEasyAGear => {
-                    "The trainer's highest load is less than this block asks for in this gear: shift to a harder one."
+                    entry!(
+                        "The trainer's highest load is less than this block asks for in this gear: shift to a harder one."
+                    )
                 }
             };
             self.happened("shift-instead", true, words);
@@ -85,7 +91,7 @@ impl Runner {
         facts: &Facts,
     ) -> Demand {
         let Some(fixed) = Fixed::of(&facts.offer) else {
-            return Demand::Release("the trainer takes neither levels nor slopes");
+            return Demand::Release(entry!("the trainer takes neither levels nor slopes"));
         };
         if let Some(demand) = self.exchange(now, fixed, facts) {
             return demand;
@@ -106,7 +112,7 @@ impl Runner {
         let mut built = self.plain(now, place, wanted);
         let limited = self.limit_rise(now, built.chain.value());
         built.on_its_way |= limited < built.chain.value();
-        built.chain.limit(limited, "no faster than this");
+        built.chain.limit(limited, entry!("no faster than this"));
         let block = self.block_at(place);
         let (kind, least_cadence) = (
             block.kind,
@@ -154,8 +160,8 @@ impl Runner {
             self.happened(
                 "slow-hold",
                 true,
-                "This trainer cannot hold watts by itself. The program sets its resistance towards yours, slowly: stay in \
-                 one gear, turn evenly, and it comes near within half a minute.",
+                entry!("This trainer cannot hold watts by itself. The program sets its resistance towards yours, slowly: stay in \
+                 one gear, turn evenly, and it comes near within half a minute."),
             );
         }
     }
@@ -175,13 +181,15 @@ impl Runner {
             (BrakeTarget::Resistance(_), Some(range), _) => Fixed::Level(range),
             (BrakeTarget::Slope(_), _, Some(range)) => Fixed::Slope(range),
             _ => {
-                return Some(Demand::Release(
-                    "the trainer does not take what stands any more",
-                ));
+                return Some(Demand::Release(entry!(
+                    "the trainer does not take what stands any more"
+                )));
             }
         };
         let demand = self.fall_to_least(now, old, until, facts);
-        Some(demand.unwrap_or(Demand::Release("the trainer's least is above your cap")))
+        Some(demand.unwrap_or(Demand::Release(entry!(
+            "the trainer's least is above your cap"
+        ))))
     }
 
     /// Whether this ride holds watts by the slow loop where the session has some to hold.

@@ -37,7 +37,7 @@ impl Runner {
         self.heart_lost = left.heart_lost;
         if left.by_hand {
             self.by_hand = true;
-            self.let_go(now, "let off by hand");
+            self.let_go(now, entry!("let off by hand"));
         }
     }
 }

@@ -22,7 +22,7 @@ impl Runner {
         if acts && !acted {
             self.guard_waits = false;
             let eased = self.ease.stalled(now);
-            let detail = format!(
+            let detail = kept!(
                 "Brake off: spin the legs up. They were stalling; the load builds up once they turn, and {eased}."
             );
             self.happened("guard", true, detail);
@@ -31,19 +31,19 @@ impl Runner {
             self.happened(
                 "guard-waits",
                 true,
-                "Brake off: pedal on. No cadence is seen since the legs stalled; a recovery's load comes back.",
+                entry!("Brake off: pedal on. No cadence is seen since the legs stalled; a recovery's load comes back."),
             );
         } else if acted && !acts && self.guard.is_blind() {
             self.happened(
                 "guard-over",
                 true,
-                "An easy load is back. The legs push, but no cadence is seen: the full load waits for it, or for the next block.",
+                entry!("An easy load is back. The legs push, but no cadence is seen: the full load waits for it, or for the next block."),
             );
         } else if acted && !acts {
             self.happened(
                 "guard-over",
                 false,
-                "The legs are back. The load builds up again.",
+                entry!("The legs are back. The load builds up again."),
             );
         } else if blind && !self.guard.is_blind() {
             // From a recovery's load to the block's own, as at its beginning.
@@ -78,14 +78,14 @@ impl Runner {
             self.happened(
                 "heart-lost",
                 true,
-                "Heart rate was lost while it limited the load: a recovery's load until it is back. Harder rides on \
-                 without it.",
+                entry!("Heart rate was lost while it limited the load: a recovery's load until it is back. Harder rides on \
+                 without it."),
             );
         } else {
             self.happened(
                 "heart-back",
                 false,
-                "Heart rate is back: the load builds up again.",
+                entry!("Heart rate is back: the load builds up again."),
             );
         }
     }
@@ -98,7 +98,7 @@ impl Runner {
         self.happened(
             "heart-waived",
             true,
-            "Riding on without a heart rate. The load builds up again.",
+            entry!("Riding on without a heart rate. The load builds up again."),
         );
     }
 
@@ -145,9 +145,11 @@ impl Runner {
     pub fn hold_by_meter(&mut self, on: bool) {
         self.meter.set(on);
         let detail = if on {
-            "Your meter's watts are held: the trainer is corrected slowly, by a tenth at most."
+            entry!(
+                "Your meter's watts are held: the trainer is corrected slowly, by a tenth at most."
+            )
         } else {
-            "The trainer's own watts are held."
+            entry!("The trainer's own watts are held.")
         };
         self.happened("meter", true, detail);
     }
