@@ -26,7 +26,9 @@ const OFF_FOR: Span = Span::from_seconds(9);
 /// Events that may wait: those of some seconds. What finds it full is dropped, like any other notification here.
 const WAITING: usize = 4_096;
 
-const SWITCHED_OFF: &str = "Bluetooth is switched off, so no device can be reached (a fault on purpose). It comes back by itself.";
+const SWITCHED_OFF: &str = entry!(
+    "Bluetooth is switched off, so no device can be reached (a fault on purpose). It comes back by itself."
+);
 
 /// What happens how often.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -285,7 +287,7 @@ impl<'b> Faulty<'b> {
             Request::Connect(_) => Failure::LinkLost,
             Request::Write(..) => Failure::Att([0x80, 0xFE, 0xFD, 0x0E][self.numbers.usize(0..4)]),
             _ if self.numbers.bool() => Failure::Att(0x0E),
-            _ => Failure::Other("the operation failed".to_owned()),
+            _ => Failure::Other(entry!("the operation failed").to_owned()),
         }
     }
 }

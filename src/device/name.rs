@@ -7,7 +7,7 @@ use crate::device::DeviceId;
 pub const LONGEST_NAME: usize = 40;
 
 /// What a device without a usable name is called.
-pub const NAMELESS: &str = "(no name)";
+pub const NAMELESS: &str = entry!("(no name)");
 
 /// A name from the air as it can be shown in a terminal or a window: one line, no control characters, no marks that
 /// change the direction of writing, hide or stretch over other text, at most [`LONGEST_NAME`] characters.

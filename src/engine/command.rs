@@ -61,11 +61,11 @@ impl Role {
     /// As it is called in a sentence.
     pub const fn words(self) -> &'static str {
         match self {
-            Self::Trainer => "trainer",
-            Self::Meter => "power meter",
-            Self::Cadence => "cadence sensor",
-            Self::Heart => "heart strap",
-            Self::SecondHeart => "second heart strap",
+            Self::Trainer => entry!("trainer"),
+            Self::Meter => entry!("power meter"),
+            Self::Cadence => entry!("cadence sensor"),
+            Self::Heart => entry!("heart strap"),
+            Self::SecondHeart => entry!("second heart strap"),
         }
     }
 }
@@ -111,11 +111,11 @@ impl TryFrom<ChoiceText> for Choice {
     fn try_from(text: ChoiceText) -> Result<Self, String> {
         let mut plan = plan::read(&text.session)
             .plan
-            .ok_or("the logged session cannot be read")?;
+            .ok_or(entry!("the logged session cannot be read"))?;
         plan.fitted = text.fitted;
         let rider = rider::read(&text.rider)
             .0
-            .ok_or("the logged rider cannot be read")?;
+            .ok_or(entry!("the logged rider cannot be read"))?;
         Ok(Self {
             plan: Arc::new(plan),
             rider: Arc::new(rider),

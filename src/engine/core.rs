@@ -430,7 +430,7 @@ impl Core {
             self.to_paused(now, now, PauseCause::PedalsStopped);
             self.say(
                 now,
-                "Paused: the pedals stand still. Turn them to go on.".to_owned(),
+                entry!("Paused: the pedals stand still. Turn them to go on.").to_owned(),
             );
         }
     }
@@ -447,11 +447,11 @@ impl Core {
             self.event(
                 now,
                 "brake-back",
-                "The brake can be set again: the load builds up from nothing.",
+                entry!("The brake can be set again: the load builds up from nothing."),
             );
             let words = match paused {
-                None => "The brake is back: the load builds up gently.",
-                Some(_) => "The brake is back.",
+                None => entry!("The brake is back: the load builds up gently."),
+                Some(_) => entry!("The brake is back."),
             };
             self.say(now, words.to_owned());
         }

@@ -368,11 +368,11 @@ impl Disguise {
         let hidden = toml::from_str::<toml::Table>(&text)
             .is_ok_and(|table| self.is_named_in(&toml::Value::Table(table)));
         if hidden || (text != source && read.plan.is_none()) {
-            return Err(
+            return Err(entry!(
                 "The rider's or a device's name stands in the session's text where it cannot be replaced, so nothing \
                  was exported. Take the name out of the session, or send the recording to nobody."
-                    .to_owned(),
-            );
+            )
+            .to_owned());
         }
         Ok(read.plan.filter(|_| text != source).map(Arc::new))
     }
@@ -405,7 +405,7 @@ impl Disguise {
 /// The folder of a ride tells who rode and when; what the disk says tells both. Neither changes what is ridden.
 fn recorder(report: Recorder) -> Recorder {
     const FOLDER: &str = "rides/ride";
-    const TROUBLE: &str = "The recording was in trouble; what the system said is left out.";
+    const TROUBLE: &str = entry!("The recording was in trouble; what the system said is left out.");
     match report {
         Recorder::Began(_) => Recorder::Began(FOLDER.to_owned()),
         Recorder::Closed(_) => Recorder::Closed(FOLDER.to_owned()),

@@ -59,8 +59,7 @@ impl Clock {
     }
 }
 
-/// The wall clock, milliseconds since 1970. A ride needs it once, at its start: also one in virtual time, whose rows are
-/// dated from then on.
+/// The wall clock, milliseconds since 1970. A ride needs it once, at its start, which dates rows in virtual time too.
 #[must_use]
 pub fn wall_ms() -> i64 {
     jiff::Timestamp::now().as_millisecond()
@@ -95,8 +94,10 @@ const LAST_RELEASE: Duration = Duration::from_millis(1_000);
 const LAST_LINK: Duration = Duration::from_millis(2_500);
 
 /// What is said then.
-const FAILED: &str = "The program failed and the ride is over. The brake was let off as far as the trainer listens: ease off \
-    and shift down if it holds. What was ridden until then is on the disk; start again.";
+const FAILED: &str = entry!(
+    "The program failed and the ride is over. The brake was let off as far as the trainer listens: ease off and shift \
+     down if it holds. What was ridden until then is on the disk; start again."
+);
 
 /// What wakes the loop.
 enum Wake {
@@ -204,7 +205,7 @@ impl Engine {
                 last_word();
             })
             .map_err(|error| {
-                format!("The system gave no thread for the ride: {error}. Nothing was started; close other programs and try again.")
+                kept!("The system gave no thread for the ride: {error}. Nothing was started; close other programs and try again.")
             })?;
         Ok(Self {
             commands,

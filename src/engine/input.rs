@@ -97,7 +97,7 @@ impl Input {
             return Ok(Self::Wake);
         }
         serde_json::from_str(content)
-            .map_err(|error| format!("a raw line of sort {word} cannot be read: {error}"))
+            .map_err(|error| kept!("a raw line of sort {word} cannot be read: {error}"))
     }
 }
 

@@ -180,7 +180,12 @@ impl Replay {
         match (&self.end, &item) {
             (Some(LogEnd::Closed), LogItem::Line { number, line, .. }) => {
                 let says = format!("{} {}", line.input, line.content);
-                self.differ(file, *number, &says, "nothing after the closing line");
+                self.differ(
+                    file,
+                    *number,
+                    &says,
+                    entry!("nothing after the closing line"),
+                );
                 return true;
             }
             (None | Some(LogEnd::Closed), _) => {}
@@ -189,12 +194,12 @@ impl Replay {
         match item {
             LogItem::Bad { number, says } => {
                 self.number = number;
-                let says = format!("a line that cannot be read ({says})");
-                self.differ(file, number, &says, "one that can");
+                let says = kept!("a line that cannot be read ({says})");
+                self.differ(file, number, &says, entry!("one that can"));
             }
             LogItem::Torn { number } => {
                 self.number = number;
-                self.differences.remark(format!(
+                self.differences.remark(kept!(
                     "{file}, line {number}: the file was cut off inside this line, its last."
                 ));
             }
@@ -208,8 +213,8 @@ impl Replay {
                     self.differ(
                         file,
                         number,
-                        "a check that does not fit this line and the one before",
-                        "one that does",
+                        entry!("a check that does not fit this line and the one before"),
+                        entry!("one that does"),
                     );
                 }
                 if let Some(end) = self.take(file, number, &line) {
@@ -224,8 +229,8 @@ impl Replay {
 
     fn take(&mut self, file: &str, number: u64, line: &InputLine) -> Option<LogEnd> {
         if line.at_us > LAST_MOMENT || line.at_us < self.at_us {
-            let says = format!("the moment {}", line.at_us);
-            let other = format!("one not before {}", self.at_us);
+            let says = kept!("the moment {at}", at = line.at_us);
+            let other = kept!("one not before {at}", at = self.at_us);
             self.differ(file, number, &says, &other);
         }
         self.at_us = self.at_us.max(line.at_us.min(LAST_MOMENT));
@@ -235,13 +240,16 @@ impl Replay {
             word::FOLLOWS if self.core.is_some() => return None,
             word::FOLLOWS => {
                 return Some(LogEnd::Unusable(
-                    "It goes on from the log of a ride before, which is not here.".to_owned(),
+                    entry!("It goes on from the log of a ride before, which is not here.")
+                        .to_owned(),
                 ));
             }
             _ if self.core.is_none() => {
                 return Some(LogEnd::Unusable(
-                    "Its first line does not say what the program began with: it is damaged, or of a program that \
-                     wrote no such line."
+                    entry!(
+                        "Its first line does not say what the program began with: it is damaged, or of a program that \
+                         wrote no such line."
+                    )
                         .to_owned(),
                 ));
             }
@@ -265,7 +273,7 @@ impl Replay {
                     }
                     Err(why) => {
                         let says = format!("{} {} ({why})", line.input, line.content);
-                        self.differ(file, number, &says, "an input that can be read");
+                        self.differ(file, number, &says, entry!("an input that can be read"));
                     }
                 }
             }
@@ -276,27 +284,29 @@ impl Replay {
     fn head(&mut self, file: &str, number: u64, content: &str) -> Option<LogEnd> {
         // A ride before this one may have been in parts.
         if self.core.is_some() && self.own {
-            self.differ(file, number, "a second head", NOTHING);
+            self.differ(file, number, entry!("a second head"), NOTHING);
             return None;
         }
         let head: Head = match serde_json::from_str(content) {
             Ok(head) => head,
             Err(why) => {
-                return Some(LogEnd::Unusable(format!(
+                return Some(LogEnd::Unusable(kept!(
                     "Its first line cannot be read ({why})."
                 )));
             }
         };
         if head.log != LOG_FORMAT {
-            self.differences.remark(format!(
-                "The log is of format {}, this program writes format {LOG_FORMAT}: it is replayed as far as it is understood.",
-                head.log
+            self.differences.remark(kept!(
+                "The log is of format {format}, this program writes format {ours}: it is replayed as far as it is understood.",
+                format = head.log,
+                ours = LOG_FORMAT
             ));
         }
         if head.program != PROGRAM {
-            self.differences.remark(format!(
-                "The log was written by {}, this is {PROGRAM}: where the two behave differently there will be differences.",
-                head.program
+            self.differences.remark(kept!(
+                "The log was written by {program}, this is {ours}: where the two behave differently there will be differences.",
+                program = head.program,
+                ours = PROGRAM
             ));
         }
         self.program = head.program;
@@ -381,30 +391,7 @@ impl Replay {
         let was_closed = events.split(|byte| *byte == b'\n').any(|line| {
             line.windows(18).any(|word| word == b",recording-closed,") && !line.ends_with(later)
         });
-        if matches!(end, LogEnd::Open(_)) && was_closed {
-            self.differ(
-                InputLine::FILE,
-                self.number,
-                "the last line, although the recording was closed: the log was cut off",
-                "a closing line",
-            );
-        }
-        if let LogEnd::Unusable(why) = &end {
-            self.differ(
-                InputLine::FILE,
-                self.number,
-                why,
-                "a log that can be replayed",
-            );
-        }
-        if let LogEnd::Failed(number) = &end {
-            self.differ(
-                InputLine::FILE,
-                *number,
-                "an input",
-                "a failure of the program",
-            );
-        }
+        self.tell_end(&end, was_closed);
         parts::fill_all(&mut self, kept);
         // The log is written first: killed between, it is closed and the tables lack what came at the very end.
         let rows = kept.samples.as_deref().unwrap_or_default();
@@ -415,8 +402,10 @@ impl Replay {
         let closed = end == LogEnd::Closed && !between;
         if between {
             self.differences.remark(
-                "The log was closed and the recording was not: the program was killed between."
-                    .to_owned(),
+                entry!(
+                    "The log was closed and the recording was not: the program was killed between."
+                )
+                .to_owned(),
             );
         }
         if closed {
@@ -435,9 +424,16 @@ impl Replay {
         let written = written.map(|fitted| fitted.fitting.written.clone());
         match (&kept.written, &written) {
             (Some(bytes), Some(again)) => compare_text("written.toml", bytes, again, into),
-            (None, Some(_)) => into.line("written.toml", None, "no such file", "one"),
+            (None, Some(_)) => {
+                into.line("written.toml", None, entry!("no such file"), entry!("one"));
+            }
             (Some(_), None) if self.start.is_some() => {
-                into.line("written.toml", None, "a session that was fitted", NOTHING);
+                into.line(
+                    "written.toml",
+                    None,
+                    entry!("a session that was fitted"),
+                    NOTHING,
+                );
             }
             (_, None) => {}
         }
@@ -450,7 +446,7 @@ impl Replay {
             (NoteLine::FILE, &kept.notes),
         ] {
             let Some(bytes) = bytes else {
-                into.line(file, None, "no such file", "one");
+                into.line(file, None, entry!("no such file"), entry!("one"));
                 continue;
             };
             match (file, &self.start) {
@@ -471,7 +467,9 @@ impl Replay {
                     };
                     compare_text(file, bytes, &again, into);
                 }
-                (_, None) if closed => into.line(file, None, "the start of a ride", NOTHING),
+                (_, None) if closed => {
+                    into.line(file, None, entry!("the start of a ride"), NOTHING);
+                }
                 (_, None) => {}
             }
         }

@@ -44,28 +44,40 @@ pub fn telling(found: impl Iterator<Item = Uuid16>) -> Vec<Uuid16> {
 pub fn in_the_way(machine: Option<MachineAdvertisement>) -> Option<String> {
     let machine = machine?;
     if !machine.is_indoor_bike() {
-        Some(format!(
-            "It is {}, not an indoor bike: this program cannot set it.",
-            kinds(machine)
-        ))
+        Some(match kinds(machine).as_slice() {
+            [] => entry!(
+                "It is a fitness machine of an unknown kind, not an indoor bike: this program cannot set it."
+            )
+            .to_owned(),
+            [kind] => kept!("It is {kind}, not an indoor bike: this program cannot set it."),
+            [kind, others @ ..] => kept!(
+                "It is {kind} and {other}, not an indoor bike: this program cannot set it.",
+                other = others.join(" and ")
+            ),
+        })
     } else if !machine.is_available() {
-        Some("It is busy: another program, computer or telephone uses it. Close that connection first.".to_owned())
+        Some(entry!(
+            "It is busy: another program, computer or telephone uses it. Close that connection first."
+        )
+        .to_owned())
     } else {
         None
     }
 }
 
-/// The kinds of machine that the type bits name, as "a treadmill" or "a rower and a cross trainer".
-fn kinds(machine: MachineAdvertisement) -> String {
-    let named: Vec<String> = MachineAdvertisement::TYPE_NAMES
-        .iter()
-        .enumerate()
-        .filter(|(bit, _)| machine.types >> bit & 1 == 1)
-        .map(|(_, name)| format!("a {name}"))
-        .collect();
-    if named.is_empty() {
-        "a fitness machine of an unknown kind".to_owned()
-    } else {
-        named.join(" and ")
-    }
+/// The kinds of machine that the type bits name, each as "a treadmill".
+fn kinds(machine: MachineAdvertisement) -> Vec<&'static str> {
+    // In the order of the bits, before the indoor bike's.
+    let all = [
+        entry!("a treadmill"),
+        entry!("a cross trainer"),
+        entry!("a step climber"),
+        entry!("a stair climber"),
+        entry!("a rower"),
+    ];
+    let named = |bit: usize| machine.types >> bit & 1 == 1;
+    let all = all.into_iter().enumerate();
+    all.filter(|(bit, _)| named(*bit))
+        .map(|(_, kind)| kind)
+        .collect()
 }

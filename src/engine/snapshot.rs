@@ -159,17 +159,17 @@ pub struct Flywheel {
 impl Flywheel {
     /// The question, as Prepare asks it.
     pub const QUESTION: &'static str =
-        "Can you stop the pedals of this trainer while its wheel turns on?";
+        entry!("Can you stop the pedals of this trainer while its wheel turns on?");
     /// The answer of a flywheel that runs on.
-    pub const RUNS_ON: &'static str = "Yes, it runs on";
+    pub const RUNS_ON: &'static str = entry!("Yes, it runs on");
     /// The answer of a flywheel that is fixed to the pedals.
-    pub const FIXED: &'static str = "No, they go round with it";
+    pub const FIXED: &'static str = entry!("No, they go round with it");
 
     /// What is shown while such a trainer is ridden.
     pub fn caution(self) -> Option<&'static str> {
-        (self.fixed == Some(true)).then_some(
-            "Fixed flywheel: never stop the legs suddenly. Slow the wheel down with them.",
-        )
+        (self.fixed == Some(true)).then_some(entry!(
+            "Fixed flywheel: never stop the legs suddenly. Slow the wheel down with them."
+        ))
     }
 }
 

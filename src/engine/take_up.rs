@@ -73,37 +73,37 @@ impl TakeUp {
         notes: &[NoteLine],
     ) -> Result<Self, String> {
         let refused = |why: &str| {
-            format!(
+            kept!(
                 "{ride} cannot be gone on with: {why}. What was ridden stays as it is; close the recording, and choose a session anew."
             )
         };
         let mut plan = plan::read(&start.session_text)
             .plan
-            .ok_or_else(|| refused("its session cannot be read"))?;
+            .ok_or_else(|| refused(entry!("its session cannot be read")))?;
         plan.fitted = start.fitted.as_ref().map(|fitted| fitted.fitting.clone());
         let rider = rider::read(&start.rider_text)
             .0
-            .ok_or_else(|| refused("its rider's figures cannot be read"))?;
+            .ok_or_else(|| refused(entry!("its rider's figures cannot be read")))?;
         // The text was made by the program, so any tear shows; and nobody rides on above their caps.
         let figures = (rider.threshold, rider.power_cap, rider.sprint_cap);
         if figures != (start.threshold, start.power_cap, start.sprint_cap)
             || rider::to_toml(&rider) != *start.rider_text
         {
-            return Err(refused(
-                "its rider.toml is damaged, and the caps in it are not to be trusted",
-            ));
+            return Err(refused(entry!(
+                "its rider.toml is damaged, and the caps in it are not to be trusted"
+            )));
         }
         if events.iter().any(|event| event.what == "end") {
-            return Err(refused("it was ridden to its end"));
+            return Err(refused(entry!("it was ridden to its end")));
         }
         if plan.test.is_some() {
             // Its steps may have been over for good, and a load that could not be borne is not set again.
-            return Err(refused(
-                "it is a threshold test, of which a part proves nothing",
-            ));
+            return Err(refused(entry!(
+                "it is a threshold test, of which a part proves nothing"
+            )));
         }
         let last = rows.last().ok_or_else(|| {
-            refused("the program ended before a second of it was kept, so there is nothing to go on from")
+            refused(entry!("the program ended before a second of it was kept, so there is nothing to go on from"))
         })?;
         let (timeline, jumps) = timeline(&plan, events);
         let jumped = jumps.last().map_or(Span::ZERO, |(_, jumped)| *jumped);
@@ -136,7 +136,7 @@ impl TakeUp {
             notes: notes.len() as u64,
         };
         if ROW * kept.rows + jumped >= timeline.length() {
-            return Err(refused("all of it was ridden"));
+            return Err(refused(entry!("all of it was ridden")));
         }
         Ok(Self {
             choice: Choice {
@@ -169,9 +169,9 @@ impl TakeUp {
     /// What holds the load back at first, for the screen.
     pub const fn held_back(&self) -> &'static str {
         match (self.by_hand, self.heart_lost) {
-            (true, _) => "The brake stays off until you set it again.",
-            (false, true) => "The load stays a recovery's until your heart rate is back.",
-            (false, false) => "The load builds up gently.",
+            (true, _) => entry!("The brake stays off until you set it again."),
+            (false, true) => entry!("The load stays a recovery's until your heart rate is back."),
+            (false, false) => entry!("The load builds up gently."),
         }
     }
 

@@ -40,15 +40,18 @@ impl Takes {
 
 /// The manners of trainer that can be asked for by a word, each with what it is.
 pub const MANNERS: [(&str, &str); 7] = [
-    ("levels", "takes resistance levels and nothing else"),
-    ("coarse", "the same, with twenty levels"),
-    ("reckoned", "takes levels, and reckons its speed from power"),
-    ("slopes", "takes slopes and nothing else"),
-    ("watts", "takes target power and nothing else"),
-    ("nothing", "cannot be set"),
+    ("levels", entry!("takes resistance levels and nothing else")),
+    ("coarse", entry!("the same, with twenty levels")),
+    (
+        "reckoned",
+        entry!("takes levels, and reckons its speed from power"),
+    ),
+    ("slopes", entry!("takes slopes and nothing else")),
+    ("watts", entry!("takes target power and nothing else")),
+    ("nothing", entry!("cannot be set")),
     (
         "heedless",
-        "takes target power, says so, and does not act on it",
+        entry!("takes target power, says so, and does not act on it"),
     ),
 ];
 

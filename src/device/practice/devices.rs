@@ -150,12 +150,12 @@ impl Device {
     pub fn advertisement(self) -> Advertisement {
         let (name, service, machine_data) = match self {
             Self::Trainer => (
-                "Practice trainer",
+                entry!("Practice trainer"),
                 FITNESS_MACHINE,
                 Some(MachineAdvertisement::indoor_bike(true).encode()),
             ),
-            Self::Heart => ("Practice heart strap", HEART_RATE, None),
-            Self::Meter => ("Practice power meter", CYCLING_POWER, None),
+            Self::Heart => (entry!("Practice heart strap"), HEART_RATE, None),
+            Self::Meter => (entry!("Practice power meter"), CYCLING_POWER, None),
         };
         Advertisement {
             device: self.id(),

@@ -35,9 +35,13 @@ const GONE: [&str; 9] = [
     "disconnected from message bus without replying",
 ];
 
-const UNPAIRED: &str = "The device asks to be paired first: pair it in the system's Bluetooth settings, then try again.";
-const REFUSED: &str = "The system does not let this program use Bluetooth: allow it in the system's settings, or ask \
-                       whoever looks after this computer.";
+const UNPAIRED: &str = entry!(
+    "The device asks to be paired first: pair it in the system's Bluetooth settings, then try again."
+);
+const REFUSED: &str = entry!(
+    "The system does not let this program use Bluetooth: allow it in the system's settings, or ask whoever looks \
+     after this computer."
+);
 
 /// What an operation's error means.
 pub(super) fn failure(error: &btleplug::Error) -> Failure {
@@ -115,8 +119,10 @@ fn trouble_in(debug: &str) -> Adapter {
         "disconnected from message bus without replying",
     ]) {
         Adapter::Missing(
-            "The system's Bluetooth service does not run, so no device can be reached: start it (on most Linux \
-             systems, `systemctl start bluetooth`); the program finds it by itself."
+            entry!(
+                "The system's Bluetooth service does not run, so no device can be reached: start it (on most Linux \
+                 systems, `systemctl start bluetooth`); the program finds it by itself."
+            )
                 .to_owned(),
         )
     } else if has(&[
@@ -127,14 +133,16 @@ fn trouble_in(debug: &str) -> Adapter {
         "BadAddress",
     ]) {
         Adapter::Missing(
-            "The system's message bus cannot be reached, so no Bluetooth device can be either: it belongs to every \
-             desktop system; in a container it has to be passed in."
+            entry!(
+                "The system's message bus cannot be reached, so no Bluetooth device can be either: it belongs to \
+                 every desktop system; in a container it has to be passed in."
+            )
                 .to_owned(),
         )
     } else {
-        Adapter::Missing(format!(
-            "Bluetooth does not answer, so no device can be reached ({}): switch it off and on again.",
-            debug.chars().take(200).collect::<String>()
+        Adapter::Missing(kept!(
+            "Bluetooth does not answer, so no device can be reached ({words}): switch it off and on again.",
+            words = debug.chars().take(200).collect::<String>()
         ))
     }
 }
@@ -142,8 +150,10 @@ fn trouble_in(debug: &str) -> Adapter {
 /// There is no adapter.
 pub(super) fn no_adapter() -> Adapter {
     Adapter::Missing(
-        "This computer has no Bluetooth adapter that the system knows, so no device can be reached: plug one in; the \
-         program finds it by itself."
+        entry!(
+            "This computer has no Bluetooth adapter that the system knows, so no device can be reached: plug one in; \
+             the program finds it by itself."
+        )
             .to_owned(),
     )
 }
@@ -151,8 +161,10 @@ pub(super) fn no_adapter() -> Adapter {
 /// The adapter is switched off.
 pub(super) fn switched_off() -> Adapter {
     Adapter::Off(
-        "Bluetooth is switched off, so no device can be reached: switch it on in the system's settings; the program \
-         notices by itself."
+        entry!(
+            "Bluetooth is switched off, so no device can be reached: switch it on in the system's settings; the \
+             program notices by itself."
+        )
             .to_owned(),
     )
 }
@@ -160,8 +172,10 @@ pub(super) fn switched_off() -> Adapter {
 /// The system did not answer within seconds.
 pub(super) fn unanswered() -> Adapter {
     Adapter::Missing(
-        "The system's Bluetooth service does not answer, so no device can be reached: switch Bluetooth off and on \
-         again; the program notices by itself."
+        entry!(
+            "The system's Bluetooth service does not answer, so no device can be reached: switch Bluetooth off and on \
+             again; the program notices by itself."
+        )
             .to_owned(),
     )
 }

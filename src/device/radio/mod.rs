@@ -125,7 +125,7 @@ impl Radio {
 }
 
 fn unable(error: &std::io::Error) -> Adapter {
-    Adapter::Missing(format!(
+    Adapter::Missing(kept!(
         "The program could not set up its Bluetooth thread ({error}), so no device can be reached: close other \
          programs and start it again."
     ))
@@ -135,8 +135,10 @@ fn unable(error: &std::io::Error) -> Adapter {
 fn refusal(request: Request, why: Failure) -> Event {
     match request {
         Request::Scan(_) => Event::Adapter(Adapter::Missing(
-            "Bluetooth does not answer, so no device can be reached: start the program again."
-                .to_owned(),
+            entry!(
+                "Bluetooth does not answer, so no device can be reached: start the program again."
+            )
+            .to_owned(),
         )),
         Request::Connect(device) => Event::ConnectFailed(device, why),
         Request::Read(device, what) => Event::Read(device, what, Err(why)),
@@ -161,7 +163,7 @@ impl Backend for Radio {
                 self.refuse(now, request, crowded());
             }
             Err(mpsc::error::TrySendError::Closed(request)) => {
-                let why = Failure::Other("the radio has stopped".to_owned());
+                let why = Failure::Other(entry!("the radio has stopped").to_owned());
                 self.refuse(now, request, why);
             }
         }
@@ -203,7 +205,7 @@ impl Drop for Radio {
 }
 
 fn crowded() -> Failure {
-    Failure::Other("too many requests at once".to_owned())
+    Failure::Other(entry!("too many requests at once").to_owned())
 }
 
 /// Passes requests on until there are no more, then closes everything.

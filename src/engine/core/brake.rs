@@ -28,14 +28,16 @@ pub(super) fn no_control(why: &Failure) -> String {
         Failure::Forbidden(_) | Failure::Att(0x05 | 0x08 | 0x0C | 0x0F)
     );
     if pairing {
-        "The trainer wants to be paired with this computer before its brake can be set. Ride by feel, or pair it in the \
-         system's Bluetooth settings and choose it again."
+        entry!(
+            "The trainer wants to be paired with this computer before its brake can be set. Ride by feel, or pair it \
+             in the system's Bluetooth settings and choose it again."
+        )
             .to_owned()
     } else {
-        format!(
-            "The trainer does not let this program listen to its control point ({}), so its brake is not set. Ride by feel, \
+        kept!(
+            "The trainer does not let this program listen to its control point ({why}), so its brake is not set. Ride by feel, \
              or switch the trainer off and on and choose it again.",
-            words(why)
+            why = words(why)
         )
     }
 }
@@ -51,12 +53,17 @@ impl Core {
         if !values.control {
             let words = match &values.control_failure {
                 Some(_) if self.links.control_is_tried_again(id) => {
-                    "The trainer does not yet let this program listen to its control point. The brake is not set until it \
-                     does: the program tries again, ride by feel meanwhile."
+                    entry!(
+                        "The trainer does not yet let this program listen to its control point. The brake is not set \
+                         until it does: the program tries again, ride by feel meanwhile."
+                    )
                         .to_owned()
                 }
                 Some(why) => no_control(why),
-                None => "The trainer's brake cannot be set by a program. Ride by feel: the session leads.".to_owned(),
+                None => entry!(
+                    "The trainer's brake cannot be set by a program. Ride by feel: the session leads."
+                )
+                .to_owned(),
             };
             self.event(now, "no-control-point", &words);
             self.say(now, words);
@@ -301,7 +308,7 @@ impl Core {
             Some(ride) if self.mode.under_way() || ride.runner.letting_off(now) => {
                 ride.runner.demand(now, facts)
             }
-            _ => Demand::Release("no ride is under way"),
+            _ => Demand::Release(entry!("no ride is under way")),
         };
         match demand {
             Demand::Keep => {}
@@ -397,7 +404,10 @@ impl Core {
             self.tell_happenings(now);
             self.say(
                 now,
-                "This trainer can only hold watts: it takes no level and no slope. The ride goes on with held watts."
+                entry!(
+                    "This trainer can only hold watts: it takes no level and no slope. The ride goes on with held \
+                     watts."
+                )
                     .to_owned(),
             );
             return;
@@ -417,8 +427,10 @@ impl Core {
             }
             self.say_first(
                 now,
-                "This trainer takes no target power, and nothing shows your watts, so they cannot be held. The ride goes on by \
-                 effort: shift gears to match the lane."
+                entry!(
+                    "This trainer takes no target power, and nothing shows your watts, so they cannot be held. The \
+                     ride goes on by effort: shift gears to match the lane."
+                )
                     .to_owned(),
                 Urgency::Acting,
             );

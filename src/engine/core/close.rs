@@ -69,7 +69,7 @@ impl Core {
             self.event(
                 now,
                 "release-insisted",
-                "The trainer did not answer a command: the release was written past it.",
+                entry!("The trainer did not answer a command: the release was written past it."),
             );
         }
     }

@@ -82,8 +82,10 @@ impl Core {
                 // Its release could not be written before the link goes, and it would keep its load.
                 self.say(
                     now,
-                    "The trainer is answering a command, so it stays. Choose again in a moment."
-                        .to_owned(),
+                    entry!(
+                        "The trainer is answering a command, so it stays. Choose again in a moment."
+                    )
+                    .to_owned(),
                 );
                 return;
             }
@@ -215,7 +217,7 @@ impl Core {
             self.event(
                 now,
                 "brake-on",
-                "The brake is set again: the load builds up from nothing.",
+                entry!("The brake is set again: the load builds up from nothing."),
             );
         }
         if matches!(
@@ -239,10 +241,10 @@ impl Core {
             Some(ride) if self.mode.under_way() => {
                 ride.runner.brake_off(now);
                 self.control.forget_rise();
-                self.event(now, "brake-off", "The brake was let off by hand.");
+                self.event(now, "brake-off", entry!("The brake was let off by hand."));
                 self.say(
                     now,
-                    "Brake off by hand. It stays off until you set it again.".to_owned(),
+                    entry!("Brake off by hand. It stays off until you set it again.").to_owned(),
                 );
             }
             _ => {
@@ -329,11 +331,7 @@ impl Core {
             self.event(now, "start", &choice.plan.name);
         }
         if self.is_in_group() {
-            self.event(
-                now,
-                "group",
-                &format!("the group is {into} into the session"),
-            );
+            self.event(now, "group", &kept!("the group is {into} into the session"));
         }
         self.caution_of_the_flywheel(now);
         if !self.control.granted() {

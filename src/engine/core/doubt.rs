@@ -97,8 +97,10 @@ impl Core {
             return;
         }
         self.doubts.late = self.control.unanswered_since();
-        let words = "The trainer does not answer and may hold its last load: ease off and shift down. It is told less as \
-                     soon as it answers.";
+        let words = entry!(
+            "The trainer does not answer and may hold its last load: ease off and shift down. It is told less as soon \
+             as it answers."
+        );
         self.event(now, "answer-late", words);
         self.say_first(now, words.to_owned(), Urgency::Danger);
     }
@@ -108,8 +110,10 @@ impl Core {
             self.asked_for_control = AskedForControl::default();
         } else if self.asked_due().is_some_and(|due| now >= due) {
             self.asked_for_control = AskedForControl::default();
-            let words = "The trainer has not answered the request for control of its brake yet: it may want to be paired \
-                         first. Ride by feel; if it stays so, pair it in the system's Bluetooth settings.";
+            let words = entry!(
+                "The trainer has not answered the request for control of its brake yet: it may want to be paired \
+                 first. Ride by feel; if it stays so, pair it in the system's Bluetooth settings."
+            );
             self.event(now, "told-nothing", words);
             self.say(now, words.to_owned());
         }
@@ -150,7 +154,7 @@ impl Core {
         self.doubts.silent.push(role);
         // Some forget who listens; asking again does no harm.
         self.links.listen_again(&id);
-        let words = format!(
+        let words = kept!(
             "{name} is connected but has told nothing for ten seconds. Its figures stay empty until it does: the program \
              asks it again; wake it, or switch it off and on."
         );
@@ -176,7 +180,7 @@ impl Core {
             self.event(now, "told-again", &name);
             return;
         }
-        let words = format!(
+        let words = kept!(
             "{name} tells the very same figures although its load was changed: they are not to be trusted. Ride by feel; \
              switch the trainer off and on if that does not end it."
         );

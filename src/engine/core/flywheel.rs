@@ -29,7 +29,11 @@ impl Core {
         let trainer = self.remember().trainer(id.as_str());
         trainer.name = name;
         trainer.fixed_flywheel = Some(fixed);
-        let word = if fixed { "fixed" } else { "runs on" };
+        let word = if fixed {
+            entry!("fixed")
+        } else {
+            entry!("runs on")
+        };
         self.event(now, "flywheel", word);
     }
 

@@ -43,7 +43,7 @@ impl Core {
         if clock != GroupClock::Own && plan.as_deref().is_some_and(is_test) {
             self.say(
                 now,
-                "A threshold test is ridden by its own clock, so it was not joined to a group's."
+                entry!("A threshold test is ridden by its own clock, so it was not joined to a group's.")
                     .to_owned(),
             );
             return;
@@ -157,8 +157,10 @@ impl Core {
             self.start_with_pedals = false;
             self.say(
                 now,
-                "The group's session is over by then, so the ride did not begin. Choose another \
-                 time, or your own clock."
+                entry!(
+                    "The group's session is over by then, so the ride did not begin. Choose another time, or your own \
+                     clock."
+                )
                     .to_owned(),
             );
             return None;
@@ -192,7 +194,7 @@ impl Core {
         if over {
             self.say(
                 now,
-                "The group's session is over. Yours goes on as it stands.".to_owned(),
+                entry!("The group's session is over. Yours goes on as it stands.").to_owned(),
             );
             return;
         }
@@ -204,8 +206,8 @@ impl Core {
         ride.armed = None;
         ride.tally.jump(ride.runner.jumped());
         ride.break_ink(from);
-        self.event(now, "rejoin", &format!("from {from} to {at}"));
-        self.say(now, "With the group again.".to_owned());
+        self.event(now, "rejoin", &kept!("from {from} to {at}"));
+        self.say(now, entry!("With the group again.").to_owned());
         if !self.mode.runs() {
             self.to_resumed(now);
         }

@@ -34,11 +34,15 @@ impl Core {
             Some(Heeding::Not) => {
                 let offer = self.offer();
                 let words = if offer.level.is_some() || offer.slope.is_some() {
-                    "The trainer ignores its targets: switch to effort only. It takes every one and its load does not \
-                     change, so your watts follow your speed: make the load with your gears."
+                    entry!(
+                        "The trainer ignores its targets: switch to effort only. It takes every one and its load does \
+                         not change, so your watts follow your speed: make the load with your gears."
+                    )
                 } else {
-                    "The trainer ignores its targets: make the load with your gears. It takes every one and its load does \
-                     not change, so your watts follow your speed; there is nothing else that it takes."
+                    entry!(
+                        "The trainer ignores its targets: make the load with your gears. It takes every one and its \
+                         load does not change, so your watts follow your speed; there is nothing else that it takes."
+                    )
                 };
                 self.event(now, "target-unheeded", words);
                 self.say(now, words.to_owned());
@@ -47,7 +51,7 @@ impl Core {
                 self.event(
                     now,
                     "target-heeded",
-                    "Its load changes with its targets again.",
+                    entry!("Its load changes with its targets again."),
                 );
             }
             None => {}

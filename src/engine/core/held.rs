@@ -24,8 +24,10 @@ impl Core {
         if !self.left_held.is_empty() {
             self.say_first(
                 now,
-                "The last ride ended before its brake was let off. The trainer may hold its last load: ease off. As soon as \
-                 it is connected it is let go, before anything else."
+                entry!(
+                    "The last ride ended before its brake was let off. The trainer may hold its last load: ease off. \
+                     As soon as it is connected it is let go, before anything else."
+                )
                     .to_owned(),
                 Urgency::Danger,
             );
@@ -56,9 +58,9 @@ impl Core {
         self.remember().unmark_held(id.as_str());
         if self.left_held.contains(&id) {
             self.left_held.retain(|held| *held != id);
-            let words = format!(
-                "{} held its load since the last ride, which ended at once. It has now let it go; nothing to do.",
-                self.links.name(&id)
+            let words = kept!(
+                "{name} held its load since the last ride, which ended at once. It has now let it go; nothing to do.",
+                name = self.links.name(&id)
             );
             self.event(now, "let-go-at-start", &words);
             self.say(now, words);
@@ -114,10 +116,10 @@ impl Core {
         if now.since(since) < COMES_UP_WITHIN || !waits {
             return;
         }
-        let words = format!(
-            "{} was left with a load and does not connect: your usual trainer is used. Switch the other one off and on before \
+        let words = kept!(
+            "{name} was left with a load and does not connect: your usual trainer is used. Switch the other one off and on before \
              anyone rides it.",
-            self.links.name(tried)
+            name = self.links.name(tried)
         );
         self.left_held.retain(|held| held != tried);
         self.event(now, "left-held", &words);

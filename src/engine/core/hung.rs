@@ -44,10 +44,10 @@ impl Core {
         let Some(id) = self.links.used_for(Role::Trainer) else {
             return;
         };
-        let words = format!(
-            "{} does not acknowledge what is written to it, and the release waits behind that: the link is closed and made \
+        let words = kept!(
+            "{name} does not acknowledge what is written to it, and the release waits behind that: the link is closed and made \
              anew to let the brake off. Until then it may hold its last load: ease off and shift down.",
-            self.links.name(id)
+            name = self.links.name(id)
         );
         self.gave_up_hung = true;
         self.event(now, "write-hangs", &words);

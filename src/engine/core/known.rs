@@ -211,17 +211,17 @@ impl Core {
         }
         let name = self.links.name(id);
         let sentence = if !since_its_last_link {
-            format!(
+            kept!(
                 "{name} is not what it was when it was last used: it has other services. It was not taken; choose it if it \
                  is yours."
             )
         } else if self.mode.under_way() {
-            format!(
+            kept!(
                 "{name} is not what it was before its link was lost: it has other services, and is not used any more. If it \
                  is yours, use it again: that is among the choices."
             )
         } else {
-            format!(
+            kept!(
                 "{name} is not what it was before its link was lost: it has other services, and is not used any more. \
                  Choose it again if it is yours."
             )

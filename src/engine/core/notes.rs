@@ -117,8 +117,9 @@ impl Core {
         if ride.marks >= MOST_MARKS {
             self.say(
                 now,
-                format!(
-                    "{MOST_MARKS} moments are marked, and no ride keeps more: this one is not."
+                kept!(
+                    "{most} moments are marked, and no ride keeps more: this one is not.",
+                    most = MOST_MARKS
                 ),
             );
             return;
@@ -126,7 +127,7 @@ impl Core {
         ride.marks += 1;
         let number = ride.marks;
         self.event(now, MARK, &number.to_string());
-        self.say(now, format!("Mark {number} kept."));
+        self.say(now, kept!("Mark {number} kept."));
     }
 
     /// Takes the answer to a question.

@@ -23,13 +23,17 @@ impl Core {
             }
         };
         let sources = &mut ride.sources;
-        look("power", &mut sources.power, told.power);
-        look("cadence", &mut sources.cadence, told.cadence);
-        look("heart rate", &mut sources.heart_rate, told.heart_rate);
+        look(entry!("power"), &mut sources.power, told.power);
+        look(entry!("cadence"), &mut sources.cadence, told.cadence);
+        look(
+            entry!("heart rate"),
+            &mut sources.heart_rate,
+            told.heart_rate,
+        );
         for (what, role) in changes {
             let device = self.links.used_for(role);
             let name = device.map(|id| self.links.name(id)).unwrap_or_default();
-            let detail = format!("{what} comes from the {}: {name}", role.words());
+            let detail = kept!("{what} comes from the {role}: {name}", role = role.words());
             self.event(now, "source", &detail);
         }
     }

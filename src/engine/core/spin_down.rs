@@ -60,7 +60,7 @@ impl Core {
         self.event(
             now,
             "spin-down",
-            "The trainer is asked to calibrate itself.",
+            entry!("The trainer is asked to calibrate itself."),
         );
     }
 

@@ -79,14 +79,18 @@ impl Core {
             // A test is not gone on with.
             ride.test = None;
         }
-        let detail = format!(
-            "The recording was not closed: the ride goes on from {}, {gap} after its last row.",
-            take_up.ridden()
+        let detail = kept!(
+            "The recording was not closed: the ride goes on from {ridden}, {gap} after its last row.",
+            ridden = take_up.ridden()
         );
         self.event(now, "taken-up", &detail);
         self.say(
             now,
-            format!("On from {}. {}", take_up.ridden(), take_up.held_back()),
+            kept!(
+                "On from {ridden}. {held_back}",
+                ridden = take_up.ridden(),
+                held_back = take_up.held_back()
+            ),
         );
     }
 }

@@ -148,7 +148,7 @@ impl Core {
             watch.exhausted = true;
             watch.under_since = None;
         }
-        let words = "The steps are over. Keep the legs turning, easily.";
+        let words = entry!("The steps are over. Keep the legs turning, easily.");
         self.event(now, "test-over", words);
         self.say(now, words.to_owned());
     }
@@ -188,18 +188,15 @@ impl Core {
             return;
         };
         let Ok(found) = &outcome.found else { return };
-        let text = format!(
-            "{} {} as threshold, give or take {}; it was {}. {}",
-            found.threshold,
-            if take {
-                "taken"
-            } else {
-                "proposed and not taken"
-            },
-            found.give,
-            outcome.before,
-            found.method
-        );
+        let (value, give) = (found.threshold, found.give);
+        let (before, method) = (outcome.before, &found.method);
+        let text = if take {
+            kept!("{value} taken as threshold, give or take {give}; it was {before}. {method}")
+        } else {
+            kept!(
+                "{value} proposed and not taken as threshold, give or take {give}; it was {before}. {method}"
+            )
+        };
         watch.outcome = Some(Arc::new(TestOutcome {
             taken: Some(take),
             ..TestOutcome::clone(outcome)
@@ -236,12 +233,16 @@ impl Core {
             ThresholdTest::Step => {
                 if choice.mode != crate::ride::RideMode::TargetPower {
                     missing.push(
-                        "A step test is ridden by target power: choose that mode.".to_owned(),
+                        entry!("A step test is ridden by target power: choose that mode.")
+                            .to_owned(),
                     );
                 }
                 if in_hand && offer.power.is_none() {
                     missing.push(
-                        "This trainer takes no target power, so the step test gives no value on it. The three-minute test may."
+                        entry!(
+                            "This trainer takes no target power, so the step test gives no value on it. The \
+                             three-minute test may."
+                        )
                             .to_owned(),
                     );
                 }
@@ -251,16 +252,19 @@ impl Core {
                     .filter_map(|load| crate::rider::lane(&load, rider))
                     .fold(0.0, |most: f64, watts| most.max(watts.0));
                 if most > rider.power_cap.0 {
-                    missing.push(format!(
-                        "Your power cap of {} holds the last steps down. Should you come so far, the test gives no value; the cap is yours to change.",
-                        rider.power_cap
+                    missing.push(kept!(
+                        "Your power cap of {cap} holds the last steps down. Should you come so far, the test gives no value; the cap is yours to change.",
+                        cap = rider.power_cap
                     ));
                 }
             }
             ThresholdTest::ThreeMinutes => {
                 if in_hand && offer.level.is_none() && offer.slope.is_none() {
                     missing.push(
-                        "This trainer takes no resistance that would stand, neither level nor slope, so the three-minute test gives no value on it. The step test may."
+                        entry!(
+                            "This trainer takes no resistance that would stand, neither level nor slope, so the \
+                             three-minute test gives no value on it. The step test may."
+                        )
                             .to_owned(),
                     );
                 }
@@ -272,7 +276,7 @@ impl Core {
                 .used_for(crate::engine::command::Role::Trainer)
                 .is_none()
         {
-            missing.push("A threshold test needs a trainer.".to_owned());
+            missing.push(entry!("A threshold test needs a trainer.").to_owned());
         }
         missing
     }

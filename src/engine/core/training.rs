@@ -52,7 +52,7 @@ impl Core {
             return;
         }
         self.trainer_text.count += 1;
-        let words = format!("{} says: “{text}”", self.links.name(id));
+        let words = kept!("{name} says: “{text}”", name = self.links.name(id));
         self.trainer_text.last = text;
         self.event(now, "trainer-says", &words);
         self.say(now, words);

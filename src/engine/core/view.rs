@@ -156,7 +156,7 @@ impl Core {
             return missing;
         }
         if self.choice.is_none() {
-            missing.push("Choose a session and a rider.".to_owned());
+            missing.push(entry!("Choose a session and a rider.").to_owned());
         }
         missing.extend(self.missing_for_test());
         for role in Role::ALL {
@@ -165,13 +165,16 @@ impl Core {
             };
             let name = self.links.name(id);
             if self.links.is_unusable(id) {
-                missing.push(format!("{name} cannot be used as {}.", role.words()));
+                missing.push(kept!(
+                    "{name} cannot be used as {role}.",
+                    role = role.words()
+                ));
             } else if !self.links.is_up(id) {
-                missing.push(format!("{name} is not connected yet."));
+                missing.push(kept!("{name} is not connected yet."));
             } else if role.kind() == Role::Heart
                 && self.links.heart_rate(now).reading(now).fresh().is_none()
             {
-                missing.push(format!("{name} shows no heart rate yet: wet its contacts."));
+                missing.push(kept!("{name} shows no heart rate yet: wet its contacts."));
             }
         }
         missing

@@ -19,9 +19,9 @@ impl Core {
             let at = self.handled;
             self.to_paused(now, at, PauseCause::Gap);
             self.stand(at, &Facts::default());
-            let detail = format!(
-                "Nothing was handled for {:.1} s: the clock stood. Turn the pedals to go on.",
-                gap.seconds()
+            let detail = kept!(
+                "Nothing was handled for {seconds:.1} s: the clock stood. Turn the pedals to go on.",
+                seconds = gap.seconds()
             );
             self.event(now, "gap", &detail);
             self.say(now, detail);
@@ -57,9 +57,8 @@ impl Core {
             if let Some(ride) = &mut self.ride {
                 ride.tally.slept(span);
             }
-            let detail = format!(
-                "The computer slept for {span}: the clock stood. Turn the pedals to go on."
-            );
+            let detail =
+                kept!("The computer slept for {span}: the clock stood. Turn the pedals to go on.");
             self.event(now, "gap", &detail);
             self.say(now, detail);
         }
@@ -80,7 +79,8 @@ impl Core {
                 self.record = RecordState::Writing(self.folder.clone(), rows);
                 self.say(
                     now,
-                    "The recording is on the disk again, and nothing of it was lost.".to_owned(),
+                    entry!("The recording is on the disk again, and nothing of it was lost.")
+                        .to_owned(),
                 );
             }
             Recorder::Dropped(count) => {
@@ -89,9 +89,7 @@ impl Core {
                 }
                 self.say(
                     now,
-                    format!(
-                        "{count} entries of the recording were lost: the disk did not keep up."
-                    ),
+                    kept!("{count} entries of the recording were lost: the disk did not keep up."),
                 );
             }
             Recorder::Forgotten(why) => self.say(now, why),
@@ -110,7 +108,7 @@ impl Core {
             Event::Adapter(adapter) => self.adapter_changed(now, adapter.clone()),
             Event::Heard(heard) => self.links.heard(now, heard.clone()),
             Event::Lost(count) => {
-                let detail = format!("{count} reports of devices were lost: a buffer was full.");
+                let detail = kept!("{count} reports of devices were lost: a buffer was full.");
                 self.event(now, "reports-lost", &detail);
             }
             Event::Written(id, characteristic, result) if self.is_control(id, *characteristic) => {

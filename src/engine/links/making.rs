@@ -121,7 +121,7 @@ impl Links {
             _ if known.was_up => {
                 // It gave something before: whatever is wrong with it now may pass.
                 self.requests.push_back(Request::Disconnect(id.clone()));
-                let why = Failure::Other("its services were not found".to_owned());
+                let why = Failure::Other(entry!("its services were not found").to_owned());
                 self.failed(now, id, &why)
             }
             _ => {
@@ -250,9 +250,9 @@ impl Links {
             retry_at: now + retry_after(known.attempts),
         };
         known.attempts += 1;
-        let why = format!(
-            "{name} could not be connected: {}. Trying again.",
-            words(failure)
+        let why = kept!(
+            "{name} could not be connected: {why}. Trying again.",
+            why = words(failure)
         );
         Some(LinkEvent::Lost(id.clone(), why))
     }
@@ -278,7 +278,7 @@ impl Links {
                     retry_at: now + retry_after(known.attempts),
                 };
                 known.attempts += 1;
-                let why = format!("The link to {name} was lost. Trying again.");
+                let why = kept!("The link to {name} was lost. Trying again.");
                 Some(LinkEvent::Lost(id.clone(), why))
             }
         }

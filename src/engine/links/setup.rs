@@ -77,16 +77,16 @@ pub(super) fn gives_something(roles: &[Role], has: impl Fn(Uuid16) -> bool) -> b
 
 pub(super) fn not_usable(roles: &[Role], name: &str) -> String {
     match roles.first() {
-        Some(Role::Trainer) => format!(
+        Some(Role::Trainer) => kept!(
             "{name} is not a trainer that this program can use: it has no Fitness Machine service. Choose another device."
         ),
         Some(Role::Meter) => {
-            format!("{name} measures no power. Choose another device as power meter.")
+            kept!("{name} measures no power. Choose another device as power meter.")
         }
         Some(Role::Cadence) => {
-            format!("{name} measures no cadence. Choose another device as cadence sensor.")
+            kept!("{name} measures no cadence. Choose another device as cadence sensor.")
         }
-        _ => format!("{name} measures no heart rate. Choose another device as heart strap."),
+        _ => kept!("{name} measures no heart rate. Choose another device as heart strap."),
     }
 }
 
@@ -104,10 +104,10 @@ pub(super) fn retry_after(attempts: usize) -> Span {
 /// A failure in words that follow a name.
 pub fn words(failure: &Failure) -> String {
     match failure {
-        Failure::Att(code) => format!("it answered with ATT error {code:02X}"),
-        Failure::TimedOut => "it did not answer in time".to_owned(),
-        Failure::NotFound => "it was not found; wake it up and bring it near".to_owned(),
-        Failure::LinkLost => "the link was lost".to_owned(),
+        Failure::Att(code) => kept!("it answered with ATT error {code:02X}"),
+        Failure::TimedOut => entry!("it did not answer in time").to_owned(),
+        Failure::NotFound => entry!("it was not found; wake it up and bring it near").to_owned(),
+        Failure::LinkLost => entry!("the link was lost").to_owned(),
         Failure::Forbidden(why) | Failure::Other(why) => why.clone(),
     }
 }

@@ -1,10 +1,35 @@
 //! How a recording ended: closed with its log, or between the two.
 
-use super::Replay;
-use crate::record::EventLine;
+use super::{LogEnd, Replay};
+use crate::record::{EventLine, InputLine, Table};
 use crate::ride::Finish;
 
 impl Replay {
+    /// Tells of a log that does not go as far as its recording does, or cannot be followed so far.
+    pub(super) fn tell_end(&mut self, end: &LogEnd, was_closed: bool) {
+        let file = InputLine::FILE;
+        match end {
+            LogEnd::Open(_) if was_closed => self.differ(
+                file,
+                self.number,
+                entry!("the last line, although the recording was closed: the log was cut off"),
+                entry!("a closing line"),
+            ),
+            LogEnd::Unusable(why) => {
+                self.differ(file, self.number, why, entry!("a log that can be replayed"));
+            }
+            LogEnd::Failed(number) => {
+                self.differ(
+                    file,
+                    *number,
+                    entry!("an input"),
+                    entry!("a failure of the program"),
+                );
+            }
+            LogEnd::Open(_) | LogEnd::Closed | LogEnd::Full(_) | LogEnd::Gap(_) => {}
+        }
+    }
+
     /// The last event of a recording that was closed with its ride.
     pub(super) fn closing_line(&self) -> String {
         let (ridden_s, plan_s, utc_ms) = self.mark;

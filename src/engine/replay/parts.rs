@@ -25,12 +25,22 @@ impl Replay {
         let file = part_file(self.part);
         match self.end.take() {
             Some(LogEnd::Unusable(why)) => {
-                self.differ(&file, self.number, &why, "a log that can be replayed");
+                self.differ(
+                    &file,
+                    self.number,
+                    &why,
+                    entry!("a log that can be replayed"),
+                );
             }
             Some(LogEnd::Failed(number)) => {
-                self.differ(&file, number, "an input", "a failure of the program");
+                self.differ(
+                    &file,
+                    number,
+                    entry!("an input"),
+                    entry!("a failure of the program"),
+                );
             }
-            Some(LogEnd::Gap(number) | LogEnd::Full(number)) => self.differences.remark(format!(
+            Some(LogEnd::Gap(number) | LogEnd::Full(number)) => self.differences.remark(kept!(
                 "{file} ends at line {number}, before its part of the ride did."
             )),
             Some(LogEnd::Closed | LogEnd::Open(_)) | None => {}
@@ -112,9 +122,9 @@ pub(super) fn fill<T: Table>(
             filled += 1;
         }
     }
-    into.remark(format!(
-        "{}: {filled} lines were kept by a run of the program whose log does not reach so far; they are not compared.",
-        T::FILE
+    into.remark(kept!(
+        "{file}: {filled} lines were kept by a run of the program whose log does not reach so far; they are not compared.",
+        file = T::FILE
     ));
 }
 
