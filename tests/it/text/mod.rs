@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 use stillroad::text::{Entry, Language, entries};
 
-use sources::{Said, figures, reads_like_words, said};
+use sources::{Said, figures, has_words, reads_like_words, said};
 
 /// Made of what clap holds; a test beside it walks the help itself.
 const HELP: &str = "help.toml";
@@ -49,7 +49,7 @@ fn everything_said() -> Vec<(String, Said)> {
                 .replace('\\', "/");
             (name, path)
         })
-        .filter(|(name, _)| !name.starts_with(SEAM))
+        .filter(|(name, _)| !name.starts_with(SEAM) && !name.ends_with("/tests.rs"))
         .map(|(name, path)| (name, said(&std::fs::read_to_string(path).unwrap())))
         .collect()
 }
@@ -80,7 +80,9 @@ fn faults(sources: &[(String, Said)], entries: &[Entry]) -> Vec<String> {
         for marked in &said.marked {
             let (line, key, names) = (marked.line, marked.key.as_str(), figures(&marked.key));
             used.insert(key.to_owned());
-            if !german.contains_key(key) {
+            // An error that only passes another one on has no words of its own.
+            let own_words = marked.by != "error" || has_words(key);
+            if own_words && !german.contains_key(key) {
                 wrong.push(format!("{file}:{line}: {key:?} has no German"));
             }
             let right = match marked.by.as_str() {

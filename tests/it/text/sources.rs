@@ -205,6 +205,15 @@ pub fn figures(sentence: &str) -> BTreeSet<String> {
         .collect()
 }
 
+/// Whether a sentence has letters beside its figures.
+pub fn has_words(sentence: &str) -> bool {
+    let mut figure = false;
+    sentence.chars().any(|letter| {
+        figure = (figure || letter == '{') && letter != '}';
+        !figure && letter.is_alphabetic()
+    })
+}
+
 /// Whether a literal reads like words: two of them beside each other, of two letters at least. Tags of pages are left out.
 pub fn reads_like_words(text: &str) -> bool {
     let mut bare = String::new();
@@ -226,13 +235,13 @@ pub fn reads_like_words(text: &str) -> bool {
         }
     }
     let words: Vec<bool> = bare
-        .split([' ', ',', '.', ':', ';', '\n'])
-        .filter(|part| !part.is_empty())
+        .split_whitespace()
+        .map(|part| part.trim_matches(|mark: char| !mark.is_alphanumeric()))
         .map(|part| {
             part.chars().count() >= 2
                 && part
                     .chars()
-                    .all(|letter| letter.is_alphabetic() || letter == '\'')
+                    .all(|letter| letter.is_alphabetic() || "'’-".contains(letter))
         })
         .collect();
     words.windows(2).any(|pair| pair == [true, true])
