@@ -71,12 +71,9 @@ pub(super) fn read_value<'v>(
         Sort::Line(legal) => reader.one_or_two(value, legal, problems),
         Sort::Band(legal) => match reader.one_or_two(value, legal, problems) {
             Some(Value::Pair(low, high)) if low > high => {
-                let what = format!("{} begins with its higher figure.", reader.name());
-                reader.fault(
-                    problems,
-                    what,
-                    format!("Write {} = [{high}, {low}].", field.key),
-                );
+                let what = say!("{key} begins with its higher figure.", key = reader.name());
+                let given = format!("{} = [{high}, {low}]", field.key);
+                reader.fault(problems, what, say!("Write {given}.", given));
                 None
             }
             read => read,
@@ -101,9 +98,10 @@ impl Reader<'_> {
     }
 
     fn example(&self) -> String {
-        format!(
-            "Write for instance {} = {}.",
-            self.field.key, self.field.example
+        // One figure, so that a decimal keeps its point: it goes into a file.
+        say!(
+            "Write for instance {given}.",
+            given = format!("{} = {}", self.field.key, self.field.example)
         )
     }
 
@@ -113,20 +111,25 @@ impl Reader<'_> {
 
     fn wrong_sort(&self, value: &DeValue, wanted: &str, problems: &mut Problems) {
         let found = match value {
-            DeValue::String(_) => "text in quotes",
-            DeValue::Integer(_) | DeValue::Float(_) => "a number",
-            DeValue::Boolean(_) => "true or false",
-            DeValue::Datetime(_) => "a date or a time of day",
-            DeValue::Array(_) => "a list",
-            DeValue::Table(_) => "a table",
+            DeValue::String(_) => word!("text in quotes"),
+            DeValue::Integer(_) | DeValue::Float(_) => word!("a number"),
+            DeValue::Boolean(_) => word!("true or false"),
+            DeValue::Datetime(_) => word!("a date or a time of day"),
+            DeValue::Array(_) => word!("a list"),
+            DeValue::Table(_) => word!("a table"),
         };
-        let what = format!("{} takes {wanted}, and this is {found}.", self.name());
+        let what = say!(
+            "{key} takes {wanted}, and this is {found}.",
+            key = self.name(),
+            wanted,
+            found
+        );
         self.fault(problems, what, self.example());
     }
 
     fn text(&self, value: &DeValue, most: usize, problems: &mut Problems) -> Option<String> {
         let Some(written) = value.as_str() else {
-            self.wrong_sort(value, "text in quotes", problems);
+            self.wrong_sort(value, word!("text in quotes"), problems);
             return None;
         };
         let text = written
@@ -135,26 +138,28 @@ impl Reader<'_> {
         let text = text.collect::<Vec<_>>().join(" ");
         let count = text.chars().count();
         if let Some(bad) = text.chars().find(|&c| is_unsafe(c)) {
-            let what = format!(
-                "{} holds the hidden character U+{:04X}, which could make it show other than it reads.",
-                self.name(),
-                u32::from(bad)
+            let what = say!(
+                "{key} holds the hidden character {hidden}, which could make it show other than it reads.",
+                key = self.name(),
+                hidden = format!("U+{:04X}", u32::from(bad))
             );
-            self.fault(problems, what, "Take it out.".to_owned());
+            self.fault(problems, what, word!("Take it out.").to_owned());
             None
         } else if count == 0 {
             self.fault(
                 problems,
-                format!("{} is empty.", self.name()),
+                say!("{key} is empty.", key = self.name()),
                 self.example(),
             );
             None
         } else if count > most {
-            let what = format!(
-                "{} is {count} characters long; {most} is the most.",
-                self.name()
+            let what = say!(
+                "{key} is {count} characters long; {most} is the most.",
+                key = self.name(),
+                count,
+                most
             );
-            self.fault(problems, what, "Make it shorter.".to_owned());
+            self.fault(problems, what, word!("Make it shorter.").to_owned());
             None
         } else {
             Some(text)
@@ -168,7 +173,7 @@ impl Reader<'_> {
         problems: &mut Problems,
     ) -> Option<&'static str> {
         let Some(written) = value.as_str() else {
-            self.wrong_sort(value, "a word in quotes", problems);
+            self.wrong_sort(value, word!("a word in quotes"), problems);
             return None;
         };
         if let Some(&word) = words.iter().find(|&&word| word == written) {
@@ -176,19 +181,25 @@ impl Reader<'_> {
         }
         let instead = match nearest(written, words.iter().copied()) {
             Some(near) if words.len() > MOST_LISTED => {
-                format!("Write \"{near}\" if that is meant; the format's page lists all.")
+                say!(
+                    "Write \"{near}\" if that is meant; the format's page lists all.",
+                    near
+                )
             }
-            None if words.len() > MOST_LISTED => "The format's page lists all words.".to_owned(),
-            Some(near) => format!(
-                "Write \"{near}\" if that is meant; known are {}.",
-                one_of(words)
+            None if words.len() > MOST_LISTED => {
+                word!("The format's page lists all words.").to_owned()
+            }
+            Some(near) => say!(
+                "Write \"{near}\" if that is meant; known are {words}.",
+                near,
+                words = one_of(words)
             ),
-            None => format!("Write one of {}.", one_of(words)),
+            None => say!("Write one of {words}.", words = one_of(words)),
         };
-        let what = format!(
-            "{} does not know the word {}.",
-            self.name(),
-            quoted(written)
+        let what = say!(
+            "{key} does not know the word {word}.",
+            key = self.name(),
+            word = quoted(written)
         );
         self.fault(problems, what, instead);
         None
@@ -201,7 +212,7 @@ impl Reader<'_> {
         problems: &mut Problems,
     ) -> Option<Value<'v>> {
         let Some(list) = value.as_array() else {
-            self.wrong_sort(value, "a list of words", problems);
+            self.wrong_sort(value, word!("a list of words"), problems);
             return None;
         };
         let mut read = Vec::new();
@@ -214,8 +225,8 @@ impl Reader<'_> {
             if read.contains(&word) {
                 reader.fault(
                     problems,
-                    format!("{} stands in this list twice.", quoted(word)),
-                    "Keep one.".to_owned(),
+                    say!("{word} stands in this list twice.", word = quoted(word)),
+                    word!("Keep one.").to_owned(),
                 );
                 return None;
             }
@@ -229,42 +240,42 @@ impl Reader<'_> {
             DeValue::String(text) => match clock_from(text) {
                 Ok(span) => span,
                 Err(instead) => {
-                    let what =
-                        format!("{} is not a length of time: {}.", self.name(), quoted(text));
+                    let what = say!(
+                        "{key} is not a length of time: {written}.",
+                        key = self.name(),
+                        written = quoted(text)
+                    );
                     self.fault(problems, what, instead);
                     return None;
                 }
             },
             // TOML reads 10:00 without quotes as ten in the morning.
             DeValue::Datetime(_) => {
-                let what = format!(
-                    "{} stands without quotes, so that it reads as a time of day.",
-                    self.name()
+                let what = say!(
+                    "{key} stands without quotes, so that it reads as a time of day.",
+                    key = self.name()
                 );
-                self.fault(
-                    problems,
-                    what,
-                    format!("Write {} = \"{}\".", self.field.key, self.written),
-                );
+                let given = format!("{} = \"{}\"", self.field.key, self.written);
+                self.fault(problems, what, say!("Write {given}.", given));
                 return None;
             }
             DeValue::Integer(_) | DeValue::Float(_) => {
-                let what = format!(
-                    "{} is a bare number, and it is not said of what.",
-                    self.name()
+                let what = say!(
+                    "{key} is a bare number, and it is not said of what.",
+                    key = self.name()
                 );
                 self.fault(
                     problems,
                     what,
-                    format!(
-                        "Write minutes and seconds in quotes: {} = {}.",
-                        self.field.key, self.field.example
+                    say!(
+                        "Write minutes and seconds in quotes: {given}.",
+                        given = format!("{} = {}", self.field.key, self.field.example)
                     ),
                 );
                 return None;
             }
             _ => {
-                self.wrong_sort(value, "a length of time in quotes", problems);
+                self.wrong_sort(value, word!("a length of time in quotes"), problems);
                 return None;
             }
         };
@@ -272,11 +283,12 @@ impl Reader<'_> {
             return Some(span);
         }
         let bound = Span::from_seconds_f64;
-        let what = format!(
-            "{} of {span} is outside {} to {}.",
-            a_capital(legal.what),
-            bound(legal.least),
-            bound(legal.most)
+        let what = say!(
+            "{what} of {value} is outside {least} to {most}.",
+            what = a_capital(crate::text::word(legal.what)),
+            value = span,
+            least = bound(legal.least),
+            most = bound(legal.most)
         );
         self.fault(problems, what, self.example());
         None
@@ -291,22 +303,24 @@ impl Reader<'_> {
                 let bare = text.trim().trim_end_matches('%').trim();
                 let instead = match bare.parse::<f64>() {
                     Ok(number) if text.contains('%') && legal.most <= 3.0 => {
-                        format!(
-                            "Write it as a share: {} = {}.",
-                            self.field.key,
-                            number / 100.0
+                        say!(
+                            "Write it as a share: {given}.",
+                            given = format!("{} = {}", self.field.key, number / 100.0)
                         )
                     }
                     Ok(number) => {
-                        format!("Write it without quotes: {} = {number}.", self.field.key)
+                        say!(
+                            "Write it without quotes: {given}.",
+                            given = format!("{} = {number}", self.field.key)
+                        )
                     }
                     Err(_) => self.example(),
                 };
                 self.fault(
                     problems,
-                    format!(
-                        "{} takes a number, and this is text in quotes.",
-                        self.name()
+                    say!(
+                        "{key} takes a number, and this is text in quotes.",
+                        key = self.name()
                     ),
                     instead,
                 );
@@ -323,7 +337,9 @@ impl Reader<'_> {
                 let share =
                     legal.most <= 3.0 && number > legal.most && legal.check(number / 100.0).is_ok();
                 let instead = if share {
-                    format!("{number} % is written as {}.", number / 100.0)
+                    // With its full stop it keeps its point: it goes into a file.
+                    let share = format!("{}.", number / 100.0);
+                    say!("{number} % is written as {share}", number, share)
                 } else {
                     self.example()
                 };
@@ -342,9 +358,10 @@ impl Reader<'_> {
         if number.fract() == 0.0 {
             return Some(number);
         }
-        let what = format!(
-            "{} takes a whole number, and this is {number}.",
-            self.name()
+        let what = say!(
+            "{key} takes a whole number, and this is {number}.",
+            key = self.name(),
+            number
         );
         self.fault(problems, what, self.example());
         None
@@ -373,7 +390,7 @@ impl Reader<'_> {
         problems: &mut Problems,
     ) -> Option<Value<'v>> {
         let Some(list) = value.as_array() else {
-            self.wrong_sort(value, "a list of numbers", problems);
+            self.wrong_sort(value, word!("a list of numbers"), problems);
             return None;
         };
         self.list(list, legal, count, problems).map(Value::Numbers)
@@ -387,10 +404,11 @@ impl Reader<'_> {
         problems: &mut Problems,
     ) -> Option<Vec<f64>> {
         if list.len() != count {
-            let what = format!(
-                "The list of {} has {} figures and not {count}.",
-                self.name(),
-                list.len()
+            let what = say!(
+                "The list of {key} has {found} figures and not {count}.",
+                key = self.name(),
+                found = list.len(),
+                count
             );
             self.fault(problems, what, self.example());
             return None;
@@ -416,14 +434,15 @@ impl Reader<'_> {
         problems: &mut Problems,
     ) -> Option<Value<'v>> {
         let Some(list) = value.as_array() else {
-            self.wrong_sort(value, "a list of whole numbers", problems);
+            self.wrong_sort(value, word!("a list of whole numbers"), problems);
             return None;
         };
         if list.is_empty() || list.len() > most {
-            let what = format!(
-                "The list of {} has {} figures; from one to {most} may stand there.",
-                self.name(),
-                list.len()
+            let what = say!(
+                "The list of {key} has {found} figures; from one to {most} may stand there.",
+                key = self.name(),
+                found = list.len(),
+                most
             );
             self.fault(problems, what, self.example());
             return None;
@@ -438,8 +457,12 @@ impl Reader<'_> {
             if read.contains(&number) {
                 reader.fault(
                     problems,
-                    format!("{number} stands in the list of {} twice.", self.name()),
-                    "Keep one.".to_owned(),
+                    say!(
+                        "{number} stands in the list of {key} twice.",
+                        number,
+                        key = self.name()
+                    ),
+                    word!("Keep one.").to_owned(),
                 );
                 return None;
             }
@@ -450,7 +473,7 @@ impl Reader<'_> {
 
     fn flag(&self, value: &DeValue, problems: &mut Problems) -> Option<bool> {
         if value.as_bool().is_none() {
-            self.wrong_sort(value, "true or false without quotes", problems);
+            self.wrong_sort(value, word!("true or false without quotes"), problems);
         }
         value.as_bool()
     }
@@ -463,14 +486,23 @@ impl Reader<'_> {
         let key = self.field.key;
         let Some(list) = value.as_array() else {
             let what = if value.is_table() {
-                format!("[{key}] stands in single brackets, so that there could be only one.")
+                say!(
+                    "[{key}] stands in single brackets, so that there could be only one.",
+                    key
+                )
             } else {
-                format!("{} is a heading, and this is a value.", self.name())
+                say!(
+                    "{key} is a heading, and this is a value.",
+                    key = self.name()
+                )
             };
             self.fault(
                 problems,
                 what,
-                format!("Write {} on a line of its own.", self.field.example),
+                say!(
+                    "Write {heading} on a line of its own.",
+                    heading = self.field.example
+                ),
             );
             return None;
         };
@@ -483,8 +515,14 @@ impl Reader<'_> {
                     let reader = Reader { at, ..*self };
                     reader.fault(
                         problems,
-                        format!("{} is a list of tables, and this is a value.", self.name()),
-                        format!("Write {} on a line of its own.", self.field.example),
+                        say!(
+                            "{key} is a list of tables, and this is a value.",
+                            key = self.name()
+                        ),
+                        say!(
+                            "Write {heading} on a line of its own.",
+                            heading = self.field.example
+                        ),
                     );
                     return None;
                 }
