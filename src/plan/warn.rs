@@ -4,7 +4,7 @@ use super::cue::{Figures, fill};
 use super::literal::literal_count;
 use super::model::{Audience, Block, CueField, CuePlace, Kind, Load, Plan};
 use super::read::Placed;
-use crate::text::translated;
+use crate::text::{Language, translated, within};
 use crate::time::Span;
 use crate::toml_table::{Problems, quoted};
 
@@ -125,7 +125,9 @@ fn check_speech(plan: &Plan, placed: &Placed, problems: &mut Problems) {
             if due >= one.block.length {
                 continue;
             }
-            let text = fill(&read.cue.text, &Figures::planned(plan, index, due));
+            let figures = Figures::planned(plan, index, due);
+            // The warnings are the same in every language.
+            let text = within(Language::English, || fill(&read.cue.text, &figures));
             if start + due < busy_until {
                 let (line, _) = problems.position(busy_with);
                 problems.warning(
