@@ -160,12 +160,13 @@ impl BrakeTarget {
     }
 }
 
+/// Always in English: recordings keep it.
 impl fmt::Display for BrakeTarget {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Power(watts) => write!(f, "{watts}"),
-            Self::Resistance(level) => write!(f, "level {level}"),
-            Self::Slope(grade) => write!(f, "slope {grade}"),
+            Self::Resistance(level) => f.write_str(&kept!("level {level}")),
+            Self::Slope(slope) => f.write_str(&kept!("slope {slope}")),
         }
     }
 }
@@ -232,8 +233,7 @@ pub struct Legal {
 }
 
 /// A figure outside its legal range, worded for the person who wrote it.
-#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
-#[error("{} of {value}{} is outside {} to {}{}", legal.what, space(legal.unit), legal.least, legal.most, space(legal.unit))]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OutOfRange {
     /// The row of the table that was broken.
     pub legal: Legal,
@@ -241,11 +241,29 @@ pub struct OutOfRange {
     pub value: f64,
 }
 
-fn space(unit: &str) -> String {
-    if unit.is_empty() {
-        String::new()
-    } else {
-        format!(" {unit}")
+impl std::error::Error for OutOfRange {}
+
+impl fmt::Display for OutOfRange {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Legal {
+            what,
+            unit,
+            least,
+            most,
+        } = self.legal;
+        let counted = |figure: f64| match unit {
+            "" => figure.to_string(),
+            "years" => format!("{figure} {}", word!("years" # "of so many")),
+            "teeth" => format!("{figure} {}", word!("teeth" # "of so many")),
+            _ => format!("{figure} {}", crate::text::word(unit)),
+        };
+        f.write_str(&say!(
+            "{what} of {value} is outside {least} to {most}",
+            what = crate::text::word(what),
+            value = counted(self.value),
+            least,
+            most = counted(most)
+        ))
     }
 }
 
@@ -278,50 +296,51 @@ pub mod legal {
     use super::Legal;
 
     /// Effort out of ten.
-    pub const EFFORT: Legal = Legal::new("an effort", "", 0.0, 10.0);
+    pub const EFFORT: Legal = Legal::new(entry!("an effort"), "", 0.0, 10.0);
     /// A share of threshold power.
-    pub const THRESHOLD_SHARE: Legal = Legal::new("a share of threshold", "", 0.0, 3.0);
+    pub const THRESHOLD_SHARE: Legal = Legal::new(entry!("a share of threshold"), "", 0.0, 3.0);
     /// A power target in a session.
-    pub const POWER: Legal = Legal::new("a power", "W", 0.0, 2000.0);
+    pub const POWER: Legal = Legal::new(entry!("a power"), "W", 0.0, 2000.0);
     /// A share of the trainer's range of resistance.
-    pub const LEVEL_SHARE: Legal = Legal::new("a share of the resistance range", "", 0.0, 1.0);
+    pub const LEVEL_SHARE: Legal =
+        Legal::new(entry!("a share of the resistance range"), "", 0.0, 1.0);
     /// A slope.
-    pub const SLOPE: Legal = Legal::new("a slope", "%", -10.0, 20.0);
+    pub const SLOPE: Legal = Legal::new(entry!("a slope"), "%", -10.0, 20.0);
     /// A cadence.
-    pub const CADENCE: Legal = Legal::new("a cadence", "rpm", 30.0, 180.0);
+    pub const CADENCE: Legal = Legal::new(entry!("a cadence"), "rpm", 30.0, 180.0);
     /// Seconds of one block.
-    pub const BLOCK_SECONDS: Legal = Legal::new("a block's length", "s", 1.0, 14_400.0);
+    pub const BLOCK_SECONDS: Legal = Legal::new(entry!("a block's length"), "s", 1.0, 14_400.0);
     /// Seconds of build-up at the start of a block.
-    pub const BUILD_UP_SECONDS: Legal = Legal::new("a build-up", "s", 0.0, 120.0);
+    pub const BUILD_UP_SECONDS: Legal = Legal::new(entry!("a build-up"), "s", 0.0, 120.0);
     /// How often a set may repeat.
-    pub const REPEATS: Legal = Legal::new("a number of repeats", "", 1.0, 100.0);
+    pub const REPEATS: Legal = Legal::new(entry!("a number of repeats"), "", 1.0, 100.0);
     /// A rider's threshold power.
-    pub const THRESHOLD: Legal = Legal::new("a threshold", "W", 30.0, 600.0);
+    pub const THRESHOLD: Legal = Legal::new(entry!("a threshold"), "W", 30.0, 600.0);
     /// A rider's power cap.
-    pub const POWER_CAP: Legal = Legal::new("a power cap", "W", 30.0, 1500.0);
+    pub const POWER_CAP: Legal = Legal::new(entry!("a power cap"), "W", 30.0, 1500.0);
     /// A rider's sprint cap.
-    pub const SPRINT_CAP: Legal = Legal::new("a sprint cap", "W", 30.0, 2500.0);
+    pub const SPRINT_CAP: Legal = Legal::new(entry!("a sprint cap"), "W", 30.0, 2500.0);
     /// A rider's W′, joules.
-    pub const W_PRIME: Legal = Legal::new("a W′", "J", 1000.0, 60_000.0);
+    pub const W_PRIME: Legal = Legal::new(entry!("a W′"), "J", 1000.0, 60_000.0);
     /// A heart rate.
-    pub const HEART_RATE: Legal = Legal::new("a heart rate", "bpm", 30.0, 240.0);
+    pub const HEART_RATE: Legal = Legal::new(entry!("a heart rate"), "bpm", 30.0, 240.0);
     /// A rider's age.
-    pub const AGE: Legal = Legal::new("an age", "years", 10.0, 110.0);
+    pub const AGE: Legal = Legal::new(entry!("an age"), entry!("years"), 10.0, 110.0);
     /// Teeth of a chainring.
-    pub const CHAINRING: Legal = Legal::new("a chainring", "teeth", 20.0, 70.0);
+    pub const CHAINRING: Legal = Legal::new(entry!("a chainring"), entry!("teeth"), 20.0, 70.0);
     /// Teeth of a sprocket.
-    pub const SPROCKET: Legal = Legal::new("a sprocket", "teeth", 8.0, 60.0);
+    pub const SPROCKET: Legal = Legal::new(entry!("a sprocket"), entry!("teeth"), 8.0, 60.0);
     /// Seconds of stopped pedals after which the clock pauses.
     pub const PAUSE_AFTER_SECONDS: Legal =
-        Legal::new("a pause after stopped pedals", "s", 5.0, 120.0);
+        Legal::new(entry!("a pause after stopped pedals"), "s", 5.0, 120.0);
     /// The temperature of the room that was ridden in.
-    pub const ROOM: Legal = Legal::new("a room's temperature", "°C", -10.0, 50.0);
+    pub const ROOM: Legal = Legal::new(entry!("a room's temperature"), "°C", -10.0, 50.0);
     /// Hours of sleep of the night before.
-    pub const SLEEP: Legal = Legal::new("a night's sleep", "h", 0.0, 24.0);
+    pub const SLEEP: Legal = Legal::new(entry!("a night's sleep"), "h", 0.0, 24.0);
     /// Soreness of the legs before a ride, out of ten.
-    pub const SORENESS: Legal = Legal::new("a soreness", "", 0.0, 10.0);
+    pub const SORENESS: Legal = Legal::new(entry!("a soreness"), "", 0.0, 10.0);
     /// A rating of effort.
-    pub const RATING: Legal = Legal::new("a rating", "", 0.0, 10.0);
+    pub const RATING: Legal = Legal::new(entry!("a rating"), "", 0.0, 10.0);
 }
 
 #[cfg(test)]

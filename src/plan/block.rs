@@ -36,8 +36,8 @@ pub(super) fn read_block(
     if values.flag("cut") == Some(true) && matches!(kind, Some(Kind::WarmUp | Kind::CoolDown)) {
         problems.error(
             values.at("cut"),
-            "A warm-up or cool-down may not be left out on the day.",
-            "Take `cut` out.",
+            word!("A warm-up or cool-down may not be left out on the day."),
+            word!("Take `cut` out."),
         );
     }
     let cues = read_cues(&values, length, lost_keys, problems);
@@ -68,14 +68,15 @@ pub(super) fn read_block(
     })
 }
 
+/// In English, since it is kept in recordings and in what is fitted; it is translated where it is drawn.
 fn name_of(kind: Kind) -> &'static str {
     match kind {
-        Kind::WarmUp => "Warm-up",
-        Kind::Hold => "Hold",
-        Kind::Recovery => "Recovery",
-        Kind::Sprint => "Sprint",
-        Kind::CoolDown => "Cool-down",
-        Kind::Free => "Free riding",
+        Kind::WarmUp => entry!("Warm-up"),
+        Kind::Hold => entry!("Hold"),
+        Kind::Recovery => entry!("Recovery"),
+        Kind::Sprint => entry!("Sprint"),
+        Kind::CoolDown => entry!("Cool-down"),
+        Kind::Free => entry!("Free riding"),
     }
 }
 
@@ -114,11 +115,11 @@ fn read_target(
         (&[key, ..], Some(Kind::Free)) => {
             problems.error(
                 values.at(key),
-                format!(
-                    "A free block asks for nothing, and this one has {}.",
-                    quoted(key)
+                say!(
+                    "A free block asks for nothing, and this one has {key}.",
+                    key = quoted(key)
                 ),
-                "Take it out, or make the block a hold.",
+                word!("Take it out, or make the block a hold."),
             );
             None
         }
@@ -130,8 +131,11 @@ fn read_target(
             {
                 problems.error(
                     values.at,
-                    "The block does not say how hard it is.",
-                    format!("Add one of {}, as in effort = 7.", one_of(TARGETS)),
+                    word!("The block does not say how hard it is."),
+                    say!(
+                        "Add one of {keys}, as in effort = 7.",
+                        keys = one_of(TARGETS)
+                    ),
                 );
             }
             None
@@ -144,12 +148,12 @@ fn read_target(
         (&[first, second, ..], _) => {
             problems.error(
                 values.at(second),
-                format!(
-                    "The block is given its load twice, by {} and {}. A line between unlike targets cannot be ridden either: nobody knows what lies between them.",
-                    quoted(first),
-                    quoted(second)
+                say!(
+                    "The block is given its load twice, by {first} and {second}. A line between unlike targets cannot be ridden either: nobody knows what lies between them.",
+                    first = quoted(first),
+                    second = quoted(second)
                 ),
-                "Keep one; a line has two figures of one sort, as in effort = [2, 4].",
+                word!("Keep one; a line has two figures of one sort, as in effort = [2, 4]."),
             );
             None
         }
@@ -170,8 +174,8 @@ fn read_brake(
     if values.has("brake") && kind.is_some() && !sprint {
         problems.error(
             values.at("brake"),
-            "Only a sprint says who makes the watts.",
-            "Take `brake` out; where the rider shall make the watts, give a level or a slope in place of an effort.",
+            word!("Only a sprint says who makes the watts."),
+            word!("Take `brake` out; where the rider shall make the watts, give a level or a slope in place of an effort."),
         );
     }
     let set_by_level =
@@ -181,8 +185,8 @@ fn read_brake(
         Some("held") if set_by_level => {
             problems.error(
                 values.at("brake"),
-                "The brake cannot hold watts at a level or a slope.",
-                "Write brake = \"free\", or give the sprint an effort up to 9.",
+                word!("The brake cannot hold watts at a level or a slope."),
+                word!("Write brake = \"free\", or give the sprint an effort up to 9."),
             );
             Brake::Held
         }
@@ -195,8 +199,8 @@ fn read_brake(
     if all_out && !sprint && kind.is_some() {
         problems.error(
             values.at("effort"),
-            "An effort above 9 is all out and has no figure in watts, so the brake cannot hold it.",
-            "Write an effort up to 9, or make it a sprint.",
+            word!("An effort above 9 is all out and has no figure in watts, so the brake cannot hold it."),
+            word!("Write an effort up to 9, or make it a sprint."),
         );
     }
     brake
@@ -214,14 +218,18 @@ fn check_build_up(
     if kind == Some(Kind::Free) {
         problems.error(
             values.at("build_up"),
-            "A free block has no load that could build up.",
-            "Take `build_up` out.",
+            word!("A free block has no load that could build up."),
+            word!("Take `build_up` out."),
         );
     } else if let Some(length) = length.filter(|&length| build_up > length) {
         problems.error(
             values.at("build_up"),
-            format!("The build-up of {build_up} is longer than its block of {length}."),
-            "Make it shorter, or the block longer.",
+            say!(
+                "The build-up of {build_up} is longer than its block of {length}.",
+                build_up,
+                length
+            ),
+            word!("Make it shorter, or the block longer."),
         );
     }
 }
@@ -248,11 +256,12 @@ fn read_cues(
     if let Some(extra) = tables.get(MOST_CUES) {
         problems.error(
             extra.at,
-            format!(
-                "The block has {} cues; {MOST_CUES} is the most.",
-                tables.len()
+            say!(
+                "The block has {count} cues; {most} is the most.",
+                count = tables.len(),
+                most = MOST_CUES
             ),
-            "Take some out, or split the block.",
+            word!("Take some out, or split the block."),
         );
     }
     let mut cues: Vec<ReadCue> = tables

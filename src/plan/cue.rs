@@ -20,16 +20,16 @@ const NAMES: [(&str, CueField); 6] = [
 pub const FIELD_DOCS: [(&str, &str); 6] = [
     (
         "left",
-        "the time left in the block, as \"2 minutes 30 seconds\"",
+        entry!("the time left in the block, as \"2 minutes 30 seconds\""),
     ),
-    ("repeat", "which repeat of its set this is, from 1"),
-    ("repeats", "how many repeats the set has today"),
+    ("repeat", entry!("which repeat of its set this is, from 1")),
+    ("repeats", entry!("how many repeats the set has today")),
     (
         "next.effort",
-        "what the next block asks for, as \"effort 7\", \"all out\" or \"as you like\"",
+        entry!("what the next block asks for, as \"effort 7\", \"all out\" or \"as you like\""),
     ),
-    ("next.time", "how long the next block is"),
-    ("total.left", "the time left in the whole session"),
+    ("next.time", entry!("how long the next block is")),
+    ("total.left", entry!("the time left in the whole session")),
 ];
 
 /// A cue, where it stands in the file, and where its words do.
@@ -53,8 +53,8 @@ pub(super) fn read_cue(
         _ if values.has("at") && values.has("before_end") => {
             problems.error(
                 values.at("at").max(values.at("before_end")),
-                "The cue is placed twice, by `at` and by `before_end`.",
-                "Keep one of them.",
+                word!("The cue is placed twice, by `at` and by `before_end`."),
+                word!("Keep one of them."),
             );
             None
         }
@@ -64,8 +64,8 @@ pub(super) fn read_cue(
             if !lost("at") && !lost("before_end") {
                 problems.error(
                     table.at,
-                    "The cue does not say when it is due.",
-                    "Add at = \"0:30\" from the block's start, or before_end = \"0:10\" from its end.",
+                    word!("The cue does not say when it is due."),
+                    word!("Add at = \"0:30\" from the block's start, or before_end = \"0:10\" from its end."),
                 );
             }
             None
@@ -108,8 +108,11 @@ fn pieces(text: &str, at: usize, problems: &mut Problems) -> Option<Vec<CuePiece
         else {
             problems.error(
                 at,
-                "A brace in what is said has no partner.",
-                "Write a field as {left}; braces stand for nothing else.",
+                word!("A brace in what is said has no partner."),
+                say!(
+                    "Write a field as {field}; braces stand for nothing else.",
+                    field = "{left}"
+                ),
             );
             return None;
         };
@@ -119,10 +122,19 @@ fn pieces(text: &str, at: usize, problems: &mut Problems) -> Option<Vec<CuePiece
                 good = false;
                 let names: Vec<&str> = NAMES.iter().map(|(name, _)| *name).collect();
                 let instead = match nearest(name.trim(), names.iter().copied()) {
-                    Some(near) => format!("Write {{{near}}} if that is meant."),
-                    None => format!("Fields are {}.", one_of(&names)),
+                    Some(near) => {
+                        say!(
+                            "Write {field} if that is meant.",
+                            field = format!("{{{near}}}")
+                        )
+                    }
+                    None => say!("Fields are {fields}.", fields = one_of(&names)),
                 };
-                problems.error(at, format!("There is no field {}.", quoted(name)), instead);
+                problems.error(
+                    at,
+                    say!("There is no field {field}.", field = quoted(name)),
+                    instead,
+                );
             }
         }
         rest = after;
@@ -177,12 +189,14 @@ pub fn fill(text: &[CuePiece], figures: &Figures) -> String {
             CuePiece::Field(CueField::Repeats) => {
                 figures.repeat.map_or(1, |repeat| repeat.of).to_string()
             }
-            CuePiece::Field(CueField::NextEffort) => figures
-                .next
-                .map_or_else(|| "the end".to_owned(), |(target, _)| words::target(target)),
-            CuePiece::Field(CueField::NextTime) => figures
-                .next
-                .map_or_else(|| "no time".to_owned(), |(_, length)| words::spoken(length)),
+            CuePiece::Field(CueField::NextEffort) => figures.next.map_or_else(
+                || word!("the end").to_owned(),
+                |(target, _)| words::target(target),
+            ),
+            CuePiece::Field(CueField::NextTime) => figures.next.map_or_else(
+                || word!("no time").to_owned(),
+                |(_, length)| words::spoken(length),
+            ),
             CuePiece::Field(CueField::TotalLeft) => words::spoken(figures.total_left),
         })
         .collect()

@@ -115,9 +115,9 @@ pub fn edit(
         };
         let reading = read(&text);
         if let Some(new) = unlike(&reading.problems, &before) {
-            return Err(CannotEdit(format!(
-                "The changed session would not pass its check as it did: {}",
-                new.what
+            return Err(CannotEdit(say!(
+                "The changed session would not pass its check as it did: {what}",
+                what = new.what
             )));
         }
         if let Some(plan) = reading.plan.filter(|plan| says(plan, &meant)) {
@@ -126,7 +126,7 @@ pub fn edit(
         }
     }
     Err(CannotEdit(
-        "The session's text is written in a way that cannot be followed, so nothing was changed in it. Change it by hand."
+        word!("The session's text is written in a way that cannot be followed, so nothing was changed in it. Change it by hand.")
             .to_owned(),
     ))
 }
@@ -153,7 +153,7 @@ fn unlike<'p>(now: &'p [Problem], before: &[Problem]) -> Option<&'p Problem> {
 fn expected(written: &Plan, changes: &[Change]) -> Result<Vec<Block>, CannotEdit> {
     let unknown = || {
         CannotEdit(
-            "The session's own text does not have the block that would be changed, so nothing was changed."
+            word!("The session's own text does not have the block that would be changed, so nothing was changed.")
                 .to_owned(),
         )
     };
@@ -176,7 +176,7 @@ fn expected(written: &Plan, changes: &[Change]) -> Result<Vec<Block>, CannotEdit
         None => {
             let why = problems.finish().into_iter().next();
             Err(CannotEdit(why.map_or_else(
-                || "The changed session could not be ridden.".to_owned(),
+                || word!("The changed session could not be ridden.").to_owned(),
                 |problem| problem.what,
             )))
         }

@@ -4,33 +4,33 @@ use crate::toml_table::{Field, Place, Sort};
 use crate::units::{Legal, legal};
 
 /// The whole file.
-pub const SESSION: Place = Place("a session");
+pub const SESSION: Place = Place(entry!("a session"));
 /// A block that is ridden.
-pub const BLOCK: Place = Place("a block");
+pub const BLOCK: Place = Place(entry!("a block"));
 /// A block that repeats others.
-pub const SET: Place = Place("a set");
+pub const SET: Place = Place(entry!("a set"));
 /// A set within a set.
-pub const INNER_SET: Place = Place("a set within a set");
+pub const INNER_SET: Place = Place(entry!("a set within a set"));
 /// Something said.
-pub const CUE: Place = Place("a cue");
+pub const CUE: Place = Place(entry!("a cue"));
 
 /// The version of the format that this program reads.
 pub const FORMAT: Legal = Legal {
-    what: "a format",
+    what: entry!("a format"),
     unit: "",
     least: 1.0,
     most: 1.0,
 };
 /// Length of a session or of its main part, seconds.
 pub const SESSION_SECONDS: Legal = Legal {
-    what: "a session's length",
+    what: entry!("a session's length"),
     unit: "s",
     least: 1.0,
     most: 21_600.0,
 };
 /// A cue's place in its block, seconds.
 pub const CUE_SECONDS: Legal = Legal {
-    what: "a cue's place",
+    what: entry!("a cue's place"),
     unit: "s",
     least: 0.0,
     most: 14_400.0,
@@ -73,7 +73,7 @@ pub const FIELDS: &[Field] = &[
         places: &[SESSION],
         sort: Sort::Whole(FORMAT),
         required: true,
-        doc: "The version of this format; always 1.",
+        doc: entry!("The version of this format; always 1."),
         example: "1",
         mistaken_for: &["version"],
     },
@@ -82,7 +82,7 @@ pub const FIELDS: &[Field] = &[
         places: &[SESSION],
         sort: Sort::Text(MOST_NAME),
         required: true,
-        doc: "What the session is called.",
+        doc: entry!("What the session is called."),
         example: "\"Harbour road repeats\"",
         mistaken_for: &["title"],
     },
@@ -91,7 +91,7 @@ pub const FIELDS: &[Field] = &[
         places: &[SESSION],
         sort: Sort::Text(MOST_PURPOSE),
         required: true,
-        doc: "What it is good for, in a sentence or two.",
+        doc: entry!("What it is good for, in a sentence or two."),
         example: "\"Steady work just under threshold, four times.\"",
         mistaken_for: &["description"],
     },
@@ -99,7 +99,7 @@ pub const FIELDS: &[Field] = &[
         key: "author",
         places: &[SESSION],
         sort: Sort::Text(MOST_NAME),
-        doc: "Who wrote it.",
+        doc: entry!("Who wrote it."),
         example: "\"The lamp keeper\"",
         mistaken_for: &["coach"],
         ..PLAIN
@@ -108,7 +108,9 @@ pub const FIELDS: &[Field] = &[
         key: "for",
         places: &[SESSION],
         sort: Sort::Word(AUDIENCES),
-        doc: "Whom it is written for; `everyone` if left out. A session for newcomers has no all-out work.",
+        doc: entry!(
+            "Whom it is written for; `everyone` if left out. A session for newcomers has no all-out work."
+        ),
         example: "\"newcomers\"",
         mistaken_for: &["audience"],
         ..PLAIN
@@ -117,7 +119,9 @@ pub const FIELDS: &[Field] = &[
         key: "test",
         places: &[SESSION],
         sort: Sort::Word(TESTS),
-        doc: "Makes the session a threshold test. `step`: its holds are steps that rise until the rider cannot go on. `three-minutes`: its one sprint is three minutes all out against a resistance that stands. At the end a threshold is proposed.",
+        doc: entry!(
+            "Makes the session a threshold test. `step`: its holds are steps that rise until the rider cannot go on. `three-minutes`: its one sprint is three minutes all out against a resistance that stands. At the end a threshold is proposed."
+        ),
         example: "\"step\"",
         ..PLAIN
     },
@@ -125,7 +129,9 @@ pub const FIELDS: &[Field] = &[
         key: "main",
         places: &[SESSION],
         sort: Sort::Clock(SESSION_SECONDS),
-        doc: "What the main part must add up to: every block that is neither warm-up nor cool-down. A check for whoever writes; where it does not add up, that is an error.",
+        doc: entry!(
+            "What the main part must add up to: every block that is neither warm-up nor cool-down. A check for whoever writes; where it does not add up, that is an error."
+        ),
         example: "\"25:00\"",
         ..PLAIN
     },
@@ -133,7 +139,7 @@ pub const FIELDS: &[Field] = &[
         key: "whole",
         places: &[SESSION],
         sort: Sort::Clock(SESSION_SECONDS),
-        doc: "What the whole session must add up to; a check like `main`.",
+        doc: entry!("What the whole session must add up to; a check like `main`."),
         example: "\"45:00\"",
         mistaken_for: &["total"],
         ..PLAIN
@@ -143,7 +149,7 @@ pub const FIELDS: &[Field] = &[
         places: &[SESSION],
         sort: Sort::Tables(&[BLOCK, SET]),
         required: true,
-        doc: "The blocks and sets, in the order in which they are ridden.",
+        doc: entry!("The blocks and sets, in the order in which they are ridden."),
         example: "[[block]]",
         mistaken_for: &["blocks", "interval", "step"],
     },
@@ -152,7 +158,9 @@ pub const FIELDS: &[Field] = &[
         places: &[SET, INNER_SET],
         sort: Sort::Whole(legal::REPEATS),
         required: true,
-        doc: "How often the set's blocks are ridden. A block with this key is a set and has blocks of its own; it is not ridden itself.",
+        doc: entry!(
+            "How often the set's blocks are ridden. A block with this key is a set and has blocks of its own; it is not ridden itself."
+        ),
         example: "4",
         mistaken_for: &["repeats", "reps", "times", "count"],
     },
@@ -161,7 +169,7 @@ pub const FIELDS: &[Field] = &[
         places: &[SET],
         sort: Sort::Tables(&[BLOCK, INNER_SET]),
         required: true,
-        doc: "The blocks of the set. One of them may be a set again; no deeper.",
+        doc: entry!("The blocks of the set. One of them may be a set again; no deeper."),
         example: "[[block.block]]",
         mistaken_for: &["blocks"],
     },
@@ -170,7 +178,7 @@ pub const FIELDS: &[Field] = &[
         places: &[INNER_SET],
         sort: Sort::Tables(&[BLOCK]),
         required: true,
-        doc: "The blocks of the inner set.",
+        doc: entry!("The blocks of the inner set."),
         example: "[[block.block.block]]",
         mistaken_for: &["blocks"],
     },
@@ -178,7 +186,7 @@ pub const FIELDS: &[Field] = &[
         key: "kind",
         sort: Sort::Word(KINDS),
         required: true,
-        doc: "What the block is for.",
+        doc: entry!("What the block is for."),
         example: "\"hold\"",
         mistaken_for: &["type"],
         ..PLAIN
@@ -186,7 +194,7 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "name",
         sort: Sort::Text(MOST_NAME),
-        doc: "What the block is called on the screen; made from its kind if left out.",
+        doc: entry!("What the block is called on the screen; made from its kind if left out."),
         example: "\"Up to the lamp\"",
         mistaken_for: &["title"],
         ..PLAIN
@@ -195,7 +203,9 @@ pub const FIELDS: &[Field] = &[
         key: "time",
         sort: Sort::Clock(legal::BLOCK_SECONDS),
         required: true,
-        doc: "How long the block is: minutes and seconds, or hours, minutes and seconds, in quotes.",
+        doc: entry!(
+            "How long the block is: minutes and seconds, or hours, minutes and seconds, in quotes."
+        ),
         example: "\"10:00\"",
         mistaken_for: &["duration", "length", "minutes", "seconds"],
         ..PLAIN
@@ -203,7 +213,9 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "effort",
         sort: Sort::Line(legal::EFFORT),
-        doc: "The load as effort out of ten. Above 9 is all out and has no figure in watts.",
+        doc: entry!(
+            "The load as effort out of ten. Above 9 is all out and has no figure in watts."
+        ),
         example: "[2, 4]",
         mistaken_for: &["intensity"],
         ..PLAIN
@@ -211,14 +223,14 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "threshold",
         sort: Sort::Line(legal::THRESHOLD_SHARE),
-        doc: "The load as a share of the rider's threshold power: 0.88 is 88 per cent.",
+        doc: entry!("The load as a share of the rider's threshold power: 0.88 is 88 per cent."),
         example: "0.88",
         ..PLAIN
     },
     Field {
         key: "watts",
         sort: Sort::Line(legal::POWER),
-        doc: "The load in watts, the same for every rider (under their caps).",
+        doc: entry!("The load in watts, the same for every rider (under their caps)."),
         example: "150",
         mistaken_for: &["power"],
         ..PLAIN
@@ -226,7 +238,9 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "level",
         sort: Sort::Line(legal::LEVEL_SHARE),
-        doc: "The brake stands at this share of the trainer's range of resistance, and the rider makes the watts.",
+        doc: entry!(
+            "The brake stands at this share of the trainer's range of resistance, and the rider makes the watts."
+        ),
         example: "0.3",
         mistaken_for: &["resistance"],
         ..PLAIN
@@ -234,7 +248,7 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "slope",
         sort: Sort::Line(legal::SLOPE),
-        doc: "The brake imitates this slope, per cent, and the rider makes the watts.",
+        doc: entry!("The brake imitates this slope, per cent, and the rider makes the watts."),
         example: "4.0",
         mistaken_for: &["grade", "gradient", "incline"],
         ..PLAIN
@@ -242,7 +256,9 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "cadence",
         sort: Sort::Band(legal::CADENCE),
-        doc: "How fast the legs should turn, revolutions a minute: a figure, or a band from low to high.",
+        doc: entry!(
+            "How fast the legs should turn, revolutions a minute: a figure, or a band from low to high."
+        ),
         example: "[80, 90]",
         mistaken_for: &["rpm"],
         ..PLAIN
@@ -250,14 +266,16 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "position",
         sort: Sort::Word(POSITIONS),
-        doc: "How to sit or stand; `own-choice` if left out.",
+        doc: entry!("How to sit or stand; `own-choice` if left out."),
         example: "\"seated\"",
         ..PLAIN
     },
     Field {
         key: "build_up",
         sort: Sort::Clock(legal::BUILD_UP_SECONDS),
-        doc: "How long the load builds up at the block's start. If left out: ten seconds in a hold, none in a sprint.",
+        doc: entry!(
+            "How long the load builds up at the block's start. If left out: ten seconds in a hold, none in a sprint."
+        ),
         example: "\"0:10\"",
         mistaken_for: &["ramp", "buildup"],
         ..PLAIN
@@ -265,19 +283,23 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "brake",
         sort: Sort::Word(&["held", "free"]),
-        doc: "In a sprint: whether the brake holds watts, or its level stands before the sprint begins and the rider makes the watts. If left out: free for an all-out sprint of up to fifteen seconds, else held.",
+        doc: entry!(
+            "In a sprint: whether the brake holds watts, or its level stands before the sprint begins and the rider makes the watts. If left out: free for an all-out sprint of up to fifteen seconds, else held."
+        ),
         example: "\"free\"",
         ..PLAIN
     },
     Field {
         key: "stretch",
-        doc: "Whether the block may be made longer on the day; true if left out, but false in a sprint.",
+        doc: entry!(
+            "Whether the block may be made longer on the day; true if left out, but false in a sprint."
+        ),
         example: "true",
         ..PLAIN
     },
     Field {
         key: "cut",
-        doc: "Whether the block may be left out on the day; false if left out.",
+        doc: entry!("Whether the block may be left out on the day; false if left out."),
         example: "false",
         mistaken_for: &["optional"],
         ..PLAIN
@@ -285,7 +307,7 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "cue",
         sort: Sort::Tables(&[CUE]),
-        doc: "What is said or shown during the block.",
+        doc: entry!("What is said or shown during the block."),
         example: "[[block.cue]]",
         mistaken_for: &["cues", "text"],
         ..PLAIN
@@ -294,7 +316,9 @@ pub const FIELDS: &[Field] = &[
         key: "at",
         places: &[CUE],
         sort: Sort::Clock(CUE_SECONDS),
-        doc: "When the cue is due, counted from the block's start. A cue has either this or `before_end`.",
+        doc: entry!(
+            "When the cue is due, counted from the block's start. A cue has either this or `before_end`."
+        ),
         example: "\"0:30\"",
         mistaken_for: &["time", "start"],
         ..PLAIN
@@ -303,7 +327,9 @@ pub const FIELDS: &[Field] = &[
         key: "before_end",
         places: &[CUE],
         sort: Sort::Clock(CUE_SECONDS),
-        doc: "When the cue is due, counted back from the block's end, wherever that is on the day.",
+        doc: entry!(
+            "When the cue is due, counted back from the block's end, wherever that is on the day."
+        ),
         example: "\"0:10\"",
         mistaken_for: &["end", "from_end"],
         ..PLAIN
@@ -313,7 +339,9 @@ pub const FIELDS: &[Field] = &[
         places: &[CUE],
         sort: Sort::Word(CUE_KINDS),
         required: true,
-        doc: "What the cue is for: what to do, how it should feel, why, or company. Each kind can be muted by itself.",
+        doc: entry!(
+            "What the cue is for: what to do, how it should feel, why, or company. Each kind can be muted by itself."
+        ),
         example: "\"do\"",
         mistaken_for: &["type"],
     },
@@ -321,7 +349,7 @@ pub const FIELDS: &[Field] = &[
         key: "speaker",
         places: &[CUE],
         sort: Sort::Text(MOST_NAME),
-        doc: "Who says it, where several lead.",
+        doc: entry!("Who says it, where several lead."),
         example: "\"Lamp keeper\"",
         ..PLAIN
     },
@@ -330,7 +358,9 @@ pub const FIELDS: &[Field] = &[
         places: &[CUE],
         sort: Sort::Text(MOST_SAY),
         required: true,
-        doc: "What is said. Figures that can change on the day are written as fields in braces.",
+        doc: entry!(
+            "What is said. Figures that can change on the day are written as fields in braces."
+        ),
         example: "\"{left} to go, then {next.time} at {next.effort}.\"",
         mistaken_for: &["text", "message"],
     },

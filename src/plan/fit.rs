@@ -24,15 +24,15 @@ pub use origin::left_out;
 
 /// The time that a rider has, minutes.
 pub const MINUTES: Legal = Legal {
-    what: "a time to fit the session to",
-    unit: "minutes",
+    what: entry!("a time to fit the session to"),
+    unit: entry!("minutes"),
     least: 1.0,
     most: 360.0,
 };
 /// How much longer the warm-up can be made, minutes.
 pub const WARM_UP_MINUTES: Legal = Legal {
-    what: "a longer warm-up",
-    unit: "minutes",
+    what: entry!("a longer warm-up"),
+    unit: entry!("minutes"),
     least: 0.0,
     most: 30.0,
 };
@@ -112,7 +112,7 @@ pub struct Fitting {
 pub struct Fitted {
     /// The session as it will be ridden.
     pub plan: Plan,
-    /// What was changed.
+    /// What was changed. In English, as the session's own text has it, and recordings: it is translated where it is drawn.
     pub changes: Vec<String>,
 }
 
@@ -149,7 +149,7 @@ pub fn fit(written: &Plan, wish: &Wish) -> Result<Fitted, CannotFit> {
     }
     check(WARM_UP_MINUTES, wish.warm_up)?;
     let pieces = read_pieces_of(&written.source).ok_or_else(|| {
-        CannotFit("The session's own text cannot be read, so it cannot be fitted. Ride it as it is, or choose another.".to_owned())
+        CannotFit(word!("The session's own text cannot be read, so it cannot be fitted. Ride it as it is, or choose another.").to_owned())
     })?;
     let mut draft = Draft {
         written,
@@ -178,9 +178,9 @@ pub fn fit(written: &Plan, wish: &Wish) -> Result<Fitted, CannotFit> {
             .problems
             .first()
             .map(|problem| problem.what.as_str());
-        return Err(CannotFit(format!(
-            "The session cannot be fitted so: {} Wish for something else, or ride it as it was written.",
-            why.unwrap_or("it would be no session any more.")
+        return Err(CannotFit(say!(
+            "The session cannot be fitted so: {why} Wish for something else, or ride it as it was written.",
+            why = why.unwrap_or(word!("it would be no session any more."))
         )));
     };
     plan.fitted = Some(Arc::new(Fitting {
@@ -192,7 +192,7 @@ pub fn fit(written: &Plan, wish: &Wish) -> Result<Fitted, CannotFit> {
 }
 
 fn check(legal: Legal, minutes: u32) -> Result<(), CannotFit> {
-    let outside = |error| CannotFit(format!("The session was not fitted: {error}."));
+    let outside = |error| CannotFit(say!("The session was not fitted: {error}.", error));
     legal.check(f64::from(minutes)).map(drop).map_err(outside)
 }
 
@@ -296,18 +296,21 @@ impl fmt::Display for Wish {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut parts = Vec::new();
         if let Some(minutes) = self.minutes {
-            parts.push(format!("{minutes} minutes at most"));
+            parts.push(say!("{minutes} minutes at most", minutes));
         }
         if self.warm_up > 0 {
-            parts.push(format!("{} minutes more of warm-up", self.warm_up));
+            parts.push(say!(
+                "{minutes} minutes more of warm-up",
+                minutes = self.warm_up
+            ));
         }
         match self.recoveries {
             Recoveries::Full => {}
-            Recoveries::HalfWay => parts.push("recoveries half-way back".to_owned()),
-            Recoveries::Easier => parts.push("easier recoveries".to_owned()),
+            Recoveries::HalfWay => parts.push(word!("recoveries half-way back").to_owned()),
+            Recoveries::Easier => parts.push(word!("easier recoveries").to_owned()),
         }
         if parts.is_empty() {
-            parts.push("as it was written".to_owned());
+            parts.push(word!("as it was written").to_owned());
         }
         f.write_str(&parts.join(", "))
     }

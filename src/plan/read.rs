@@ -46,8 +46,8 @@ pub fn read(text: &str) -> Reading {
     if text.trim().is_empty() {
         problems.error(
             0,
-            "The file is empty.",
-            "Begin with format = 1, a name and a purpose; docs/session-format.md shows a whole session.",
+            word!("The file is empty."),
+            word!("Begin with format = 1, a name and a purpose; docs/session-format.md shows a whole session."),
         );
     } else {
         parse(text, &mut problems, |entries, lost_keys, problems| {
@@ -82,8 +82,8 @@ fn read_session(table: Table<'_>, lost_keys: &[String], problems: &mut Problems)
     if unrolled.is_empty() && whole_file_read {
         problems.error(
             0,
-            "The session has no block, so there is nothing to ride.",
-            "Add a [[block]] with a kind, a time and an effort.",
+            word!("The session has no block, so there is nothing to ride."),
+            word!("Add a [[block]] with a kind, a time and an effort."),
         );
     }
     let plan = Plan {
@@ -112,16 +112,27 @@ fn read_session(table: Table<'_>, lost_keys: &[String], problems: &mut Problems)
 }
 
 fn check_sums(plan: &Plan, values: &Values, problems: &mut Problems) {
-    let sums = [
-        ("main", "main part adds", plan.main_length()),
-        ("whole", "whole session adds", plan.length()),
-    ];
-    for (key, adds, found) in sums {
+    let sums = [("main", plan.main_length()), ("whole", plan.length())];
+    for (key, found) in sums {
         if let Some(wanted) = values.clock(key).filter(|&wanted| wanted != found) {
+            let what = if key == "main" {
+                say!(
+                    "The main part adds up to {found}, and main says {wanted}.",
+                    found,
+                    wanted
+                )
+            } else {
+                say!(
+                    "The whole session adds up to {found}, and whole says {wanted}.",
+                    found,
+                    wanted
+                )
+            };
+            let given = format!("{key} = \"{found}\"");
             problems.error(
                 values.at(key),
-                format!("The {adds} up to {found}, and {key} says {wanted}."),
-                format!("Write {key} = \"{found}\", or mend the blocks."),
+                what,
+                say!("Write {given}, or mend the blocks.", given),
             );
         }
     }
@@ -153,15 +164,15 @@ fn check_test(plan: &Plan, values: &Values, problems: &mut Problems) {
                 .all(|pair| share(pair[0].target) < share(pair[1].target));
             let steady = blocks.iter().all(|block| share(block.target).is_some());
             (tested.len() < LEAST_STEPS || !follow || !rise || !steady).then_some((
-                "The steps of a step test are five holds at least that follow one another, each steady and harder than the one before.",
-                "Mend the holds, or take `test` out.",
+                word!("The steps of a step test are five holds at least that follow one another, each steady and harder than the one before."),
+                word!("Mend the holds, or take `test` out."),
             ))
         }
         Some(ThresholdTest::ThreeMinutes) => {
             let right = matches!(blocks.as_slice(), [one] if one.length == ALL_OUT && one.brake == Brake::Free && !one.stretch);
             (!right).then_some((
-                "A three-minute test has one sprint, of 3:00, against a resistance that stands.",
-                "Give it a level, or an effort of 10 with brake = \"free\", and take every other sprint out.",
+                word!("A three-minute test has one sprint, of 3:00, against a resistance that stands."),
+                word!("Give it a level, or an effort of 10 with brake = \"free\", and take every other sprint out."),
             ))
         }
     };
@@ -175,15 +186,17 @@ fn check_test(plan: &Plan, values: &Values, problems: &mut Problems) {
     {
         problems.error(
             values.at("test"),
-            "Nothing easy follows the test, and legs that stop dead after it bring faintness.",
-            "Put a recovery or a cool-down behind it.",
+            word!(
+                "Nothing easy follows the test, and legs that stop dead after it bring faintness."
+            ),
+            word!("Put a recovery or a cool-down behind it."),
         );
     }
     if plan.test.is_some() && plan.audience == Audience::Newcomers {
         problems.error(
             values.at("test"),
-            "A threshold test is a maximal effort, and this session is for newcomers.",
-            "Take `test` out, or write the session for everyone.",
+            word!("A threshold test is a maximal effort, and this session is for newcomers."),
+            word!("Take `test` out, or write the session for everyone."),
         );
     }
 }

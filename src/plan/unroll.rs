@@ -51,8 +51,8 @@ fn read_at(
                 Depth::InInnerSet => {
                     problems.error(
                         table.at,
-                        "A set stands in a set in a set; sets may nest once.",
-                        "Write the innermost blocks out, or bring the set up by one.",
+                        word!("A set stands in a set in a set; sets may nest once."),
+                        word!("Write the innermost blocks out, or bring the set up by one."),
                     );
                     None
                 }
@@ -89,8 +89,12 @@ pub(super) fn unroll(pieces: &[Piece], problems: &mut Problems) -> Option<Vec<Un
     if count > MOST_BLOCKS {
         problems.error(
             0,
-            format!("The session has {count} blocks once its sets are unrolled; {MOST_BLOCKS} is the most."),
-            "Repeat less often.",
+            say!(
+                "The session has {count} blocks once its sets are unrolled; {most} is the most.",
+                count,
+                most = MOST_BLOCKS
+            ),
+            word!("Repeat less often."),
         );
         return None;
     }
@@ -98,8 +102,12 @@ pub(super) fn unroll(pieces: &[Piece], problems: &mut Problems) -> Option<Vec<Un
         let most = Span::from_seconds_f64(SESSION_SECONDS.most);
         problems.error(
             0,
-            format!("The session is {length} long; {most} is the most."),
-            "Make blocks shorter, or repeat less often.",
+            say!(
+                "The session is {length} long; {most} is the most.",
+                length,
+                most
+            ),
+            word!("Make blocks shorter, or repeat less often."),
         );
         return None;
     }

@@ -4,6 +4,7 @@ use super::cue::{Figures, fill};
 use super::literal::literal_count;
 use super::model::{Audience, Block, CueField, CuePlace, Kind, Load, Plan};
 use super::read::Placed;
+use crate::text::{Language, translated, within};
 use crate::time::Span;
 use crate::toml_table::{Problems, quoted};
 
@@ -34,11 +35,11 @@ pub(super) fn check(plan: &Plan, placed: &Placed, problems: &mut Problems) {
             if block.is_all_out() || (block.kind == Kind::Sprint) {
                 problems.warning(
                     one.at,
-                    format!(
-                        "The session is for newcomers, and {} is all-out work or a sprint.",
-                        quoted(&block.name)
+                    say!(
+                        "The session is for newcomers, and {block} is all-out work or a sprint.",
+                        block = quoted(&translated(&block.name))
                     ),
-                    "Ask for an effort up to 7, or write the session for everyone.",
+                    word!("Ask for an effort up to 7, or write the session for everyone."),
                 );
             }
         }
@@ -53,32 +54,39 @@ fn check_cues(plan: &Plan, placed: &Placed, problems: &mut Problems) {
             match read.cue.place {
                 CuePlace::FromStart(after) if after >= length => problems.warning(
                     read.at,
-                    format!("The cue is due {after} into a block of {length}, so it is never said."),
-                    "Place it earlier, or by `before_end`.",
+                    say!("The cue is due {after} into a block of {length}, so it is never said.", after, length),
+                    word!("Place it earlier, or by `before_end`."),
                 ),
                 CuePlace::FromEnd(before) if before > length => problems.warning(
                     read.at,
-                    format!("The cue is due {before} before the end of a block of {length}, so it is said at the block's start."),
-                    "Place it later.",
+                    say!("The cue is due {before} before the end of a block of {length}, so it is said at the block's start.", before, length),
+                    word!("Place it later."),
                 ),
                 _ => {}
             }
             if let Some((said, field)) = literal_count(&read.cue.text) {
                 problems.warning(
                     read.say_at,
-                    format!(
-                        "{} is counted out; when the session is stretched or cut it will be wrong.",
-                        quoted(&said)
+                    say!(
+                        "{count} is counted out; when the session is stretched or cut it will be wrong.",
+                        count = quoted(&said)
                     ),
-                    format!("Use the field {field}."),
+                    say!(
+                        "Use the field {field}.",
+                        field = field.replace(" or ", &format!(" {} ", word!("or")))
+                    ),
                 );
             }
             let counts = read.cue.holds(CueField::Repeat) || read.cue.holds(CueField::Repeats);
             if counts && one.block.repeat.is_none() {
                 problems.error(
                     read.say_at,
-                    "The cue counts repeats, and its block is in no set.",
-                    "Take {repeat} and {repeats} out, or put the block in a set.",
+                    word!("The cue counts repeats, and its block is in no set."),
+                    say!(
+                        "Take {one} and {other} out, or put the block in a set.",
+                        one = "{repeat}",
+                        other = "{repeats}"
+                    ),
                 );
             }
             let looks_ahead =
@@ -86,8 +94,13 @@ fn check_cues(plan: &Plan, placed: &Placed, problems: &mut Problems) {
             if looks_ahead && last {
                 problems.error(
                     read.say_at,
-                    "The cue tells of the next block, and nothing comes after this one.",
-                    "Take {next.effort} and {next.time} out; {total.left} is the time to the session's end.",
+                    word!("The cue tells of the next block, and nothing comes after this one."),
+                    say!(
+                        "Take {one} and {other} out; {left} is the time to the session's end.",
+                        one = "{next.effort}",
+                        other = "{next.time}",
+                        left = "{total.left}"
+                    ),
                 );
             }
         }
@@ -112,13 +125,15 @@ fn check_speech(plan: &Plan, placed: &Placed, problems: &mut Problems) {
             if due >= one.block.length {
                 continue;
             }
-            let text = fill(&read.cue.text, &Figures::planned(plan, index, due));
+            let figures = Figures::planned(plan, index, due);
+            // The warnings are the same in every language.
+            let text = within(Language::English, || fill(&read.cue.text, &figures));
             if start + due < busy_until {
                 let (line, _) = problems.position(busy_with);
                 problems.warning(
                     read.at,
-                    format!("The cue begins while the one of line {line} is still being said."),
-                    "Leave more time between them, or say less: two and a half words take a second.",
+                    say!("The cue begins while the one of line {line} is still being said.", line),
+                    word!("Leave more time between them, or say less: two and a half words take a second."),
                 );
             }
             check_breath(plan, index, due, &text, read.at, problems);
@@ -149,21 +164,21 @@ fn check_breath(
     if counted && due < countdown && due + takes > countdown {
         problems.warning(
             at,
-            "The cue is still being said when the last ten seconds of the block begin.",
-            format!(
-                "Place it {:.0} seconds earlier, or say less.",
-                (due + takes).less(countdown).seconds().ceil()
+            word!("The cue is still being said when the last ten seconds of the block begin."),
+            say!(
+                "Place it {seconds:.0} seconds earlier, or say less.",
+                seconds = (due + takes).less(countdown).seconds().ceil()
             ),
         );
     }
     if is_hard(block) && takes > LONGEST_HARD_TALK {
         problems.warning(
             at,
-            format!(
-                "The cue takes {:.0} seconds to say, in a block in which nobody has the breath for it.",
-                takes.seconds().ceil()
+            say!(
+                "The cue takes {seconds:.0} seconds to say, in a block in which nobody has the breath for it.",
+                seconds = takes.seconds().ceil()
             ),
-            "Say it in fifteen words, or in the recovery before.",
+            word!("Say it in fifteen words, or in the recovery before."),
         );
     }
 }
@@ -190,8 +205,14 @@ fn check_warm_up(plan: &Plan, placed: &Placed, problems: &mut Problems) {
     if warm_up < LEAST_WARM_UP {
         problems.warning(
             placed.get(first).map_or(0, |one| one.at),
-            format!("There are {warm_up} of warm-up before the first hard block."),
-            format!("Warm up for {LEAST_WARM_UP} at least before an effort of 8 or a sprint."),
+            say!(
+                "There are {warm_up} of warm-up before the first hard block.",
+                warm_up
+            ),
+            say!(
+                "Warm up for {least} at least before an effort of 8 or a sprint.",
+                least = LEAST_WARM_UP
+            ),
         );
     }
 }
@@ -206,15 +227,16 @@ fn check_cool_down(plan: &Plan, placed: &Placed, problems: &mut Problems) {
         .sum();
     if cool_down < LEAST_COOL_DOWN {
         let what = if cool_down == Span::ZERO {
-            "The session does not end with a cool-down.".to_owned()
+            word!("The session does not end with a cool-down.").to_owned()
         } else {
-            format!("The session ends with {cool_down} of cool-down.")
+            say!("The session ends with {cool_down} of cool-down.", cool_down)
         };
         problems.warning(
             placed.last().map_or(0, |one| one.at),
             what,
-            format!(
-                "End with {LEAST_COOL_DOWN} at least: stopping dead after work can bring faintness."
+            say!(
+                "End with {least} at least: stopping dead after work can bring faintness.",
+                least = LEAST_COOL_DOWN
             ),
         );
     }

@@ -6,14 +6,14 @@ use crate::time::Span;
 /// A load in a few words: "effort 7", "all out", "91 % of threshold", "250 W", "level 30 %", "slope 4.0 %".
 pub fn load(load: Load) -> String {
     if load.is_all_out() {
-        return "all out".to_owned();
+        return word!("all out").to_owned();
     }
     match load {
-        Load::Effort(_) => format!("effort {}", figure(load)),
-        Load::Threshold(_) => format!("{} of threshold", figure(load)),
+        Load::Effort(_) => say!("effort {effort}", effort = figure(load)),
+        Load::Threshold(_) => say!("{share} of threshold", share = figure(load)),
         Load::Power(_) => figure(load),
-        Load::Level(_) => format!("level {}", figure(load)),
-        Load::Slope(_) => format!("slope {}", figure(load)),
+        Load::Level(_) => say!("level {level}", level = figure(load)),
+        Load::Slope(_) => say!("slope {slope}", slope = figure(load)),
     }
 }
 
@@ -23,20 +23,39 @@ pub fn target(target: Target) -> String {
         Target::Steady(steady) => load(steady),
         Target::Line(from, to) if from.is_all_out() && to.is_all_out() => load(from),
         Target::Line(from, to) if from.is_all_out() => {
-            format!("all out to {}", load(to))
+            say!("all out to {load}", load = load(to))
         }
-        Target::Line(from, to) if to.is_all_out() => format!("{} to all out", load(from)),
+        Target::Line(from, to) if to.is_all_out() => say!("{load} to all out", load = load(from)),
         Target::Line(from, to) => match to {
-            Load::Threshold(_) => {
-                format!("{:.0} to {} of threshold", from.value() * 100.0, figure(to))
-            }
-            Load::Power(_) => format!("{:.0} to {}", from.value(), figure(to)),
-            Load::Level(_) => format!("level {:.0} to {}", from.value() * 100.0, figure(to)),
-            Load::Slope(_) => format!("slope {:.1} to {}", from.value(), figure(to)),
-            Load::Effort(_) => format!("{} to {}", load(from), figure(to)),
+            Load::Threshold(_) => say!(
+                "{from:.0} to {to} of threshold",
+                from = from.value() * 100.0,
+                to = figure(to)
+            ),
+            Load::Power(_) => format!("{:.0} {} {}", from.value(), up_to(), figure(to)),
+            Load::Level(_) => say!(
+                "level {from:.0} to {to}",
+                from = from.value() * 100.0,
+                to = figure(to)
+            ),
+            Load::Slope(_) => say!(
+                "slope {from:.1} to {to}",
+                from = from.value(),
+                to = figure(to)
+            ),
+            Load::Effort(_) => say!(
+                "effort {from} to {to}",
+                from = figure(from),
+                to = figure(to)
+            ),
         },
-        Target::None => "as you like".to_owned(),
+        Target::None => word!("as you like").to_owned(),
     }
+}
+
+/// What stands between the ends of a range. Not a sentence with its figures: it would be recognised in too many others.
+fn up_to() -> &'static str {
+    word!("to" # "from one figure to another")
 }
 
 fn figure(load: Load) -> String {
@@ -57,7 +76,7 @@ pub fn cadence(band: CadenceBand) -> String {
     if band.low == band.high {
         band.low.to_string()
     } else {
-        format!("{:.0} to {}", band.low.0, band.high)
+        format!("{:.0} {} {}", band.low.0, up_to(), band.high)
     }
 }
 
@@ -65,21 +84,24 @@ pub fn cadence(band: CadenceBand) -> String {
 /// second are dropped.
 pub fn spoken(span: Span) -> String {
     let seconds = span.whole_seconds();
-    let parts = [
-        (seconds / 3600, "hour"),
-        (seconds / 60 % 60, "minute"),
-        (seconds % 60, "second"),
-    ];
-    let said: Vec<String> = parts
-        .into_iter()
-        .filter(|&(count, _)| count > 0)
-        .map(|(count, unit)| format!("{count} {unit}{}", if count == 1 { "" } else { "s" }))
-        .collect();
-    if said.is_empty() {
-        "0 seconds".to_owned()
-    } else {
-        said.join(" ")
+    let (hours, minutes, rest) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
+    let mut said = Vec::new();
+    match hours {
+        0 => {}
+        1 => said.push(word!("1 hour").to_owned()),
+        count => said.push(say!("{count} hours", count)),
     }
+    match minutes {
+        0 => {}
+        1 => said.push(word!("1 minute").to_owned()),
+        count => said.push(say!("{count} minutes", count)),
+    }
+    match rest {
+        0 if seconds > 0 => {}
+        1 => said.push(word!("1 second").to_owned()),
+        count => said.push(say!("{count} seconds", count)),
+    }
+    said.join(" ")
 }
 
 #[cfg(test)]

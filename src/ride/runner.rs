@@ -34,6 +34,7 @@ use crate::ride::timeline::{Place, Timeline};
 use crate::ride::tired::{EaseDown, Eased, Strain};
 use crate::ride::want::Offer;
 use crate::rider::{self, Rider};
+use crate::text::{Language, within};
 use crate::time::{Instant, Span};
 use crate::units::{Bpm, BrakeTarget, Effort, MetresPerSecond, Rpm, Watts};
 
@@ -426,7 +427,9 @@ impl Runner {
         self.guard.next_block();
         // The new block's own way counts: its fall is no lead that was taken back.
         self.led = None;
-        let name = self.block_at(place).name_with_repeat();
+        // An event is kept in English, whoever reads.
+        let block = self.block_at(place);
+        let name = within(Language::English, || block.name_with_repeat());
         self.happened("block", false, name);
     }
 

@@ -4,11 +4,11 @@ use crate::toml_table::{Field, Place, Sort};
 use crate::units::{Legal, legal};
 
 /// The whole file.
-pub const RIDER: Place = Place("a rider file");
+pub const RIDER: Place = Place(entry!("a rider file"));
 
 /// A share of threshold in the effort map.
 pub const MAP_SHARE: Legal = Legal {
-    what: "a share of threshold",
+    what: entry!("a share of threshold"),
     unit: "",
     least: 0.0,
     most: 2.0,
@@ -41,14 +41,18 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "name",
         sort: Sort::Text(80),
-        doc: "What the rider is called on the screen and in recordings; `Rider` if left out.",
+        doc: entry!(
+            "What the rider is called on the screen and in recordings; `Rider` if left out."
+        ),
         example: "\"Lamp keeper\"",
         ..PLAIN
     },
     Field {
         key: "threshold",
         sort: Sort::Number(legal::THRESHOLD),
-        doc: "Threshold power, watts: what the rider can hold for about an hour. 120 if left out.",
+        doc: entry!(
+            "Threshold power, watts: what the rider can hold for about an hour. 120 if left out."
+        ),
         example: "180",
         mistaken_for: &["threshold_power", "threshold_watts"],
         ..PLAIN
@@ -56,7 +60,9 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "power_cap",
         sort: Sort::Number(legal::POWER_CAP),
-        doc: "No power that the brake holds outside sprints is above this, watts. 200 if left out.",
+        doc: entry!(
+            "No power that the brake holds outside sprints is above this, watts. 200 if left out."
+        ),
         example: "260",
         mistaken_for: &["cap", "max_power"],
         ..PLAIN
@@ -64,28 +70,30 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "sprint_cap",
         sort: Sort::Number(legal::SPRINT_CAP),
-        doc: "No power that the brake holds in a sprint is above this, watts; not below `power_cap`. 300 if left out.",
+        doc: entry!(
+            "No power that the brake holds in a sprint is above this, watts; not below `power_cap`. 300 if left out."
+        ),
         example: "500",
         ..PLAIN
     },
     Field {
         key: "w_prime",
         sort: Sort::Number(legal::W_PRIME),
-        doc: "The work above threshold that empties the rider, joules. 12000 if left out.",
+        doc: entry!("The work above threshold that empties the rider, joules. 12000 if left out."),
         example: "15000",
         ..PLAIN
     },
     Field {
         key: "age",
         sort: Sort::Whole(legal::AGE),
-        doc: "Age in years. It never sets a heart-rate ceiling by itself.",
+        doc: entry!("Age in years. It never sets a heart-rate ceiling by itself."),
         example: "41",
         ..PLAIN
     },
     Field {
         key: "max_heart_rate",
         sort: Sort::Number(legal::HEART_RATE),
-        doc: "Maximal heart rate as it was measured, beats a minute.",
+        doc: entry!("Maximal heart rate as it was measured, beats a minute."),
         example: "182",
         mistaken_for: &["max_hr", "heart_rate_max", "hr_max"],
         ..PLAIN
@@ -93,7 +101,7 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "rest_heart_rate",
         sort: Sort::Number(legal::HEART_RATE),
-        doc: "Heart rate at rest as it was measured, beats a minute.",
+        doc: entry!("Heart rate at rest as it was measured, beats a minute."),
         example: "56",
         mistaken_for: &["resting_heart_rate", "rest_hr", "hr_rest"],
         ..PLAIN
@@ -101,7 +109,9 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "heart_rate_ceiling",
         sort: Sort::Number(legal::HEART_RATE),
-        doc: "Above this heart rate the load is eased. None if left out: only the rider sets it.",
+        doc: entry!(
+            "Above this heart rate the load is eased. None if left out: only the rider sets it."
+        ),
         example: "170",
         mistaken_for: &["ceiling", "hr_ceiling"],
         ..PLAIN
@@ -109,7 +119,9 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "pause_after",
         sort: Sort::ClockOr(legal::PAUSE_AFTER_SECONDS, NEVER),
-        doc: "How long the pedals may stand still before the clock pauses, or `never`. Twenty seconds if left out.",
+        doc: entry!(
+            "How long the pedals may stand still before the clock pauses, or `never`. Twenty seconds if left out."
+        ),
         example: "\"0:20\"",
         mistaken_for: &["pause"],
         ..PLAIN
@@ -117,7 +129,9 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "meter_led",
         sort: Sort::Flag,
-        doc: "Whether the watts of a separate power meter are held rather than the trainer's own, by a slow correction of a tenth at most. `false` if left out.",
+        doc: entry!(
+            "Whether the watts of a separate power meter are held rather than the trainer's own, by a slow correction of a tenth at most. `false` if left out."
+        ),
         example: "true",
         mistaken_for: &["by_meter", "hold_by_meter"],
         ..PLAIN
@@ -125,7 +139,9 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "chainrings",
         sort: Sort::Wholes(legal::CHAINRING, MOST_CHAINRINGS),
-        doc: "Teeth of the chainrings of the bicycle on the trainer. With them and the sprockets the line about gears can count shifts.",
+        doc: entry!(
+            "Teeth of the chainrings of the bicycle on the trainer. With them and the sprockets the line about gears can count shifts."
+        ),
         example: "[50, 34]",
         mistaken_for: &["chainring", "rings"],
         ..PLAIN
@@ -133,7 +149,7 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "sprockets",
         sort: Sort::Wholes(legal::SPROCKET, MOST_SPROCKETS),
-        doc: "Teeth of the sprockets on the trainer, every one of them.",
+        doc: entry!("Teeth of the sprockets on the trainer, every one of them."),
         example: "[11, 12, 13, 14, 15, 17, 19, 21, 24, 28]",
         mistaken_for: &["cassette", "sprocket", "cogs"],
         ..PLAIN
@@ -141,7 +157,9 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "effort_map",
         sort: Sort::Numbers(MAP_SHARE, 10),
-        doc: "What the efforts 0 to 9 mean to this rider, as shares of threshold. The first is 0, and each is at least 0.01 above the one before. Common practice if left out.",
+        doc: entry!(
+            "What the efforts 0 to 9 mean to this rider, as shares of threshold. The first is 0, and each is at least 0.01 above the one before. Common practice if left out."
+        ),
         example: "[0.0, 0.2, 0.37, 0.47, 0.55, 0.63, 0.73, 0.82, 0.91, 1.02]",
         mistaken_for: &["map", "efforts"],
         ..PLAIN
@@ -149,7 +167,7 @@ pub const FIELDS: &[Field] = &[
     Field {
         key: "confirmed",
         sort: Sort::Words(CONFIRMED),
-        doc: "Which figures somebody has checked; the others are shown with \"check me\".",
+        doc: entry!("Which figures somebody has checked; the others are shown with \"check me\"."),
         example: "[\"threshold\", \"power_cap\"]",
         ..PLAIN
     },

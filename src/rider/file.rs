@@ -89,8 +89,8 @@ fn effort_map(values: &Values, problems: &mut Problems) -> EffortMap {
     map.unwrap_or_else(|| {
         problems.error(
             values.at("effort_map"),
-            "The effort map does not rise from 0 at effort 0 by 0.01 at least from each effort to the next.",
-            "Write ten rising shares of threshold, the first of them 0.",
+            word!("The effort map does not rise from 0 at effort 0 by 0.01 at least from each effort to the next."),
+            word!("Write ten rising shares of threshold, the first of them 0."),
         );
         EffortMap::default()
     })
@@ -109,11 +109,11 @@ fn unconfirmed(values: &Values, problems: &mut Problems) -> Vec<String> {
     if !absent.is_empty() {
         problems.error(
             values.at("confirmed"),
-            format!(
-                "The list confirms {}, which the file does not give.",
-                quoted(&one_of(&absent))
+            say!(
+                "The list confirms {keys}, which the file does not give.",
+                keys = quoted(&one_of(&absent))
             ),
-            "Give the figure, or take it out of the list.",
+            word!("Give the figure, or take it out of the list."),
         );
     }
     CONFIRMED
@@ -133,11 +133,12 @@ fn check_together(rider: &Rider, values: &Values, problems: &mut Problems) {
         };
         problems.error(
             values.at(key),
-            format!(
-                "The sprint cap of {} is below the power cap of {}.",
-                rider.sprint_cap, rider.power_cap
+            say!(
+                "The sprint cap of {sprint} is below the power cap of {power}.",
+                sprint = rider.sprint_cap,
+                power = rider.power_cap
             ),
-            "Give a sprint cap that is not below the power cap.",
+            word!("Give a sprint cap that is not below the power cap."),
         );
     }
     if rider.power_cap < rider.threshold {
@@ -148,19 +149,24 @@ fn check_together(rider: &Rider, values: &Values, problems: &mut Problems) {
         };
         problems.warning(
             values.at(key),
-            format!(
-                "The power cap of {} is below the threshold of {}: hard blocks will be held at the cap.",
-                rider.power_cap, rider.threshold
+            say!(
+                "The power cap of {cap} is below the threshold of {threshold}: hard blocks will be held at the cap.",
+                cap = rider.power_cap,
+                threshold = rider.threshold
             ),
-            "Raise the cap if that is not meant.",
+            word!("Raise the cap if that is not meant."),
         );
     }
     for (given, missing) in [("chainrings", "sprockets"), ("sprockets", "chainrings")] {
         if values.has(given) && !values.has(missing) {
             problems.warning(
                 values.at(given),
-                format!("`{given}` stands without `{missing}`: shifts are not counted."),
-                format!("Add the {missing}, or leave both out."),
+                say!(
+                    "`{given}` stands without `{missing}`: shifts are not counted.",
+                    given,
+                    missing
+                ),
+                say!("Add the {missing}, or leave both out.", missing),
             );
         }
     }
@@ -197,8 +203,14 @@ fn check_together(rider: &Rider, values: &Values, problems: &mut Problems) {
         if wrong {
             problems.error(
                 values.at(low_key),
-                format!("`{low_key}` of {low} is not below `{high_key}` of {high}."),
-                "Mend whichever of them is wrong.",
+                say!(
+                    "`{low_key}` of {low} is not below `{high_key}` of {high}.",
+                    low_key,
+                    low,
+                    high_key,
+                    high
+                ),
+                word!("Mend whichever of them is wrong."),
             );
         }
     }

@@ -73,7 +73,8 @@ impl Default for Rider {
     /// The cautious rider of a first start: 120 W, caps of 200 and 300 W, 12 kJ, nothing about the heart.
     fn default() -> Self {
         Self {
-            name: "Rider".to_owned(),
+            // In English, since files are named after it: it is translated where it is drawn.
+            name: entry!("Rider").to_owned(),
             threshold: Watts(120.0),
             power_cap: Watts(200.0),
             sprint_cap: Watts(300.0),

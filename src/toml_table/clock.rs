@@ -17,15 +17,16 @@ pub fn clock_from(text: &str) -> Result<Span, String> {
         })
         .collect();
     let general = || {
-        Err(
+        Err(word!(
             "Write minutes and seconds, as \"10:00\" or \"0:30\", or hours too, as \"1:05:00\"."
-                .to_owned(),
         )
+        .to_owned())
     };
     match figures.as_deref() {
-        Some(&[seconds]) => Err(format!(
-            "Write {seconds} minutes as \"{seconds}:00\", or {seconds} seconds as \"{}\".",
-            Span::from_seconds(seconds)
+        Some(&[seconds]) => Err(say!(
+            "Write {figure} minutes as \"{figure}:00\", or {figure} seconds as \"{clock}\".",
+            figure = seconds,
+            clock = Span::from_seconds(seconds)
         )),
         Some(&[minutes, seconds]) if pieces[1].len() == 2 && seconds < 60 => {
             Ok(Span::from_seconds(minutes * 60 + seconds))
@@ -35,9 +36,9 @@ pub fn clock_from(text: &str) -> Result<Span, String> {
         {
             Ok(Span::from_seconds(hours * 3600 + minutes * 60 + seconds))
         }
-        Some(&[minutes, seconds]) if seconds >= 60 => Err(format!(
-            "Seconds run to 59: write \"{}\".",
-            Span::from_seconds(minutes * 60 + seconds)
+        Some(&[minutes, seconds]) if seconds >= 60 => Err(say!(
+            "Seconds run to 59: write \"{clock}\".",
+            clock = Span::from_seconds(minutes * 60 + seconds)
         )),
         _ => general(),
     }
@@ -63,7 +64,7 @@ pub fn time_of_day(text: &str) -> Result<u32, String> {
             Some(minutes @ 0..=59),
             Some(seconds @ 0..=59),
         ] => Ok(hours * 3600 + minutes * 60 + seconds),
-        _ => Err("Write a time of the day, as 18:30.".to_owned()),
+        _ => Err(word!("Write a time of the day, as 18:30.").to_owned()),
     }
 }
 

@@ -27,28 +27,28 @@ pub fn decode(bytes: &[u8]) -> Result<&str, Problem> {
         })
     };
     if bytes.len() > MOST_BYTES {
-        let what = format!(
-            "The file is {} KiB long; {} KiB is the most.",
-            bytes.len().div_ceil(1024),
-            MOST_BYTES / 1024
+        let what = say!(
+            "The file is {length} KiB long; {most} KiB is the most.",
+            length = bytes.len().div_ceil(1024),
+            most = MOST_BYTES / 1024
         );
-        return refuse(1, what, "Choose a smaller file.");
+        return refuse(1, what, word!("Choose a smaller file."));
     }
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-        let what = "The file is written in UTF-16.".to_owned();
-        return refuse(1, what, "Save it as UTF-8.");
+        let what = word!("The file is written in UTF-16.").to_owned();
+        return refuse(1, what, word!("Save it as UTF-8."));
     }
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     if let Some(at) = bytes.iter().position(|&byte| byte == 0) {
         let line = 1 + bytes[..at].iter().filter(|&&byte| byte == b'\n').count();
-        let what = "The file is not text: it holds a zero byte.".to_owned();
-        return refuse(line, what, "Choose a text file that ends in .toml.");
+        let what = word!("The file is not text: it holds a zero byte.").to_owned();
+        return refuse(line, what, word!("Choose a text file that ends in .toml."));
     }
     std::str::from_utf8(bytes).or_else(|error| {
         let before = &bytes[..error.valid_up_to()];
         let line = 1 + before.iter().filter(|&&byte| byte == b'\n').count();
-        let what = "This line is not UTF-8 text.".to_owned();
-        refuse(line, what, "Save the file as UTF-8.")
+        let what = word!("This line is not UTF-8 text.").to_owned();
+        refuse(line, what, word!("Save the file as UTF-8."))
     })
 }
 
@@ -134,8 +134,8 @@ impl Fault {
         }
         let in_list = ["array element", "in array", "unclosed array, "];
         if in_list.iter().any(|piece| message.contains(piece)) {
-            let what = "A list that is opened here is not closed as it should be.";
-            let instead = "Close it on its line, as in effort = [2, 4].";
+            let what = word!("A list that is opened here is not closed as it should be.");
+            let instead = word!("Close it on its line, as in effort = [2, 4].");
             return Self::new(
                 opened_before(at, problems, text),
                 what,
@@ -145,28 +145,28 @@ impl Fault {
         }
         let (what, instead, loses) = match message {
             _ if message.starts_with("string values must be quoted") => (
-                "Words must stand in quotes.",
-                "Put it in double quotes, as in kind = \"hold\".",
+                word!("Words must stand in quotes."),
+                word!("Put it in double quotes, as in kind = \"hold\"."),
                 Loses::Nothing,
             ),
             _ if message.starts_with("key with no value") => (
-                "This line has a key and no value.",
-                "Write a key, an equals sign and a value, as in time = \"10:00\".",
+                word!("This line has a key and no value."),
+                word!("Write a key, an equals sign and a value, as in time = \"10:00\"."),
                 Loses::Line,
             ),
             _ if message.starts_with("invalid basic string") => (
-                "A text that is opened on this line is not closed.",
-                "End the text with a double quote on the same line.",
+                word!("A text that is opened on this line is not closed."),
+                word!("End the text with a double quote on the same line."),
                 Loses::Nothing,
             ),
             _ if message.starts_with("unclosed") && message.contains("table") => (
-                "The brackets of this heading are not closed.",
-                "Write [[block]] with two brackets on either side.",
+                word!("The brackets of this heading are not closed."),
+                word!("Write [[block]] with two brackets on either side."),
                 Loses::Table,
             ),
             _ => {
-                let what = format!("This line is not TOML: {message}.");
-                let instead = "Write key = value; texts and times stand in double quotes.";
+                let what = say!("This line is not TOML: {message}.", message);
+                let instead = word!("Write key = value; texts and times stand in double quotes.");
                 return Self::new(at, &what, instead, Loses::Line);
             }
         };
@@ -181,19 +181,22 @@ impl Fault {
         // A heading in single brackets would take the place of all those before it that repeat.
         if line.starts_with('[') && !line.starts_with("[[") {
             let heading = line.trim_end();
-            let what = format!(
-                "The heading {} stands in single brackets, so that there could be only one.",
-                quoted(heading)
+            let what = say!(
+                "The heading {heading} stands in single brackets, so that there could be only one.",
+                heading = quoted(heading)
             );
             return Self::new(
                 at,
                 &what,
-                "Write [[block]] with two brackets on either side.",
+                word!("Write [[block]] with two brackets on either side."),
                 Loses::Table,
             );
         }
-        let what = format!("The key {} stands here a second time.", quoted(&key));
-        Self::new(at, &what, "Keep one of them.", Loses::Nothing)
+        let what = say!(
+            "The key {key} stands here a second time.",
+            key = quoted(&key)
+        );
+        Self::new(at, &what, word!("Keep one of them."), Loses::Nothing)
     }
 }
 

@@ -21,8 +21,8 @@ impl Severity {
     /// As written before a problem.
     pub const fn key(self) -> &'static str {
         match self {
-            Self::Error => "error",
-            Self::Warning => "warning",
+            Self::Error => entry!("error"),
+            Self::Warning => entry!("warning"),
         }
     }
 }
@@ -45,7 +45,8 @@ pub struct Problem {
 /// As a compiler writes it, after the file's name: `12:8: error: What is wrong. What would be right.`
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (line, column, severity) = (self.line, self.column, self.severity.key());
+        let (line, column) = (self.line, self.column);
+        let severity = crate::text::word(self.severity.key());
         write!(
             f,
             "{line}:{column}: {severity}: {} {}",
@@ -176,8 +177,8 @@ impl<'t> Problems<'t> {
                 severity,
                 line,
                 column,
-                what: format!("{} more problems are not listed.", self.untold),
-                instead: "Mend those above first.".to_owned(),
+                what: say!("{count} more problems are not listed.", count = self.untold),
+                instead: word!("Mend those above first.").to_owned(),
             });
         }
         self.list

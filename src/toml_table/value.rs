@@ -1,7 +1,9 @@
 //! One value, read as its field asks for.
 
+mod lists;
+
 use toml::Spanned;
-use toml::de::{DeArray, DeTable, DeValue};
+use toml::de::{DeTable, DeValue};
 
 use super::clock::clock_from;
 use super::field::{Field, Sort};
@@ -71,12 +73,9 @@ pub(super) fn read_value<'v>(
         Sort::Line(legal) => reader.one_or_two(value, legal, problems),
         Sort::Band(legal) => match reader.one_or_two(value, legal, problems) {
             Some(Value::Pair(low, high)) if low > high => {
-                let what = format!("{} begins with its higher figure.", reader.name());
-                reader.fault(
-                    problems,
-                    what,
-                    format!("Write {} = [{high}, {low}].", field.key),
-                );
+                let what = say!("{key} begins with its higher figure.", key = reader.name());
+                let given = format!("{} = [{high}, {low}]", field.key);
+                reader.fault(problems, what, say!("Write {given}.", given));
                 None
             }
             read => read,
@@ -101,9 +100,10 @@ impl Reader<'_> {
     }
 
     fn example(&self) -> String {
-        format!(
-            "Write for instance {} = {}.",
-            self.field.key, self.field.example
+        // One figure, so that a decimal keeps its point: it goes into a file.
+        say!(
+            "Write for instance {given}.",
+            given = format!("{} = {}", self.field.key, self.field.example)
         )
     }
 
@@ -113,20 +113,25 @@ impl Reader<'_> {
 
     fn wrong_sort(&self, value: &DeValue, wanted: &str, problems: &mut Problems) {
         let found = match value {
-            DeValue::String(_) => "text in quotes",
-            DeValue::Integer(_) | DeValue::Float(_) => "a number",
-            DeValue::Boolean(_) => "true or false",
-            DeValue::Datetime(_) => "a date or a time of day",
-            DeValue::Array(_) => "a list",
-            DeValue::Table(_) => "a table",
+            DeValue::String(_) => word!("text in quotes"),
+            DeValue::Integer(_) | DeValue::Float(_) => word!("a number"),
+            DeValue::Boolean(_) => word!("true or false"),
+            DeValue::Datetime(_) => word!("a date or a time of day"),
+            DeValue::Array(_) => word!("a list"),
+            DeValue::Table(_) => word!("a table"),
         };
-        let what = format!("{} takes {wanted}, and this is {found}.", self.name());
+        let what = say!(
+            "{key} takes {wanted}, and this is {found}.",
+            key = self.name(),
+            wanted,
+            found
+        );
         self.fault(problems, what, self.example());
     }
 
     fn text(&self, value: &DeValue, most: usize, problems: &mut Problems) -> Option<String> {
         let Some(written) = value.as_str() else {
-            self.wrong_sort(value, "text in quotes", problems);
+            self.wrong_sort(value, word!("text in quotes"), problems);
             return None;
         };
         let text = written
@@ -135,26 +140,28 @@ impl Reader<'_> {
         let text = text.collect::<Vec<_>>().join(" ");
         let count = text.chars().count();
         if let Some(bad) = text.chars().find(|&c| is_unsafe(c)) {
-            let what = format!(
-                "{} holds the hidden character U+{:04X}, which could make it show other than it reads.",
-                self.name(),
-                u32::from(bad)
+            let what = say!(
+                "{key} holds the hidden character {hidden}, which could make it show other than it reads.",
+                key = self.name(),
+                hidden = format!("U+{:04X}", u32::from(bad))
             );
-            self.fault(problems, what, "Take it out.".to_owned());
+            self.fault(problems, what, word!("Take it out.").to_owned());
             None
         } else if count == 0 {
             self.fault(
                 problems,
-                format!("{} is empty.", self.name()),
+                say!("{key} is empty.", key = self.name()),
                 self.example(),
             );
             None
         } else if count > most {
-            let what = format!(
-                "{} is {count} characters long; {most} is the most.",
-                self.name()
+            let what = say!(
+                "{key} is {count} characters long; {most} is the most.",
+                key = self.name(),
+                count,
+                most
             );
-            self.fault(problems, what, "Make it shorter.".to_owned());
+            self.fault(problems, what, word!("Make it shorter.").to_owned());
             None
         } else {
             Some(text)
@@ -168,7 +175,7 @@ impl Reader<'_> {
         problems: &mut Problems,
     ) -> Option<&'static str> {
         let Some(written) = value.as_str() else {
-            self.wrong_sort(value, "a word in quotes", problems);
+            self.wrong_sort(value, word!("a word in quotes"), problems);
             return None;
         };
         if let Some(&word) = words.iter().find(|&&word| word == written) {
@@ -176,52 +183,28 @@ impl Reader<'_> {
         }
         let instead = match nearest(written, words.iter().copied()) {
             Some(near) if words.len() > MOST_LISTED => {
-                format!("Write \"{near}\" if that is meant; the format's page lists all.")
+                say!(
+                    "Write \"{near}\" if that is meant; the format's page lists all.",
+                    near
+                )
             }
-            None if words.len() > MOST_LISTED => "The format's page lists all words.".to_owned(),
-            Some(near) => format!(
-                "Write \"{near}\" if that is meant; known are {}.",
-                one_of(words)
+            None if words.len() > MOST_LISTED => {
+                word!("The format's page lists all words.").to_owned()
+            }
+            Some(near) => say!(
+                "Write \"{near}\" if that is meant; known are {words}.",
+                near,
+                words = one_of(words)
             ),
-            None => format!("Write one of {}.", one_of(words)),
+            None => say!("Write one of {words}.", words = one_of(words)),
         };
-        let what = format!(
-            "{} does not know the word {}.",
-            self.name(),
-            quoted(written)
+        let what = say!(
+            "{key} does not know the word {word}.",
+            key = self.name(),
+            word = quoted(written)
         );
         self.fault(problems, what, instead);
         None
-    }
-
-    fn words<'v>(
-        &self,
-        value: &DeValue,
-        words: &'static [&'static str],
-        problems: &mut Problems,
-    ) -> Option<Value<'v>> {
-        let Some(list) = value.as_array() else {
-            self.wrong_sort(value, "a list of words", problems);
-            return None;
-        };
-        let mut read = Vec::new();
-        for item in list.iter().take(words.len() + 1) {
-            let reader = Reader {
-                at: item.span().start,
-                ..*self
-            };
-            let word = reader.word(item.get_ref(), words, problems)?;
-            if read.contains(&word) {
-                reader.fault(
-                    problems,
-                    format!("{} stands in this list twice.", quoted(word)),
-                    "Keep one.".to_owned(),
-                );
-                return None;
-            }
-            read.push(word);
-        }
-        Some(Value::Words(read))
     }
 
     fn clock(&self, value: &DeValue, legal: Legal, problems: &mut Problems) -> Option<Span> {
@@ -229,42 +212,42 @@ impl Reader<'_> {
             DeValue::String(text) => match clock_from(text) {
                 Ok(span) => span,
                 Err(instead) => {
-                    let what =
-                        format!("{} is not a length of time: {}.", self.name(), quoted(text));
+                    let what = say!(
+                        "{key} is not a length of time: {written}.",
+                        key = self.name(),
+                        written = quoted(text)
+                    );
                     self.fault(problems, what, instead);
                     return None;
                 }
             },
             // TOML reads 10:00 without quotes as ten in the morning.
             DeValue::Datetime(_) => {
-                let what = format!(
-                    "{} stands without quotes, so that it reads as a time of day.",
-                    self.name()
+                let what = say!(
+                    "{key} stands without quotes, so that it reads as a time of day.",
+                    key = self.name()
                 );
-                self.fault(
-                    problems,
-                    what,
-                    format!("Write {} = \"{}\".", self.field.key, self.written),
-                );
+                let given = format!("{} = \"{}\"", self.field.key, self.written);
+                self.fault(problems, what, say!("Write {given}.", given));
                 return None;
             }
             DeValue::Integer(_) | DeValue::Float(_) => {
-                let what = format!(
-                    "{} is a bare number, and it is not said of what.",
-                    self.name()
+                let what = say!(
+                    "{key} is a bare number, and it is not said of what.",
+                    key = self.name()
                 );
                 self.fault(
                     problems,
                     what,
-                    format!(
-                        "Write minutes and seconds in quotes: {} = {}.",
-                        self.field.key, self.field.example
+                    say!(
+                        "Write minutes and seconds in quotes: {given}.",
+                        given = format!("{} = {}", self.field.key, self.field.example)
                     ),
                 );
                 return None;
             }
             _ => {
-                self.wrong_sort(value, "a length of time in quotes", problems);
+                self.wrong_sort(value, word!("a length of time in quotes"), problems);
                 return None;
             }
         };
@@ -272,11 +255,12 @@ impl Reader<'_> {
             return Some(span);
         }
         let bound = Span::from_seconds_f64;
-        let what = format!(
-            "{} of {span} is outside {} to {}.",
-            a_capital(legal.what),
-            bound(legal.least),
-            bound(legal.most)
+        let what = say!(
+            "{what} of {value} is outside {least} to {most}.",
+            what = a_capital(crate::text::word(legal.what)),
+            value = span,
+            least = bound(legal.least),
+            most = bound(legal.most)
         );
         self.fault(problems, what, self.example());
         None
@@ -291,22 +275,24 @@ impl Reader<'_> {
                 let bare = text.trim().trim_end_matches('%').trim();
                 let instead = match bare.parse::<f64>() {
                     Ok(number) if text.contains('%') && legal.most <= 3.0 => {
-                        format!(
-                            "Write it as a share: {} = {}.",
-                            self.field.key,
-                            number / 100.0
+                        say!(
+                            "Write it as a share: {given}.",
+                            given = format!("{} = {}", self.field.key, number / 100.0)
                         )
                     }
                     Ok(number) => {
-                        format!("Write it without quotes: {} = {number}.", self.field.key)
+                        say!(
+                            "Write it without quotes: {given}.",
+                            given = format!("{} = {number}", self.field.key)
+                        )
                     }
                     Err(_) => self.example(),
                 };
                 self.fault(
                     problems,
-                    format!(
-                        "{} takes a number, and this is text in quotes.",
-                        self.name()
+                    say!(
+                        "{key} takes a number, and this is text in quotes.",
+                        key = self.name()
                     ),
                     instead,
                 );
@@ -323,7 +309,9 @@ impl Reader<'_> {
                 let share =
                     legal.most <= 3.0 && number > legal.most && legal.check(number / 100.0).is_ok();
                 let instead = if share {
-                    format!("{number} % is written as {}.", number / 100.0)
+                    // With its full stop it keeps its point: it goes into a file.
+                    let share = format!("{}.", number / 100.0);
+                    say!("{number} % is written as {share}", number, share)
                 } else {
                     self.example()
                 };
@@ -342,154 +330,19 @@ impl Reader<'_> {
         if number.fract() == 0.0 {
             return Some(number);
         }
-        let what = format!(
-            "{} takes a whole number, and this is {number}.",
-            self.name()
+        let what = say!(
+            "{key} takes a whole number, and this is {number}.",
+            key = self.name(),
+            number
         );
         self.fault(problems, what, self.example());
         None
     }
 
-    fn one_or_two<'v>(
-        &self,
-        value: &DeValue,
-        legal: Legal,
-        problems: &mut Problems,
-    ) -> Option<Value<'v>> {
-        let Some(list) = value.as_array() else {
-            return self.number(value, legal, problems).map(Value::Number);
-        };
-        match self.list(list, legal, 2, problems)?.as_slice() {
-            &[first, second] => Some(Value::Pair(first, second)),
-            _ => None,
-        }
-    }
-
-    fn numbers<'v>(
-        &self,
-        value: &DeValue,
-        legal: Legal,
-        count: usize,
-        problems: &mut Problems,
-    ) -> Option<Value<'v>> {
-        let Some(list) = value.as_array() else {
-            self.wrong_sort(value, "a list of numbers", problems);
-            return None;
-        };
-        self.list(list, legal, count, problems).map(Value::Numbers)
-    }
-
-    fn list(
-        &self,
-        list: &DeArray,
-        legal: Legal,
-        count: usize,
-        problems: &mut Problems,
-    ) -> Option<Vec<f64>> {
-        if list.len() != count {
-            let what = format!(
-                "The list of {} has {} figures and not {count}.",
-                self.name(),
-                list.len()
-            );
-            self.fault(problems, what, self.example());
-            return None;
-        }
-        let read: Vec<_> = list
-            .iter()
-            .map(|item| {
-                Reader {
-                    at: item.span().start,
-                    ..*self
-                }
-                .number(item.get_ref(), legal, problems)
-            })
-            .collect();
-        read.into_iter().collect()
-    }
-
-    fn wholes<'v>(
-        &self,
-        value: &DeValue,
-        legal: Legal,
-        most: usize,
-        problems: &mut Problems,
-    ) -> Option<Value<'v>> {
-        let Some(list) = value.as_array() else {
-            self.wrong_sort(value, "a list of whole numbers", problems);
-            return None;
-        };
-        if list.is_empty() || list.len() > most {
-            let what = format!(
-                "The list of {} has {} figures; from one to {most} may stand there.",
-                self.name(),
-                list.len()
-            );
-            self.fault(problems, what, self.example());
-            return None;
-        }
-        let mut read = Vec::new();
-        for item in list.iter() {
-            let reader = Reader {
-                at: item.span().start,
-                ..*self
-            };
-            let number = reader.whole(item.get_ref(), legal, problems)?;
-            if read.contains(&number) {
-                reader.fault(
-                    problems,
-                    format!("{number} stands in the list of {} twice.", self.name()),
-                    "Keep one.".to_owned(),
-                );
-                return None;
-            }
-            read.push(number);
-        }
-        Some(Value::Numbers(read))
-    }
-
     fn flag(&self, value: &DeValue, problems: &mut Problems) -> Option<bool> {
         if value.as_bool().is_none() {
-            self.wrong_sort(value, "true or false without quotes", problems);
+            self.wrong_sort(value, word!("true or false without quotes"), problems);
         }
         value.as_bool()
-    }
-
-    fn tables<'v>(
-        &self,
-        value: &'v DeValue<'v>,
-        problems: &mut Problems,
-    ) -> Option<Vec<Table<'v>>> {
-        let key = self.field.key;
-        let Some(list) = value.as_array() else {
-            let what = if value.is_table() {
-                format!("[{key}] stands in single brackets, so that there could be only one.")
-            } else {
-                format!("{} is a heading, and this is a value.", self.name())
-            };
-            self.fault(
-                problems,
-                what,
-                format!("Write {} on a line of its own.", self.field.example),
-            );
-            return None;
-        };
-        let mut tables = Vec::new();
-        for item in list {
-            let at = item.span().start;
-            match item.get_ref().as_table() {
-                Some(entries) => tables.push(Table { at, entries }),
-                None => {
-                    let reader = Reader { at, ..*self };
-                    reader.fault(
-                        problems,
-                        format!("{} is a list of tables, and this is a value.", self.name()),
-                        format!("Write {} on a line of its own.", self.field.example),
-                    );
-                    return None;
-                }
-            }
-        }
-        Some(tables)
     }
 }

@@ -6,6 +6,7 @@ use super::field::{Field, Place, fields_at};
 use super::problem::Problems;
 use super::value::{Table, Value, read_value};
 use super::wording::{nearest, one_of, quoted};
+use crate::text::word;
 use crate::time::Span;
 
 struct Entry<'v> {
@@ -45,15 +46,16 @@ pub fn read_table<'v>(
     for field in fields_at(fields, place).filter(|field| field.required) {
         let present = entries.iter().any(|entry| entry.key == field.key);
         if !present && !lost_keys.iter().any(|key| key == field.key) {
-            let what = format!(
-                "{} has no {}.",
-                super::a_capital(place.0),
-                quoted(field.key)
+            let what = say!(
+                "{place} has no {key}.",
+                place = super::a_capital(word(place.0)),
+                key = quoted(field.key)
             );
             let instead = if field.example.starts_with('[') && field.example.ends_with("]]") {
-                format!("Add {}.", field.example)
+                say!("Add {heading}.", heading = field.example)
             } else {
-                format!("Add for instance {} = {}.", field.key, field.example)
+                let given = format!("{} = {}", field.key, field.example);
+                say!("Add for instance {given}.", given)
             };
             problems.error(table.at, what, instead);
         }
@@ -81,21 +83,39 @@ fn unknown_key(
     let elsewhere = fields.iter().find(|field| field.key == key);
     let (what, instead) = match (elsewhere, near) {
         (Some(field), _) => (
-            format!("{} does not belong in {}.", quoted(key), place.0),
-            format!(
-                "It belongs in {}; move it, or take it out.",
-                one_of(&field.places.iter().map(|place| place.0).collect::<Vec<_>>())
+            say!(
+                "{key} does not belong in {place}.",
+                key = quoted(key),
+                place = word(place.0)
+            ),
+            say!(
+                "It belongs in {places}; move it, or take it out.",
+                places = one_of(
+                    &field
+                        .places
+                        .iter()
+                        .map(|place| word(place.0))
+                        .collect::<Vec<_>>()
+                )
             ),
         ),
         (None, Some(near)) => (
-            format!("{} is not a key of {}.", quoted(key), place.0),
-            format!("The nearest is `{near}`: write that if it is meant."),
+            say!(
+                "{key} is not a key of {place}.",
+                key = quoted(key),
+                place = word(place.0)
+            ),
+            say!("The nearest is `{near}`: write that if it is meant.", near),
         ),
         (None, None) => (
-            format!("{} is not a key of {}.", quoted(key), place.0),
-            format!(
-                "Its keys are {}.",
-                one_of(&here().map(|field| field.key).collect::<Vec<_>>())
+            say!(
+                "{key} is not a key of {place}.",
+                key = quoted(key),
+                place = word(place.0)
+            ),
+            say!(
+                "Its keys are {keys}.",
+                keys = one_of(&here().map(|field| field.key).collect::<Vec<_>>())
             ),
         ),
     };

@@ -28,7 +28,7 @@ pub fn one_of(words: &[&str]) -> String {
     match words {
         [] => String::new(),
         [only] => (*only).to_owned(),
-        [first @ .., last] => format!("{} or {last}", first.join(", ")),
+        [first @ .., last] => format!("{} {} {last}", first.join(", "), word!("or")),
     }
 }
 

@@ -4,6 +4,7 @@ use super::{CannotFit, Draft, Recoveries, blocks, paths, piece_at};
 use crate::plan::model::{Kind, Load, Target};
 use crate::plan::unroll::Piece;
 use crate::plan::words;
+use crate::text::{Language, within};
 use crate::time::Span;
 use crate::units::legal;
 
@@ -31,18 +32,20 @@ pub(super) fn warm_up(draft: &mut Draft<'_>, minutes: u32) -> Result<(), CannotF
         })
         .max_by_key(|&(ref path, _, length)| (length, std::cmp::Reverse(path.clone())));
     let Some((path, _, length)) = longest else {
-        return Err(CannotFit("The session has no warm-up before its work that may be made longer. Ride some easy minutes before you start it.".to_owned()));
+        return Err(CannotFit(word!("The session has no warm-up before its work that may be made longer. Ride some easy minutes before you start it.").to_owned()));
     };
     if (length + more).seconds() > legal::BLOCK_SECONDS.most {
         return Err(CannotFit(
-            "The warm-up would be longer than a block can be. Wish for less.".to_owned(),
+            word!("The warm-up would be longer than a block can be. Wish for less.").to_owned(),
         ));
     }
     if let Some(Piece::One(read)) = piece_at(&mut draft.pieces, &path) {
         read.block.length += more;
-        draft.changes.push(format!(
-            "{}: {} in place of {length}, for a longer warm-up.",
-            read.block.name, read.block.length
+        draft.changes.push(kept!(
+            "{name}: {now} in place of {was}, for a longer warm-up.",
+            name = read.block.name,
+            now = read.block.length,
+            was = length
         ));
     }
     Ok(())
@@ -69,34 +72,28 @@ pub(super) fn recoveries(draft: &mut Draft<'_>, recoveries: Recoveries) {
             Target::None => Target::None,
         };
         if easier != read.block.target {
-            changed.push(format!(
-                "{} {}",
-                read.block.name,
-                instead(easier, read.block.target)
-            ));
+            changed.push((read.block.name.clone(), easier, read.block.target));
             read.block.target = easier;
         }
     }
-    let how = match recoveries {
-        Recoveries::HalfWay => "half-way back to the full ones",
-        _ => "easier",
+    let [(name, easier, written), alike @ ..] = changed.as_slice() else {
+        return;
     };
-    match changed.as_slice() {
-        [] => {}
-        [one] => draft.changes.push(format!("Recoveries {how}: {one}.")),
-        [first, rest @ ..] => draft.changes.push(format!(
-            "Recoveries {how}: {first}, and {} more alike.",
-            rest.len()
-        )),
-    }
-}
-
-fn instead(easier: Target, written: Target) -> String {
-    format!(
-        "at {} in place of {}",
-        words::target(easier),
-        words::target(written)
-    )
+    // What was changed is kept in English, and its targets with it.
+    let english = |target| within(Language::English, || words::target(target));
+    let (now, was, more) = (english(*easier), english(*written), alike.len());
+    draft.changes.push(match (recoveries, more) {
+        (Recoveries::HalfWay, 0) => {
+            kept!("Recoveries half-way back to the full ones: {name} at {now} in place of {was}.")
+        }
+        (Recoveries::HalfWay, _) => kept!(
+            "Recoveries half-way back to the full ones: {name} at {now} in place of {was}, and {more} more alike."
+        ),
+        (_, 0) => kept!("Recoveries easier: {name} at {now} in place of {was}."),
+        (_, _) => {
+            kept!("Recoveries easier: {name} at {now} in place of {was}, and {more} more alike.")
+        }
+    });
 }
 
 /// An easier load; never more than the written one. A descent is left as it is.

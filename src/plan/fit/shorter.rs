@@ -26,9 +26,11 @@ pub(super) fn shorten(
         return Ok(());
     }
     if draft.written.test.is_some() {
-        return Err(CannotFit(format!(
+        return Err(CannotFit(say!(
             "A threshold test measures nothing once it is cut: it takes {before}, and you have {most}. Ride it on a day \
-             with more time, or choose another session."
+             with more time, or choose another session.",
+            before,
+            most
         )));
     }
     repeats(draft, most);
@@ -43,17 +45,19 @@ pub(super) fn shorten(
     ends(draft, most, easy);
     let shortest = draft.length();
     if shortest > most {
-        return Err(CannotFit(format!(
-            "The shortest that \"{}\" can be is {shortest}, and you have {most}: its warm-up, its cool-down and a piece of \
-             its work stay. Take {} minutes, or choose another session.",
-            draft.written.name,
-            shortest.whole_seconds().div_ceil(60)
+        return Err(CannotFit(say!(
+            "The shortest that \"{session}\" can be is {shortest}, and you have {most}: its warm-up, its cool-down and a \
+             piece of its work stay. Take {minutes} minutes, or choose another session.",
+            session = draft.written.name,
+            shortest,
+            most,
+            minutes = shortest.whole_seconds().div_ceil(60)
         )));
     }
     silence(draft);
     let spare = most.less(shortest);
     if spare >= Span::from_seconds(60) {
-        draft.changes.push(format!(
+        draft.changes.push(kept!(
             "It is {shortest} now and leaves {spare} of your {most}: what goes first goes whole."
         ));
     }
@@ -109,8 +113,8 @@ fn repeats(draft: &mut Draft<'_>, most: Span) {
         if now < written {
             let name = name_of_set(piece_at(&mut draft.pieces, &path));
             draft.changes.push(match now {
-                1 => format!("{name}: once in place of {written} times."),
-                _ => format!("{name}: {now} times in place of {written}."),
+                1 => kept!("{name}: once in place of {written} times."),
+                _ => kept!("{name}: {now} times in place of {written}."),
             });
         }
     }
@@ -127,7 +131,7 @@ fn holds_easy(pieces: &[Piece]) -> bool {
 /// A set is called by its first work, else by its first block.
 fn name_of_set(piece: Option<&mut Piece>) -> String {
     let Some(Piece::Set(_, inner)) = piece else {
-        return "The set".to_owned();
+        return entry!("The set").to_owned();
     };
     let mut names = Vec::new();
     for path in paths(inner) {
@@ -139,7 +143,7 @@ fn name_of_set(piece: Option<&mut Piece>) -> String {
     names
         .into_iter()
         .nth(work)
-        .map_or_else(|| "The set".to_owned(), |(_, name)| name)
+        .map_or_else(|| entry!("The set").to_owned(), |(_, name)| name)
 }
 
 /// Leaves out blocks that may be cut, the last first; never the last piece of work, nor the session's last block, on
@@ -180,9 +184,8 @@ fn left_out(draft: &mut Draft<'_>, most: Span) {
     });
     if !out.is_empty() {
         let names: Vec<_> = out.into_iter().rev().map(|(.., name)| name).collect();
-        draft
-            .changes
-            .push(format!("Left out: {}.", names.join(", ")));
+        let names = names.join(", ");
+        draft.changes.push(kept!("Left out: {names}."));
     }
 }
 
@@ -263,11 +266,11 @@ fn ends(draft: &mut Draft<'_>, most: Span, ends: Ends) {
         if let Some(Piece::One(read)) = piece_at(&mut draft.pieces, &path)
             && read.block.length < was
         {
-            let change = format!(
-                "{}: {} in place of {was}.",
-                read.block.name, read.block.length
-            );
-            draft.changes.push(change);
+            draft.changes.push(kept!(
+                "{name}: {now} in place of {was}.",
+                name = read.block.name,
+                now = read.block.length
+            ));
         }
     }
 }
@@ -289,10 +292,10 @@ fn silence(draft: &mut Draft<'_>) {
     }
     match lost {
         0 => {}
-        1 => draft
-            .changes
-            .push("One cue falls away, whose place is outside of its shorter block.".to_owned()),
-        more => draft.changes.push(format!(
+        1 => draft.changes.push(kept!(
+            "One cue falls away, whose place is outside of its shorter block."
+        )),
+        more => draft.changes.push(kept!(
             "{more} cues fall away, whose places are outside of their shorter blocks."
         )),
     }
