@@ -2,6 +2,7 @@
 
 use egui::{Pos2, Rect, vec2};
 use stillroad::engine::Snapshot;
+use stillroad::text::word;
 use stillroad::time::Span;
 use stillroad::ui::keys::Hands;
 use stillroad::ui::legibility::{CAPITALS, Sight};
@@ -87,7 +88,7 @@ fn find<'a>(drawn: &'a [Drawn], words: &str) -> Option<&'a Drawn> {
 }
 
 /// What is wrong in any state at any size of window, with type so much larger than designed.
-fn faults(text: f32) -> Vec<String> {
+pub(super) fn faults(text: f32) -> Vec<String> {
     let mut faults = Vec::new();
     for (name, snapshot) in rides() {
         let data = Data::new(snapshot.at, &snapshot, &Hands::default(), true);
@@ -137,7 +138,7 @@ fn faults(text: f32) -> Vec<String> {
                 }
             }
             // Keys are looked at leaning over the bars, from six tenths of the distance.
-            for key in ["esc", "brake off"] {
+            for key in [word("esc"), word("brake off")] {
                 least(key, 0.6 * LEAST_MM);
             }
         }

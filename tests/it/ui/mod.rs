@@ -6,6 +6,7 @@ mod ended;
 mod ends;
 mod failure;
 pub mod hand;
+mod in_german;
 mod keys;
 mod lead_page;
 mod left_open;

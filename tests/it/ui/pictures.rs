@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use egui::Key;
 use stillroad::engine::Snapshot;
+use stillroad::text::{Language, within};
 use stillroad::ui::theme::{DARK, Ground, PAPER};
 
 use super::hand::Window;
@@ -96,10 +97,15 @@ pub fn written(to: &Path, window: &mut Window, view: View) {
 ///
 /// `STILLROAD_ONLY` takes only the states whose names hold one of its words, parted by commas, and `STILLROAD_WIDTHS` only
 /// windows so many pixels wide. `STILLROAD_VIEWS` names the ways of looking at them, parted
-/// by commas: plain, glance, protanopia, deuteranopia, tritanopia, achromatopsia, or all; plain where it is not given.
+/// by commas: plain, glance, protanopia, deuteranopia, tritanopia, achromatopsia, or all; plain where it is not given. `STILLROAD_LANGUAGE` is the code of a language.
 #[test]
 #[ignore = "writes pictures for people to look at: set STILLROAD_PICTURES to a folder"]
 fn write_every_state() {
+    let code = std::env::var("STILLROAD_LANGUAGE").unwrap_or_else(|_| "en".to_owned());
+    within(Language::from_code(&code).unwrap(), write_states);
+}
+
+fn write_states() {
     let folder = PathBuf::from(std::env::var("STILLROAD_PICTURES").unwrap());
     std::fs::create_dir_all(&folder).unwrap();
     let only = std::env::var("STILLROAD_ONLY").unwrap_or_default();

@@ -163,8 +163,8 @@ fn tree(window: &Window) -> Vec<Node> {
         .collect()
 }
 
-#[test]
-fn a_screen_reader_is_told_what_stands_on_the_screen() {
+/// What is wrong in any state.
+pub(super) fn wrong() -> Vec<String> {
     let mut wrong = Vec::new();
     for (state, snapshot) in states::all() {
         let riding = snapshot.mode.under_way();
@@ -190,6 +190,12 @@ fn a_screen_reader_is_told_what_stands_on_the_screen() {
             wrong.extend(counted.map(|fault| format!("{state} at {width}: {fault}")));
         }
     }
+    wrong
+}
+
+#[test]
+fn a_screen_reader_is_told_what_stands_on_the_screen() {
+    let wrong = wrong();
     assert!(wrong.is_empty(), "{}:\n{}", wrong.len(), wrong.join("\n"));
 }
 

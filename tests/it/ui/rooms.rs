@@ -104,15 +104,20 @@ fn ride_data(snapshot: &Snapshot) -> ride::Data {
     ride::Data::new(snapshot.at, snapshot, &Hands::default(), true)
 }
 
-#[test]
-fn every_state_of_the_ride_in_words() {
+/// Every state of the Ride room.
+pub(super) fn all_told() -> String {
     let mut all = String::new();
     for (state, snapshot) in states::all() {
         if snapshot.mode.under_way() {
             write!(all, "== {state}\n{}\n", told(&ride_data(&snapshot))).unwrap();
         }
     }
-    insta::assert_snapshot!("ride", all);
+    all
+}
+
+#[test]
+fn every_state_of_the_ride_in_words() {
+    insta::assert_snapshot!("ride", all_told());
 }
 
 #[test]
