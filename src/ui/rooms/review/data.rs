@@ -260,7 +260,8 @@ impl Data {
         }
     }
 
-    fn as_csv(&self, state: &State) -> Option<String> {
+    /// The same in the language of this view.
+    pub(super) fn as_csv(&self, state: &State) -> Option<String> {
         match self.view {
             View::Blocks => Some(csv_table(std::slice::from_ref(&state.opened()?.review))),
             View::Repeats => {

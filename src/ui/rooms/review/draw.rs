@@ -351,7 +351,7 @@ fn said(ui: &Ui, rect: Rect, data: &Data, look: Look) {
 /// The buttons; those that keep something only where a ride is open.
 fn buttons(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) -> Vec<Wish> {
     let open = state.opened().map(|opened| opened.key.clone());
-    let csv = data.csv(state);
+    let has_table = data.as_csv(state).is_some();
     let mut ways: Vec<(&str, &str, Option<Wish>)> =
         vec![(word!("Back (esc)"), word!("Back"), Some(Wish::Leave))];
     if let Some(key) = open {
@@ -372,11 +372,11 @@ fn buttons(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) 
             word!("Save table"),
             keep(Keep::Table),
         ));
-        if let Some(csv) = csv {
+        if has_table {
             ways.push((
                 word!("Copy this view"),
                 word!("Copy view"),
-                Some(Wish::Copy(csv)),
+                Some(Wish::Copy(String::new())),
             ));
         }
     }
@@ -408,7 +408,10 @@ fn buttons(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) 
             .inner;
         response.widget_info(|| WidgetInfo::labeled(Role::Button, true, words));
         if response.clicked() {
-            wished.extend(wish);
+            wished.extend(match wish {
+                Some(Wish::Copy(_)) => data.csv(state).map(Wish::Copy),
+                wish => wish,
+            });
         }
     }
     wished
