@@ -38,6 +38,7 @@ use crate::engine::{Command, Snapshot};
 use crate::ride::Mode;
 use crate::rider::Rider;
 use crate::sound::Sound;
+use crate::text::Language;
 use crate::time::{Instant, Span};
 use crate::ui::keys::{self, Hands};
 use crate::ui::rooms::prepare::{Chosen, State as PrepareState};
@@ -105,6 +106,8 @@ pub struct App {
     prepare: PrepareState,
     desk: Box<dyn Desk>,
     settings: Settings,
+    /// The language that the command line asks for, which counts whatever the settings say.
+    asked_language: Option<Language>,
     /// What is wrong with the settings' file, or why it could not be saved.
     settings_troubles: Vec<String>,
     /// The settings as they were last saved, or read.
@@ -183,6 +186,7 @@ impl App {
             desk,
             saved: settings.clone(),
             settings,
+            asked_language: None,
             settings_troubles: Vec::new(),
             in_settings: false,
             in_write: false,
@@ -324,8 +328,8 @@ impl App {
             !look.reduced_motion,
         );
         data.sound = match self.sound_turned {
-            _ if !self.settings.kinds.on => "sound off",
-            Some(turned) if now.since(turned) < SOUND_ON_STANDS => "sound on",
+            _ if !self.settings.kinds.on => word!("sound off"),
+            Some(turned) if now.since(turned) < SOUND_ON_STANDS => word!("sound on"),
             _ => "",
         };
         let clicked = ride::room_ui(ui, &data, look, &self.snapshot, &mut self.hands);

@@ -7,6 +7,8 @@
 
 use std::sync::mpsc::{Receiver, SyncSender, TryRecvError, sync_channel};
 
+use crate::text;
+
 /// The wish to stay awake, and what became of it.
 #[derive(Debug, Default)]
 pub struct Awake {
@@ -42,9 +44,10 @@ impl Awake {
         }
         let (let_go, told) = sync_channel(1);
         let (say, answer) = sync_channel(1);
+        let language = text::language();
         let thread = std::thread::Builder::new()
             .name("awake".to_owned())
-            .spawn(move || hold(&say, &told));
+            .spawn(move || text::within(language, || hold(&say, &told)));
         match thread {
             Ok(_) => {
                 self.held = Some(Held {
@@ -81,9 +84,10 @@ impl Awake {
 }
 
 fn refused(why: &str) -> String {
-    format!(
+    say!(
         "The system does not keep the display awake ({why}): it may go dark during the ride. \
-         Switch off the screen saver and sleep before you start."
+         Switch off the screen saver and sleep before you start.",
+        why
     )
 }
 
@@ -108,7 +112,7 @@ fn hold(say: &SyncSender<Result<(), String>>, told: &Receiver<()>) {
 
 #[cfg(not(target_os = "linux"))]
 fn hold(say: &SyncSender<Result<(), String>>, _told: &Receiver<()>) {
-    let _ = say.send(Err(refused("not built for this system yet")));
+    let _ = say.send(Err(refused(word!("not built for this system yet"))));
 }
 
 #[cfg(target_os = "linux")]
@@ -123,8 +127,8 @@ mod linux {
 
     /// The session bus and the cookie that gives the promise back.
     pub(super) fn display() -> Result<(Connection, u32), String> {
-        let bus =
-            Connection::new_session().map_err(|_| "there is no session bus to ask".to_owned())?;
+        let bus = Connection::new_session()
+            .map_err(|_| word!("there is no session bus to ask").to_owned())?;
         let cookie = {
             let saver = bus.with_proxy(
                 "org.freedesktop.ScreenSaver",
@@ -135,7 +139,7 @@ mod linux {
                 .method_call(
                     "org.freedesktop.ScreenSaver",
                     "Inhibit",
-                    ("Stillroad", "A ride is under way"),
+                    ("Stillroad", word!("A ride is under way")),
                 )
                 .map_err(|error| words(&error))?;
             cookie
@@ -167,7 +171,12 @@ mod linux {
             .method_call(
                 "org.freedesktop.login1.Manager",
                 "Inhibit",
-                ("idle:sleep", "Stillroad", "A ride is under way", "block"),
+                (
+                    "idle:sleep",
+                    "Stillroad",
+                    word!("A ride is under way"),
+                    "block",
+                ),
             )
             .ok()?;
         Some(file)
@@ -176,7 +185,7 @@ mod linux {
     fn words(error: &dbus::Error) -> String {
         error
             .message()
-            .unwrap_or("the message bus gave no reason")
+            .unwrap_or(word!("the message bus gave no reason"))
             .trim_end_matches('.')
             .to_owned()
     }

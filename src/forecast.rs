@@ -20,6 +20,7 @@ use crate::plan::{Block, Brake, Kind, Plan};
 use crate::record::{Kept, Row};
 use crate::ride::RideMode;
 use crate::rider::{self, Rider, WBalance};
+use crate::text;
 use crate::time::Span;
 use crate::units::Watts;
 
@@ -51,7 +52,7 @@ pub struct Beyond {
     pub left_j: f64,
     /// When that is, seconds of session time.
     pub at_s: u64,
-    /// What would make them possible, each by itself; none where nothing simple would.
+    /// What would make them possible, each by itself, in English; none where nothing simple would.
     pub ways: Vec<String>,
 }
 
@@ -246,7 +247,7 @@ fn rides(
         world.command(Command::StartWithPedals);
         let began = world.run_while(world.now() + BEGIN_WITHIN, |core| !core.mode().under_way());
         if !began {
-            return Err("The forecast's ride did not begin, so nothing can be said of heart rate and work. The ride itself is not touched by this.".to_owned());
+            return Err(word!("The forecast's ride did not begin, so nothing can be said of heart rate and work. The ride itself is not touched by this.").to_owned());
         }
         let longest = world.now() + plan.length() * 4;
         world.run_while(longest, |core| core.mode().under_way());
@@ -286,21 +287,27 @@ impl Reckoned {
             return String::new();
         };
         let at = Span::from_seconds(lowest.at_s);
+        let work = self.work_kj;
         let mut text = match self.beyond.as_slice() {
-            [] if lowest.share > 0.995 => "Forecast, an estimate: W′ stays full".to_owned(),
-            [] => format!(
-                "Forecast, an estimate: W′ down to {:.0} % in {} at {at}",
-                lowest.share * 100.0,
-                lowest.name
+            [] if lowest.share > 0.995 => {
+                say!("Forecast, an estimate: W′ stays full, {work:.0} kJ.", work)
+            }
+            [] => say!(
+                "Forecast, an estimate: W′ down to {share:.0} % in {block} at {at}, {work:.0} kJ.",
+                share = lowest.share * 100.0,
+                block = lowest.name,
+                at,
+                work
             ),
-            [first, ..] => format!(
-                "Forecast, an estimate: beyond you is {}, W′ used up by {at}",
-                first.told()
+            [first, ..] => say!(
+                "Forecast, an estimate: beyond you is {block}, W′ used up by {at}, {work:.0} kJ.",
+                block = first.told(),
+                at,
+                work
             ),
         };
-        text += &format!(", {:.0} kJ.", self.work_kj);
         if let Some(way) = self.beyond.first().and_then(|first| first.ways.first()) {
-            text += &format!(" Possible {way}.");
+            text += &say!(" Possible {way}.", way = text::translated(way));
         }
         text
     }
@@ -312,7 +319,12 @@ impl Beyond {
         if self.of == 1 {
             self.name.clone()
         } else {
-            format!("{} ({} of {})", self.name, self.blocks.len(), self.of)
+            say!(
+                "{name} ({count} of {of})",
+                name = self.name,
+                count = self.blocks.len(),
+                of = self.of
+            )
         }
     }
 }

@@ -18,7 +18,7 @@ fn main() -> ExitCode {
     let faults = arguments.faults;
     match cli::run(arguments) {
         Some(code) => code,
-        None => match app::open(faults) {
+        None => match app::open(faults, None) {
             Ok(()) => ExitCode::SUCCESS,
             Err(sentence) => {
                 eprintln!("stillroad: {sentence}");

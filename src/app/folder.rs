@@ -15,8 +15,10 @@ const PROGRAM: &str = "xdg-open";
 /// A sentence where the system has no program for it.
 pub(super) fn show(folder: &str) -> Result<(), String> {
     let refused = |error: std::io::Error| {
-        format!(
-            "The folder cannot be opened from here ({PROGRAM}: {error}). Copy its path instead."
+        say!(
+            "The folder cannot be opened from here ({program}: {error}). Copy its path instead.",
+            program = PROGRAM,
+            error
         )
     };
     let mut child = Command::new(PROGRAM)

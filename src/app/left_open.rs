@@ -17,6 +17,7 @@ use crate::engine::snapshot::Link;
 use crate::engine::take_up::{self, TakeUp};
 use crate::ride::Mode;
 use crate::store::left_open::{self, LeftOpen};
+use crate::text;
 use crate::time::Span;
 use crate::ui::rooms::prepare::Page;
 use crate::ui::rooms::prepare::left::{Left, LeftPress, LeftWish, Refused};
@@ -105,9 +106,11 @@ impl LeftFiles {
         let (sender, receiver) = sync_channel(1);
         let rides = self.rides.clone();
         let (asked, kept) = (ask.clone(), (ask.clone(), Arc::clone(&done)));
+        let language = text::language();
         let work = move || {
+            let answer = text::within(language, || answer(&rides, ask));
             // Nobody may wait for it any more: then it is let go.
-            let _ = sender.send(answer(&rides, ask));
+            let _ = sender.send(answer);
             // A window that looks once more finds that the thread has ended, even where it broke.
             drop(sender);
             done();
@@ -146,8 +149,9 @@ impl LeftRides for LeftFiles {
 /// What is said where the thread broke off.
 fn broken(ask: &LeftAsk) -> LeftAnswer {
     let why = |ride: &str| {
-        format!(
-            "{ride} could not be read: the program failed over it. What was ridden stays as it is; ride another session."
+        say!(
+            "{ride} could not be read: the program failed over it. What was ridden stays as it is; ride another session.",
+            ride
         )
     };
     match ask {
@@ -161,14 +165,19 @@ fn answer(rides: &Path, ask: LeftAsk) -> LeftAnswer {
     match ask {
         LeftAsk::Find => LeftAnswer::Found(find(rides).map(Box::new)),
         LeftAsk::GoOn(ride) => {
-            let opened = open(&rides.join(&ride));
+            let opened = open(&rides.join(&ride)).map_err(refused);
             LeftAnswer::GoesOn(ride, Box::new(opened))
         }
         LeftAsk::Close(ride) => {
             let closed = left_open::close(&rides.join(&ride), wall_ms());
-            LeftAnswer::Closed(ride, closed)
+            LeftAnswer::Closed(ride, closed.map_err(refused))
         }
     }
+}
+
+/// Why something is refused, which the engine tells in English, in the reader's words.
+fn refused(why: String) -> String {
+    text::translated(&why).into_owned()
 }
 
 /// The newest that can be read; where none can, the newest with why.
@@ -186,7 +195,7 @@ fn find(rides: &Path) -> Option<Left> {
                     began: String::new(),
                     ridden: Span::ZERO,
                     kept: None,
-                    left: Err(why),
+                    left: Err(refused(why)),
                 });
             }
         }
@@ -200,7 +209,7 @@ fn told(open: &LeftOpen) -> Left {
         |_| String::new(),
         |at| {
             let at = TimeZone::system().to_datetime(at);
-            at.strftime("%-d %B %Y, %H:%M").to_string()
+            at.strftime(word!("%-d %B %Y, %H:%M")).to_string()
         },
     );
     let last = ride.rows.last();
@@ -214,7 +223,7 @@ fn told(open: &LeftOpen) -> Left {
             let ms = wall_ms().saturating_sub(row.utc_ms).max(0);
             Span::from_millis(ms.unsigned_abs())
         }),
-        left: take_up(open).map(|take_up| take_up.left()),
+        left: take_up(open).map(|take_up| take_up.left()).map_err(refused),
     }
 }
 
@@ -385,7 +394,7 @@ impl App {
     fn may_go_on(&self) -> Result<(), String> {
         let guide = self.snapshot.spin_down.guide.as_ref();
         if guide.is_some_and(|guide| !guide.stage.is_over()) {
-            return Err("The trainer calibrates itself at this moment, and another ride would break that off. Finish the spin-down or leave it, and then go on.".to_owned());
+            return Err(word!("The trainer calibrates itself at this moment, and another ride would break that off. Finish the spin-down or leave it, and then go on.").to_owned());
         }
         Ok(())
     }

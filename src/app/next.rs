@@ -17,7 +17,7 @@ impl App {
         }
         let next = match self.review.opened() {
             Some(opened) => opened.next.clone(),
-            None => Err("No ride is open here yet. Choose one that can be read.".to_owned()),
+            None => Err(word!("No ride is open here yet. Choose one that can be read.").to_owned()),
         };
         let ready = next.and_then(|proposal| {
             self.may_write()?;
@@ -54,7 +54,7 @@ impl App {
         let found = test.is_some_and(|test| test.found.is_ok() && test.taken.is_none());
         let ended = matches!(self.snapshot.mode, Mode::Finished(_)) && !self.left_finish;
         if ended && (found || self.snapshot.question.is_some()) {
-            return Err("The ride that has just ended still has a question for you, and what you answer counts here too. Go back, answer it or pass it, and come again.".to_owned());
+            return Err(word!("The ride that has just ended still has a question for you, and what you answer counts here too. Go back, answer it or pass it, and come again.").to_owned());
         }
         // A text that is not saved is asked about in the room; a draft on the disk must be one that can be opened.
         let unsaved = self.write.editor.as_ref().is_some_and(Editor::is_unsaved);
@@ -62,7 +62,7 @@ impl App {
             && let Some(kept) = self.sessions.draft()?
             && draft::read(&kept).is_none()
         {
-            return Err("A draft lies in the folder of sessions that cannot be read, and it would be written over. Look at it, or move it away, and come again.".to_owned());
+            return Err(word!("A draft lies in the folder of sessions that cannot be read, and it would be written over. Look at it, or move it away, and come again.").to_owned());
         }
         Ok(())
     }

@@ -16,6 +16,7 @@ use crate::plan::{self, Problem};
 use crate::rider::{self, Rider};
 use crate::sound::Sound;
 use crate::store::{Places, riders, sessions, settings as settings_file};
+use crate::text::{self, Language};
 use crate::time::Instant;
 use crate::toml_table::Severity;
 use crate::ui::fonts;
@@ -41,14 +42,18 @@ impl Ride for Engine {
 }
 
 /// Opens the window and stays in it until it is closed and the brake is let off. With `faults`, a seed, the practice
-/// devices misbehave as radios do; real ones never.
+/// devices misbehave as radios do; real ones never. A `language` that is asked for counts in this run, whatever the
+/// settings say.
 ///
 /// # Errors
 /// A sentence where there is no display, no place for rides, or no thread.
-pub fn open(faults: Option<u64>) -> Result<(), String> {
-    let places = Places::find().map_err(|error| error.to_string())?;
+pub fn open(faults: Option<u64>, language: Option<Language>) -> Result<(), String> {
+    // Until the settings are read the system's language is the best guess.
+    Settings::default().speak(language);
+    text::speak_to_the_reader();
+    let places = Places::find().map_err(|error| told(&error))?;
+    let (settings, troubles) = settings_of(&places, language);
     let shelf = shelf(&places);
-    let (settings, troubles) = settings_of(&places);
     let desk = Files::new(places.clone());
     let sessions = Files::new(places.clone());
     let rides = RideFiles::new(places.rides.clone());
@@ -83,7 +88,10 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
     let close = engine.remote();
     // Without the handler a signal would end the program with the brake on; with it the core lets go first.
     ctrlc::set_handler(move || close(Command::Close)).map_err(|error| {
-        format!("The system refuses a handler for signals: {error}. Nothing was started.")
+        say!(
+            "The system refuses a handler for signals: {error}. Nothing was started.",
+            error
+        )
     })?;
     let options = eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
@@ -102,6 +110,7 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
             let sound = Sound::start(&engine, settings.kinds, recordings);
             let app = App::new(cc, Box::new(engine), shelf, Box::new(desk))
                 .with_settings(&cc.egui_ctx, settings, troubles)
+                .speaking(language)
                 .keeping_sessions(Box::new(sessions))
                 .reading_rides(Box::new(rides))
                 .offering_left_open(Box::new(left))
@@ -112,9 +121,9 @@ pub fn open(faults: Option<u64>) -> Result<(), String> {
         }),
     )
     .map_err(|error| {
-        format!(
-            "The window cannot be opened: {}. Without a display ride on the command line: stillroad ride first-ride.",
-            without_source_place(&error.to_string())
+        say!(
+            "The window cannot be opened: {why}. Without a display ride on the command line: stillroad ride first-ride.",
+            why = without_source_place(&error.to_string())
         )
     })
 }
@@ -142,26 +151,37 @@ fn look_for_fonts(window: egui::Context) {
     );
 }
 
-/// The window's settings, and what is wrong with their file, a sentence each.
-fn settings_of(places: &Places) -> (Settings, Vec<String>) {
+/// What is told of something that went wrong, in the reader's words.
+fn told(error: &impl ToString) -> String {
+    text::translated(&error.to_string()).into_owned()
+}
+
+/// The window's settings, and what is wrong with their file, a sentence each. From here on the language is spoken that they
+/// name, unless another is asked for.
+fn settings_of(places: &Places, asked: Option<Language>) -> (Settings, Vec<String>) {
     match settings_file::load(&places.settings) {
         Ok(text) => {
+            // Read once for the language, so that what is wrong is told in it.
+            settings::read(&text).0.speak(asked);
             let (settings, problems) = settings::read(&text);
             let mut troubles: Vec<String> = problems
                 .iter()
-                .map(|problem| format!("The settings: {problem}"))
+                .map(|problem| say!("The settings: {problem}", problem))
                 .collect();
             if !troubles.is_empty() {
                 troubles.push(
-                    "What is wrong in the file of settings is left out when they are next saved here.".to_owned(),
+                    word!("What is wrong in the file of settings is left out when they are next saved here.").to_owned(),
                 );
             }
             (settings, troubles)
         }
-        Err(error) => (
-            Settings::default(),
-            vec![format!("{error} The settings stand as at first.")],
-        ),
+        Err(error) => {
+            let trouble = say!(
+                "{error} The settings stand as at first.",
+                error = told(&error)
+            );
+            (Settings::default(), vec![trouble])
+        }
     }
 }
 
@@ -173,12 +193,12 @@ fn shelf(places: &Places) -> Shelf {
             for session in texts {
                 match session.text {
                     Ok(text) => add_session(&mut shelf, session.key, &text),
-                    Err(error) => shelf.troubles.push(error.to_string()),
+                    Err(error) => shelf.troubles.push(told(&error)),
                 }
             }
         }
         Err(error) => {
-            shelf.troubles.push(error.to_string());
+            shelf.troubles.push(told(&error));
             for (key, text) in plan::builtin() {
                 add_session(&mut shelf, (*key).to_owned(), text);
             }
@@ -197,17 +217,19 @@ fn shelf(places: &Places) -> Shelf {
                                     .iter()
                                     .find(|problem| problem.severity == Severity::Error);
                                 let why = first.map_or_else(String::new, ToString::to_string);
-                                shelf
-                                    .troubles
-                                    .push(format!("The rider {} cannot be used: {why}", file.key));
+                                shelf.troubles.push(say!(
+                                    "The rider {key} cannot be used: {why}",
+                                    key = file.key,
+                                    why
+                                ));
                             }
                         }
                     }
-                    Err(error) => shelf.troubles.push(error.to_string()),
+                    Err(error) => shelf.troubles.push(told(&error)),
                 }
             }
         }
-        Err(error) => shelf.troubles.push(error.to_string()),
+        Err(error) => shelf.troubles.push(told(&error)),
     }
     if shelf.riders.is_empty() {
         shelf.riders.push((None, Arc::new(Rider::default())));
@@ -228,12 +250,12 @@ fn add_session(shelf: &mut Shelf, key: String, text: &str) {
 
 /// What is said of a session that cannot be ridden; without its problems how that begins.
 pub(super) fn session_trouble(key: &str, problems: &[Problem]) -> String {
-    let about = format!("The session {key} cannot be used: ");
+    let about = say!("The session {key} cannot be used: ", key);
     let first = problems
         .iter()
         .find(|problem| problem.severity == Severity::Error);
     match first {
-        Some(first) => format!("{about}{first} Mend it where sessions are written."),
+        Some(first) => about + &say!("{first} Mend it where sessions are written.", first),
         None => about,
     }
 }

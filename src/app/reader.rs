@@ -4,6 +4,7 @@ use std::sync::mpsc::{Receiver, TryRecvError, sync_channel};
 use std::thread;
 
 use crate::plan::{self, Reading};
+use crate::text;
 
 /// One reading at a time: while it runs, no other is begun.
 #[derive(Default)]
@@ -14,14 +15,16 @@ pub(super) struct Reader {
 
 impl Reader {
     /// Begins to read a version of the text, unless one is being read; `done` is called when it is known.
-    pub fn begin(&mut self, version: u64, text: String, done: impl FnOnce() + Send + 'static) {
+    pub fn begin(&mut self, version: u64, written: String, done: impl FnOnce() + Send + 'static) {
         if self.runs.is_some() {
             return;
         }
         let (sender, receiver) = sync_channel(1);
+        let language = text::language();
         let read = move || {
+            let reading = text::within(language, || plan::read(&written));
             // Nobody may wait for it any more: then it is let go.
-            let _ = sender.send(plan::read(&text));
+            let _ = sender.send(reading);
             done();
         };
         // Where no thread can be had the text stays unread, and is tried again at the next frame.

@@ -14,6 +14,7 @@ use crate::review::over::{Listing, Opened};
 use crate::ride::Mode;
 use crate::rider::{self, EffortMap, Rider};
 use crate::store::ride_list;
+use crate::text::{self, Language};
 use crate::ui::rooms::review::{self, Data, Keep, Wish};
 use crate::ui::widgets::Look;
 
@@ -102,9 +103,11 @@ impl RideFiles {
         let (sender, receiver) = sync_channel(1);
         let rides = self.rides.clone();
         let kept = (ask.clone(), Arc::clone(&done));
+        let language = text::language();
         let work = move || {
+            let answer = text::within(language, || answer(&rides, ask));
             // Nobody may wait for it any more: then it is let go.
-            let _ = sender.send(answer(&rides, ask));
+            let _ = sender.send(answer);
             done();
         };
         match thread::Builder::new().name("rides".to_owned()).spawn(work) {
@@ -132,8 +135,15 @@ fn answer(rides: &std::path::Path, ask: Ask) -> Answer {
                 Keep::Picture => ride_list::Kept::Picture,
                 Keep::Table => ride_list::Kept::Table,
             };
-            let kept = ride_list::keep(rides, &key, what);
-            Answer::Kept(kept.map(|path| path.display().to_string()))
+            // A table is for programs, in English whoever reads.
+            let language = match what {
+                ride_list::Kept::Table => Language::English,
+                _ => text::language(),
+            };
+            let kept = text::within(language, || ride_list::keep(rides, &key, what));
+            let refused = |why: String| text::translated(&why).into_owned();
+            let kept = kept.map(|path| path.display().to_string());
+            Answer::Kept(kept.map_err(refused))
         }
     }
 }
@@ -210,14 +220,14 @@ impl App {
                 Wish::Next => self.write_next(),
                 Wish::Adopt(map) => self.adopt(map),
                 Wish::Keep(key, what) => {
-                    self.review.say("It is being written.", false);
+                    self.review.say(word!("It is being written."), false);
                     let ctx = ui.ctx().clone();
                     self.ask(&ctx, Ask::Keep(key, what));
                 }
                 Wish::Copy(text) => {
                     ui.ctx().copy_text(text);
                     self.review.say(
-                        "This view was copied as a table: paste it into a spreadsheet.",
+                        word!("This view was copied as a table: paste it into a spreadsheet."),
                         false,
                     );
                 }
@@ -242,7 +252,7 @@ impl App {
                 *key = Some(saved);
                 *kept = Arc::new(Rider { source, ..rider });
                 self.tell_what_changed();
-                let words = "The map was adopted: sessions are ridden by it from now on.";
+                let words = word!("The map was adopted: sessions are ridden by it from now on.");
                 self.review.say(words, false);
             }
             Err(refusal) => self.review.say(refusal, true),
@@ -279,7 +289,7 @@ impl App {
             Answer::Compared(keys, compared) => {
                 self.review.over = Some((keys, compared.map(Arc::new)));
             }
-            Answer::Kept(Ok(path)) => self.review.say(format!("Saved as {path}."), false),
+            Answer::Kept(Ok(path)) => self.review.say(say!("Saved as {path}.", path), false),
             Answer::Kept(Err(sentence)) => self.review.say(sentence, true),
         }
     }

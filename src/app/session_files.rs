@@ -47,7 +47,10 @@ pub(super) struct Nowhere;
 
 impl Nowhere {
     fn refused<T>() -> Result<T, String> {
-        Err("This window has no folder for sessions, so nothing is saved. Copy the text to keep it.".to_owned())
+        Err(word!(
+            "This window has no folder for sessions, so nothing is saved. Copy the text to keep it."
+        )
+        .to_owned())
     }
 }
 

@@ -3,6 +3,7 @@
 use egui::Ui;
 
 use super::{App, Room};
+use crate::text::Language;
 use crate::ui::keys::Hands;
 use crate::ui::rooms::settings;
 use crate::ui::settings::to_toml;
@@ -20,6 +21,20 @@ impl App {
         if let Err(sentence) = self.desk.save_settings(&to_toml(&self.settings)) {
             self.settings_troubles.push(sentence);
         }
+    }
+
+    /// Counts for this run, whatever the settings say: a language that the command line asks for.
+    #[must_use]
+    pub fn speaking(mut self, language: Option<Language>) -> Self {
+        self.asked_language = language;
+        self
+    }
+
+    /// Another language was chosen. What is kept in words is made anew in it.
+    fn speak_anew(&mut self) {
+        self.settings.speak(self.asked_language);
+        self.look_for_left = true;
+        self.write.speak_anew();
     }
 
     pub(super) fn settings_ui(&mut self, ui: &mut Ui, look: Look) {
@@ -49,6 +64,9 @@ impl App {
         if before != self.settings {
             self.hands = Hands::with_keys(self.settings.keys.clone());
             theme::dress(ui.ctx(), self.settings.ground);
+        }
+        if before.language != self.settings.language {
+            self.speak_anew();
         }
     }
 }

@@ -95,7 +95,7 @@ impl Television {
             return;
         }
         let builder = ViewportBuilder::default()
-            .with_title("Stillroad, for the group")
+            .with_title(word!("Stillroad, for the group"))
             .with_app_id("stillroad")
             .with_inner_size([1280.0, 720.0]);
         let data = Arc::new(data);

@@ -8,6 +8,7 @@ use egui::Ui;
 use super::App;
 use super::open::session_trouble;
 use crate::plan::{self, Plan, Severity};
+use crate::text::{self, Language};
 use crate::time::{Instant, Span};
 use crate::ui::rooms::write::{self, AT_ONCE, Data, Question, REST, Start, Wish};
 use crate::ui::widgets::Look;
@@ -76,10 +77,9 @@ impl App {
         self.write.begin(Editor::restored(origin, &draft.text));
         // It is kept already, as it stands.
         self.drafted = self.write.editor.as_ref().map(Editor::version);
-        self.write.say(
-            "This was written before and not saved. Save it, or begin with something else.",
-            false,
-        );
+        let words =
+            word!("This was written before and not saved. Save it, or begin with something else.");
+        self.write.say(words, false);
     }
 
     /// Escape in the Write room: closes what stands over the text, else leaves. The text stays as it is.
@@ -179,7 +179,8 @@ impl App {
                     && let Some(editor) = &mut self.write.editor
                 {
                     editor.take_over(now);
-                    self.write.say("This is the file as it says now.", false);
+                    self.write
+                        .say(word!("This is the file as it says now."), false);
                 }
                 self.write.enter();
             }
@@ -240,8 +241,9 @@ impl App {
     fn open_own(&mut self, key: &str) -> Result<Editor, String> {
         match self.sessions.load(key)? {
             Some(text) => Ok(Editor::open(key.to_owned(), text)),
-            None => Err(format!(
-                "The session {key} is no longer there. Choose another."
+            None => Err(say!(
+                "The session {key} is no longer there. Choose another.",
+                key
             )),
         }
     }
@@ -282,10 +284,8 @@ impl App {
         match now {
             Some(now) if !editor.is_unsaved() => {
                 editor.take_over(now);
-                self.write.say(
-                    "Another program changed this file: this is what it says now.",
-                    false,
-                );
+                let words = word!("Another program changed this file: this is what it says now.");
+                self.write.say(words, false);
             }
             now => self.write.question = Some(Question::Changed(now)),
         }
@@ -302,7 +302,7 @@ impl App {
         self.save_waits = editor.is_unread();
         if self.save_waits {
             self.write
-                .say("It is saved as soon as it is looked over.", false);
+                .say(word!("It is saved as soon as it is looked over."), false);
             return false;
         }
         let text = editor.file_text();
@@ -320,9 +320,10 @@ impl App {
             Ok(Some(key)) => {
                 editor.saved(key.clone());
                 let words = match editor.count(Severity::Error) {
-                    0 => format!("Saved as {key}.toml."),
-                    _ => format!(
-                        "Saved as {key}.toml. It cannot be ridden yet: mend what is marked."
+                    0 => say!("Saved as {key}.toml.", key),
+                    _ => say!(
+                        "Saved as {key}.toml. It cannot be ridden yet: mend what is marked.",
+                        key
                     ),
                 };
                 let plan = editor.plan().cloned();
@@ -351,9 +352,10 @@ impl App {
 
     /// Has Prepare offer the session as it was saved, or no more where it cannot be ridden.
     fn put_on_shelf(&mut self, key: String, plan: Option<Arc<Plan>>) {
-        let about = session_trouble(&key, &[]);
+        // In whatever language it was told.
+        let about = Language::ALL.map(|of| text::within(of, || session_trouble(&key, &[])));
         let troubles = &mut self.shelf.troubles;
-        troubles.retain(|trouble| !trouble.starts_with(&about));
+        troubles.retain(|trouble| !about.iter().any(|about| trouble.starts_with(about)));
         if plan.is_none()
             && let Some(editor) = &self.write.editor
         {
@@ -397,15 +399,13 @@ impl App {
             editor.read_over();
         }
         if editor.is_unread() {
-            self.write.say(
-                "It is still being looked over. Try again in a moment.",
-                false,
-            );
+            let words = word!("It is still being looked over. Try again in a moment.");
+            self.write.say(words, false);
             return;
         }
         if editor.plan().is_none() {
-            self.write
-                .say("It cannot be ridden yet: mend what is marked first.", true);
+            let words = word!("It cannot be ridden yet: mend what is marked first.");
+            self.write.say(words, true);
             return;
         }
         // A copy that was not changed is the session that it was copied from.

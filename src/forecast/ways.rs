@@ -3,6 +3,7 @@
 use super::{Beyond, Second, balance, seconds};
 use crate::plan::{Kind, Plan};
 use crate::rider::Rider;
+use crate::text::{self, Language};
 use crate::time::Span;
 
 /// Recoveries are tried longer in such steps, and up to so much (common practice, no source).
@@ -67,6 +68,11 @@ pub(super) fn find(plan: &Plan, rider: &Rider, beyond: &mut [Beyond]) {
     }
 }
 
+/// A way in English, whoever reads: programs read it too, and it is put into other words where it is shown.
+fn way(told: impl FnOnce() -> String) -> String {
+    text::within(Language::English, told)
+}
+
 fn named<'p>(plan: &'p Plan, name: &'p str) -> impl Iterator<Item = usize> + 'p {
     let blocks = plan.blocks.iter().enumerate();
     blocks
@@ -125,11 +131,14 @@ fn lower(plan: &Plan, rider: &Rider, name: &str) -> Option<String> {
         meant.filter_map(|second| second.watts).fold(0.0, f64::max)
     };
     // Rounded down: a watt more would be one too many. The hair keeps a whole figure whole, which is found from below.
-    Some(format!(
-        "at {:.0} W in place of {:.0} W",
-        (most(&eased(can)) + 1e-3).floor(),
-        most(&written)
-    ))
+    let watts = (most(&eased(can)) + 1e-3).floor();
+    Some(way(|| {
+        say!(
+            "at {watts:.0} W in place of {written:.0} W",
+            watts,
+            written = most(&written)
+        )
+    }))
 }
 
 /// Every recovery before the last of them longer.
@@ -152,7 +161,8 @@ fn longer(plan: &Plan, rider: &Rider, name: &str) -> Option<String> {
             }
         }
         if possible(&longer, rider, &seconds(&longer, rider), name) {
-            return Some(format!("with each recovery {} longer", STEP * step));
+            let more = STEP * step;
+            return Some(way(|| say!("with each recovery {more} longer", more)));
         }
     }
     None
@@ -167,8 +177,9 @@ fn fewer(plan: &Plan, one: &Beyond) -> Option<String> {
     if can == 0 {
         return None;
     }
-    Some(match can {
-        1 => format!("once in place of {} times", one.of),
-        _ => format!("{can} times in place of {}", one.of),
-    })
+    let of = one.of;
+    Some(way(|| match can {
+        1 => say!("once in place of {of} times", of),
+        _ => say!("{can} times in place of {of}", can, of),
+    }))
 }

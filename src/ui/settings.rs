@@ -1,4 +1,5 @@
-//! The settings of the window: the screen and where the rider sits, sizes, ground, motion, sound, and the keys.
+//! The settings of the window: the screen and where the rider sits, sizes, language, ground, motion, sound,
+//! and the keys.
 //!
 //! A text file like a rider's: read against one table of fields, every problem said, what is wrong left at its default.
 
@@ -9,6 +10,7 @@ pub use fields::{DIAGONAL, DISTANCE, FIELDS, SETTINGS, settings_keys, settings_s
 pub use file::{read, to_toml};
 
 use crate::cue::Kinds;
+use crate::text::{self, Language};
 use crate::ui::keys::Keymap;
 use crate::ui::legibility::{Screen, Sight};
 use crate::ui::theme::Ground;
@@ -25,6 +27,8 @@ pub struct Settings {
     pub distance_mm: Option<f32>,
     /// The size of text, per cent of the usual, 100 to 200.
     pub text_size: u8,
+    /// The language of the screen; none for the system's.
+    pub language: Option<Language>,
     /// What is drawn on.
     pub ground: Ground,
     /// Whether what moves for its own sake stands still.
@@ -41,6 +45,7 @@ impl Default for Settings {
             diagonal_mm: None,
             distance_mm: None,
             text_size: 100,
+            language: None,
             ground: Ground::default(),
             reduced_motion: false,
             kinds: Kinds::default(),
@@ -65,6 +70,12 @@ impl Settings {
             text: self.text_scale(),
             reduced_motion: self.reduced_motion,
         }
+    }
+
+    /// Has the reader's language be the one that is asked for, else the one of the settings, else the system's.
+    pub fn speak(&self, asked: Option<Language>) {
+        let chosen = asked.or(self.language);
+        text::choose(chosen.unwrap_or_else(Language::of_the_system));
     }
 
     /// How much larger than usual text is drawn, 1 to 2.

@@ -14,23 +14,23 @@ pub struct Template {
 /// All of them, the barest first.
 pub const TEMPLATES: [Template; 4] = [
     Template {
-        name: "Bare",
-        about: "A warm-up, one steady block, a cool-down.",
+        name: entry!("Bare"),
+        about: entry!("A warm-up, one steady block, a cool-down."),
         text: include_str!("templates/bare.toml"),
     },
     Template {
-        name: "Repeats",
-        about: "The same hold several times, with a recovery behind each.",
+        name: entry!("Repeats"),
+        about: entry!("The same hold several times, with a recovery behind each."),
         text: include_str!("templates/repeats.toml"),
     },
     Template {
-        name: "Sprints",
-        about: "Short all-out efforts, each with rest enough.",
+        name: entry!("Sprints"),
+        about: entry!("Short all-out efforts, each with rest enough."),
         text: include_str!("templates/sprints.toml"),
     },
     Template {
-        name: "Easy",
-        about: "One easy stretch with changes of cadence and words to think of.",
+        name: entry!("Easy"),
+        about: entry!("One easy stretch with changes of cadence and words to think of."),
         text: include_str!("templates/easy.toml"),
     },
 ];

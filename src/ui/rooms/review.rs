@@ -57,16 +57,16 @@ impl View {
         Self::Over,
     ];
 
-    /// Its name on the screen.
+    /// Its name, as an entry.
     pub const fn words(self) -> &'static str {
         match self {
-            Self::Story => "What happened",
-            Self::Blocks => "Blocks",
-            Self::Repeats => "Repeats",
-            Self::Bests => "Best means",
-            Self::Sprints => "Sprints, recoveries",
-            Self::Notes => "Notes",
-            Self::Over => "Over rides",
+            Self::Story => entry!("What happened"),
+            Self::Blocks => entry!("Blocks"),
+            Self::Repeats => entry!("Repeats"),
+            Self::Bests => entry!("Best means"),
+            Self::Sprints => entry!("Sprints, recoveries"),
+            Self::Notes => entry!("Notes"),
+            Self::Over => entry!("Over rides"),
         }
     }
 

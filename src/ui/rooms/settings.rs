@@ -1,4 +1,5 @@
-//! The room of settings: the screen and where the rider sits, sizes, ground, motion, and the keys.
+//! The room of settings: the screen and where the rider sits, sizes, language, ground, motion, and
+//! the keys.
 
 mod capture;
 mod data;

@@ -143,6 +143,15 @@ impl State {
         };
     }
 
+    /// What was found of the text was told in another language: it is looked over again, and the card is made anew.
+    pub fn speak_anew(&mut self) {
+        self.said = Said::default();
+        self.drawn = None;
+        if let Some(editor) = &mut self.editor {
+            editor.read_over();
+        }
+    }
+
     /// Gives the text the keyboard at the next frame.
     pub fn enter(&mut self) {
         self.fresh = true;
@@ -250,8 +259,8 @@ impl State {
                 self.cursor = cursor;
                 self.said = Said::default();
             }
-            None if back => self.say("There is nothing more to take back.", false),
-            None => self.say("There is nothing to do again.", false),
+            None if back => self.say(word!("There is nothing more to take back."), false),
+            None => self.say(word!("There is nothing to do again."), false),
         }
         self.choosing = None;
     }

@@ -5,11 +5,11 @@ use crate::ui::keys::names::WORDS;
 use crate::units::Legal;
 
 /// The whole file.
-pub const SETTINGS: Place = Place("a file of settings");
+pub const SETTINGS: Place = Place(entry!("a file of settings"));
 
 /// The diagonal of a screen: from a telephone's to a wall's.
 pub const DIAGONAL: Legal = Legal {
-    what: "a screen's diagonal",
+    what: entry!("a screen's diagonal"),
     unit: "mm",
     least: 150.0,
     most: 3000.0,
@@ -17,7 +17,7 @@ pub const DIAGONAL: Legal = Legal {
 
 /// From the eyes to the screen.
 pub const DISTANCE: Legal = Legal {
-    what: "a distance from the screen",
+    what: entry!("a distance from the screen"),
     unit: "mm",
     least: 300.0,
     most: 5000.0,
@@ -25,7 +25,7 @@ pub const DISTANCE: Legal = Legal {
 
 /// The size of text.
 pub const TEXT_SIZE: Legal = Legal {
-    what: "a size of text",
+    what: entry!("a size of text"),
     unit: "%",
     least: 100.0,
     most: 200.0,
@@ -33,6 +33,9 @@ pub const TEXT_SIZE: Legal = Legal {
 
 /// The grounds, in the file's words.
 pub const GROUNDS: &[&str] = &["dark", "paper"];
+
+/// The languages, in the file's words: the system's, and their codes after ISO 639-1.
+pub const LANGUAGES: &[&str] = &["system", "en", "de"];
 
 const PLAIN: Field = Field {
     key: "",
@@ -87,6 +90,14 @@ pub const FIELDS: &[Field] = &[
         doc: "The size of text, per cent of the usual. 100 if left out.",
         example: "125",
         mistaken_for: &["font_size", "zoom"],
+        ..PLAIN
+    },
+    Field {
+        key: "language",
+        sort: Sort::Word(LANGUAGES),
+        doc: "The language of the screen and of what is spoken. `system`, as the system is set to, if left out.",
+        example: "\"de\"",
+        mistaken_for: &["locale", "lang"],
         ..PLAIN
     },
     Field {

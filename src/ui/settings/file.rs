@@ -7,6 +7,7 @@ use egui::Key;
 use super::Settings;
 use super::fields::{FIELDS, SETTINGS};
 use crate::cue::{Kind, Kinds};
+use crate::text::{self, Language};
 use crate::toml_table::{Problem, Problems, Table, Value, Values, decode, parse, read_table};
 use crate::ui::keys::{BINDINGS, Keymap, names};
 use crate::ui::theme::Ground;
@@ -38,6 +39,8 @@ fn from_values(values: &Values, problems: &mut Problems) -> Settings {
         text_size: values
             .number("text_size")
             .map_or(usual.text_size, |number| number as u8),
+        // None is the code of "system".
+        language: values.word("language").and_then(Language::from_code),
         ground: match values.word("ground") {
             Some("paper") => Ground::Paper,
             Some(_) => Ground::Dark,
@@ -111,13 +114,13 @@ fn keymap(values: &Values, problems: &mut Problems) -> Keymap {
             match map.put(binding.act, &free) {
                 Ok(changed) => map = changed,
                 Err(_) => {
-                    let what = format!(
-                        "“{}” is one of the buttons that a ride cannot do without, and its keys are given to others.",
-                        binding.name
+                    let what = say!(
+                        "“{act}” is one of the buttons that a ride cannot do without, and its keys are given to others.",
+                        act = text::word(binding.name)
                     );
-                    let instead = format!(
-                        "Give {} a key; all keys stand as at first.",
-                        binding.setting
+                    let instead = say!(
+                        "Give {setting} a key; all keys stand as at first.",
+                        setting = binding.setting
                     );
                     problems.error(values.at(binding.setting), what, instead);
                     return Keymap::default();
@@ -128,7 +131,8 @@ fn keymap(values: &Values, problems: &mut Problems) -> Keymap {
     map
 }
 
-/// Settings as a file that [`read`] gives back the same. Keys and kinds of sound that are as at first are left out.
+/// Settings as a file that [`read`] gives back the same. Keys and kinds of sound that are as at first are left out, and the
+/// language where it is the system's.
 pub fn to_toml(settings: &Settings) -> String {
     let mut text = String::new();
     let mut line = |key: &str, value: String| {
@@ -144,6 +148,9 @@ pub fn to_toml(settings: &Settings) -> String {
         }
     }
     line("text_size", settings.text_size.to_string());
+    if let Some(language) = settings.language {
+        line("language", format!("\"{}\"", language.code()));
+    }
     let ground = match settings.ground {
         Ground::Dark => "dark",
         Ground::Paper => "paper",

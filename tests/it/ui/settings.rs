@@ -5,6 +5,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use stillroad::engine::command::Command;
 use stillroad::engine::snapshot::Snapshot;
 use stillroad::ride::{Finish, Mode};
+use stillroad::text::{self, Language};
 use stillroad::ui::keys::{Act, Keymap};
 use stillroad::ui::settings::{self, Settings};
 use stillroad::ui::theme::Ground;
@@ -157,6 +158,8 @@ fn every_control_is_reached_by_tab_and_has_a_name() {
         "Distance in centimetres",
         "These are right",
         "125 %",
+        "As the system",
+        "Deutsch",
         "Paper, with dark ink",
         "Hold still what moves for its own sake",
         "Change the key for brake off",
@@ -197,6 +200,51 @@ fn sizes_ground_and_motion_are_kept_and_taken_back() {
     window.press(Key::Escape);
     window.harness.run_steps(2);
     assert_eq!(saved(&window).unwrap(), Settings::default());
+}
+
+/// In a thread of its own, which speaks to the reader and to nobody after this test.
+#[test]
+fn a_language_is_in_effect_at_once_and_is_kept() {
+    let ridden = std::thread::spawn(|| {
+        text::speak_to_the_reader();
+        let mut window = Window::open(states::idle(), 800, 600);
+        let choose = |window: &mut Window, label: &str| {
+            let node = window.harness.get_by_label(label);
+            let at = node.rect();
+            assert!(0.0 <= at.left() && at.right() <= 800.0, "{label}: {at:?}");
+            node.click_accesskit();
+            window.harness.run_steps(2);
+        };
+        window.press(Key::S);
+        window.harness.get_by_label("Back to Prepare");
+        choose(&mut window, "Deutsch");
+        assert!(window.harness.query_by_label("Back to Prepare").is_none());
+        window.press(Key::Escape);
+        window.harness.run_steps(2);
+        assert_eq!(saved(&window).unwrap().language, Some(Language::German));
+        window.press(Key::S);
+        choose(&mut window, "English");
+        window.harness.get_by_label("Back to Prepare");
+        window.press(Key::Escape);
+        window.harness.run_steps(2);
+        assert_eq!(saved(&window).unwrap().language, Some(Language::English));
+    });
+    ridden.join().unwrap();
+}
+
+#[test]
+fn a_language_is_read_from_its_file() {
+    for (text, language) in [
+        ("", None),
+        ("language = \"system\"", None),
+        ("language = \"en\"", Some(Language::English)),
+        ("language = \"de\"", Some(Language::German)),
+    ] {
+        let (settings, problems) = settings::read(text);
+        assert_eq!((settings.language, problems), (language, Vec::new()));
+        let again = settings::read(&settings::to_toml(&settings)).0;
+        assert_eq!(again.language, language);
+    }
 }
 
 #[test]
@@ -252,6 +300,7 @@ fn every_slip_in_the_file_is_said_with_its_line() {
         ("text_size = 300", 1, "A size of text of 300 %"),
         ("text_size = 120.5", 1, "whole number"),
         ("ground = \"black\"", 1, "does not know the word"),
+        ("language = \"fr\"", 1, "does not know the word"),
         ("ground = 1", 1, "a word in quotes"),
         ("reduced_motion = \"yes\"", 1, "true or false"),
         ("inches = 14", 1, "`inches` is not a key"),

@@ -77,6 +77,11 @@ pub(super) fn show(ui: &mut Ui, spread: &Spread, width: f32, room: f32, look: Lo
             painter.galley(pos2(at, plot.bottom() + look.pt(4.0)), words, colours.quiet);
         }
         let whole = Rect::from_min_max(pos2(left, rect.top()), pos2(right, rect.bottom()));
-        name(ui, whole, &format!("Bar {}", index + 1), &bar.spoken);
+        name(
+            ui,
+            whole,
+            &say!("Bar {number}", number = index + 1),
+            &bar.spoken,
+        );
     }
 }

@@ -5,6 +5,7 @@ use crate::review::over::learned::{Learned, Rated, learn, ratings};
 use crate::review::over::weeks::{bests, weeks};
 use crate::review::over::{Brief, compare_tables};
 use crate::rider::Rider;
+use crate::text;
 
 /// The effort map, and what the rider's ratings say of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,15 +43,17 @@ pub(super) fn before(state: &State, picked: &Brief) -> Vec<(f64, f64)> {
 
 fn map<'b>(rides: impl Iterator<Item = &'b Brief>, rider: &Rider) -> MapShown {
     let (rated, count) = ratings(rides, &rider.name);
-    let learned = learn(&rated, count, &rider.effort_map).map_err(|why| why.to_string());
+    let learned = learn(&rated, count, &rider.effort_map)
+        .map_err(|why| text::translated(&why.to_string()).into_owned());
     let stands = *rider.effort_map.shares();
     let spoken = match &learned {
         Ok(learned) => {
             let share = |effort: usize| {
-                format!(
-                    "{effort}: {:.0} % of threshold, so far {:.0} %",
-                    learned.shares[effort] * 100.0,
-                    stands[effort] * 100.0
+                say!(
+                    "{effort}: {share:.0} % of threshold, so far {stands:.0} %",
+                    effort,
+                    share = learned.shares[effort] * 100.0,
+                    stands = stands[effort] * 100.0
                 )
             };
             (1..10).map(share).collect::<Vec<_>>().join("; ")
@@ -71,19 +74,22 @@ impl Data {
         let keys = state.alike();
         match &state.over {
             _ if keys.len() < 2 => {
-                self.lacking =
-                    "This session was not ridden before, so there is nothing to set it beside.";
+                self.lacking = word!(
+                    "This session was not ridden before, so there is nothing to set it beside."
+                );
             }
             Some((known, Ok(comparison))) if *known == keys => {
                 let sentences = compare_tables::sentences(comparison);
-                self.story = vec![("The same session before".to_owned(), sentences)];
+                let title = word!("The same session before").to_owned();
+                self.story = vec![(title, sentences)];
                 self.tables = vec![compare_tables::rides(comparison)];
                 self.tables.extend(compare_tables::blocks(comparison));
             }
             Some((known, Err(why))) if *known == keys => {
-                self.story = vec![("The same session before".to_owned(), vec![why.clone()])];
+                let title = word!("The same session before").to_owned();
+                self.story = vec![(title, vec![why.clone()])];
             }
-            _ => self.lacking = "The rides of this session are being read.",
+            _ => self.lacking = word!("The rides of this session are being read."),
         }
         let own = || {
             state

@@ -92,7 +92,7 @@ pub(super) fn show(ui: &mut Ui, curve: &Curve, width: f32, room: f32, look: Look
         }
     }
     if !others.is_empty() {
-        let words = "Rings: the best of the six weeks before";
+        let words = word!("Rings: the best of the six weeks before");
         let galley = painter.layout_no_wrap(words.to_owned(), regular(note), colours.quiet);
         let at = pos2(
             plot.left() + look.pt(8.0),
@@ -103,5 +103,5 @@ pub(super) fn show(ui: &mut Ui, curve: &Curve, width: f32, room: f32, look: Look
             painter.galley(at, galley, colours.quiet);
         }
     }
-    name(ui, rect, "Best means", &curve.spoken);
+    name(ui, rect, word!("Best means"), &curve.spoken);
 }

@@ -13,7 +13,7 @@ use crate::review::suggest::suggestions;
 use crate::review::tables::{Shown, tables};
 use crate::review::words::{DASH, change, clock, heading, number, plain, sentences};
 use crate::rider::Rider;
-use crate::ui::lane;
+use crate::text::{self, Language};
 use crate::ui::widgets::strip::LanePoint;
 
 /// A ride as a line of the list.
@@ -149,13 +149,13 @@ impl Data {
             view: state.view,
             said: state.said.clone(),
             place: match rides.len() {
-                0 => "Rides".to_owned(),
-                count => format!("Ride {} of {count}", state.picked + 1),
+                0 => word!("Rides").to_owned(),
+                count => say!("Ride {number} of {count}", number = state.picked + 1, count),
             },
             ..Self::default()
         };
         let Some(listing) = &state.listing else {
-            data.instead = "The rides are being read.".to_owned();
+            data.instead = word!("The rides are being read.").to_owned();
             return data;
         };
         if !listing.troubles.is_empty() && data.said.words.is_empty() {
@@ -165,9 +165,7 @@ impl Data {
             };
         }
         let Some(picked) = rides.get(state.picked) else {
-            data.instead =
-                "Nothing was ridden yet. A ride that was begun is kept from its first second, and stands here afterwards."
-                    .to_owned();
+            data.instead = word!("Nothing was ridden yet. A ride that was begun is kept from its first second, and stands here afterwards.").to_owned();
             return data;
         };
         data.title = plain(&picked.session);
@@ -175,7 +173,7 @@ impl Data {
         match (state.opened(), &state.trouble) {
             (Some(opened), _) => data.open(opened, state, picked, rider),
             (None, Some((key, why))) if *key == picked.key => data.instead.clone_from(why),
-            _ => data.instead = "The ride is being read.".to_owned(),
+            _ => data.instead = word!("The ride is being read.").to_owned(),
         }
         data
     }
@@ -188,16 +186,17 @@ impl Data {
         self.chart = opened.chart.clone();
         self.spoken = spoken(opened);
         let all = tables(review);
-        let take = |titles: &[&str]| -> Vec<Shown> {
-            let of = |table: &&Shown| titles.contains(&table.title.as_str());
+        let take = |titles: &[&'static str]| -> Vec<Shown> {
+            // The tables have their titles from the same entries.
+            let of = |table: &&Shown| titles.iter().any(|title| table.title == text::word(title));
             all.iter().filter(of).cloned().collect()
         };
         match self.view {
             View::Story => {
                 let parts = [
-                    ("What happened", sentences(review)),
-                    ("For the next ride", suggestions(review)),
-                    ("What is missing", review.missing.clone()),
+                    (word!("What happened"), sentences(review)),
+                    (word!("For the next ride"), suggestions(review)),
+                    (word!("What is missing"), review.missing.clone()),
                 ];
                 self.story = parts
                     .into_iter()
@@ -207,49 +206,62 @@ impl Data {
             }
             View::Blocks => {
                 self.spread = spread(opened);
-                self.tables = take(&["Blocks", "What was asked, W, and what was ridden of it"]);
+                self.tables = take(&[
+                    entry!("Blocks"),
+                    entry!("What was asked, W, and what was ridden of it"),
+                ]);
                 if review.blocks.is_empty() {
-                    self.lacking = "No block was ridden.";
+                    self.lacking = word!("No block was ridden.");
                 }
             }
             View::Repeats => {
                 self.sets = sets(opened);
                 if self.sets.is_empty() {
-                    self.lacking = "No block of this session was ridden whole more than once.";
+                    self.lacking =
+                        word!("No block of this session was ridden whole more than once.");
                 }
             }
             View::Bests => {
                 self.curve = curve(opened);
                 self.curve.before = before(state, picked);
                 self.tables = take(&[
-                    "Best mean powers of this ride",
-                    "How complete the recording is",
+                    entry!("Best mean powers of this ride"),
+                    entry!("How complete the recording is"),
                 ]);
                 if self.curve.points.is_empty() {
-                    self.lacking = "Power was not measured, so there are no best means.";
+                    self.lacking = word!("Power was not measured, so there are no best means.");
                 }
             }
             View::Sprints => {
-                self.tables = take(&["Sprints", "Recoveries"]);
+                self.tables = take(&[entry!("Sprints"), entry!("Recoveries")]);
                 if self.tables.is_empty() {
-                    self.lacking = "The session has neither sprints nor recoveries.";
+                    self.lacking = word!("The session has neither sprints nor recoveries.");
                 }
             }
             View::Notes => {
                 let lines = said::sentences(review);
                 if lines.is_empty() {
-                    self.lacking = "No moment was marked, and nothing was said of this ride.";
+                    self.lacking =
+                        word!("No moment was marked, and nothing was said of this ride.");
                 } else {
-                    self.story = vec![("Said and noted".to_owned(), lines)];
+                    self.story = vec![(word!("Said and noted").to_owned(), lines)];
                 }
-                self.tables = take(&["Marks"]);
+                self.tables = take(&[entry!("Marks")]);
             }
             View::Over => self.over(state, picked, rider),
         }
     }
 
-    /// The tables of this view as text for a spreadsheet; none where it has none.
+    /// The tables of this view as text for a spreadsheet, in English whoever reads; none where it has none.
     pub fn csv(&self, state: &State) -> Option<String> {
+        match text::language() {
+            Language::English => self.as_csv(state),
+            _ => text::within(Language::English, || Self::new(state, None).as_csv(state)),
+        }
+    }
+
+    /// The same in the language of this view.
+    pub(super) fn as_csv(&self, state: &State) -> Option<String> {
         match self.view {
             View::Blocks => Some(csv_table(std::slice::from_ref(&state.opened()?.review))),
             View::Repeats => {
@@ -271,9 +283,9 @@ impl Data {
 impl Set {
     /// As a table.
     pub fn shown(&self) -> Shown {
-        let mut heads = vec!["figure".to_owned()];
+        let mut heads = vec![word!("figure" # "a column").to_owned()];
         heads.extend(self.repeats.iter().map(u32::to_string));
-        heads.push("first to last".to_owned());
+        heads.push(word!("first to last" # "a column").to_owned());
         let row = |spark: &Spark| {
             let mut cells = vec![spark.figure.clone()];
             cells.extend(spark.shown.iter().cloned());
@@ -294,17 +306,17 @@ impl Set {
 pub(super) fn line(ride: &Brief) -> Line {
     let day = jiff::Timestamp::from_millisecond(ride.started_ms).map_or_else(
         |_| DASH.to_owned(),
-        |at| at.strftime("%-d %b %Y, %H:%M").to_string(),
+        |at| at.strftime(word!("%-d %b %Y, %H:%M")).to_string(),
     );
     let mut figures = clock(ride.ridden_s as f64);
     if let Some(power) = ride.power_w {
         figures += &format!(", {power:.0} W");
     }
     if let Some(rating) = ride.rating {
-        figures += &format!(", rated {}", number(Some(rating), 0));
+        figures += &say!(", rated {rating}", rating = number(Some(rating), 0));
     }
     if ride.simulated {
-        figures += ", practice";
+        figures += word!(", practice");
     }
     let step = ride.ridden_s as f64 / brief::POINTS as f64;
     let mut lane = Vec::new();
@@ -339,19 +351,26 @@ pub(super) fn line(ride: &Brief) -> Line {
 fn spoken(opened: &Opened) -> String {
     let review = &opened.review;
     let deviation = &review.ride.deviation;
-    let mut words = format!(
-        "{} blocks in {}",
-        review.blocks.len(),
-        clock(review.ride.ridden_s as f64)
+    let mut words = say!(
+        "{blocks} blocks in {time}",
+        blocks = review.blocks.len(),
+        time = clock(review.ride.ridden_s as f64)
     );
     if let Some(mean) = deviation.mean_w {
-        words += &format!("; power less the lane {} W", change(Some(mean), 0));
+        words += &say!(
+            "; power less the lane {watts} W",
+            watts = change(Some(mean), 0)
+        );
     }
     for mark in &opened.chart.marks {
-        words += &format!("; {}", mark.words);
+        words += &format!("; {}", text::translated(&mark.words));
     }
     for (from, to) in &opened.chart.gaps {
-        words += &format!("; no power from {} to {}", clock(*from), clock(*to));
+        words += &say!(
+            "; no power from {from} to {to}",
+            from = clock(*from),
+            to = clock(*to)
+        );
     }
     words
 }
@@ -385,12 +404,14 @@ fn bar(block: &BlockResult) -> Bar {
     let name = plain(&block.title());
     let mut spoken = format!("{name}, {}", clock(block.ridden_s as f64));
     match (block.power_w, block.fitted.mean_w) {
-        (Some(power), Some(lane)) => spoken += &format!(": {power:.0} W on a lane of {lane:.0} W"),
+        (Some(power), Some(lane)) => {
+            spoken += &say!(": {power:.0} W on a lane of {lane:.0} W", power, lane)
+        }
         (Some(power), None) => spoken += &format!(": {power:.0} W"),
-        _ => spoken += ": power not known",
+        _ => spoken += word!(": power not known"),
     }
     if let Some(rating) = block.rating {
-        spoken += &format!(", rated {}", number(Some(rating), 0));
+        spoken += &say!(", rated {rating}", rating = number(Some(rating), 0));
     }
     Bar {
         from: block.start_s as f64,
@@ -413,7 +434,7 @@ fn sets(opened: &Opened) -> Vec<Set> {
         .iter()
         .filter(|set| set.repeats.len() > 1);
     sets.map(|set| Set {
-        title: format!("{}, repeat by repeat", plain(&set.name)),
+        title: say!("{name}, repeat by repeat", name = plain(&set.name)),
         repeats: set.repeats.clone(),
         figures: set
             .figures
@@ -426,7 +447,7 @@ fn sets(opened: &Opened) -> Vec<Set> {
                     format!(", {}", moved.unit)
                 };
                 Spark {
-                    figure: format!("{}{unit}", moved.figure),
+                    figure: format!("{}{unit}", text::word(moved.figure)),
                     shown: moved
                         .values
                         .iter()
@@ -472,18 +493,3 @@ fn curve(opened: &Opened) -> Curve {
         before: Vec::new(),
     }
 }
-
-/// The lane of a chart as the strip's widget takes it.
-pub(super) fn lane_points(chart: &Chart) -> Vec<LanePoint> {
-    let point = |lane: &crate::review::chart::LaneAt| LanePoint {
-        at: lane.at,
-        edges: lane.edges,
-    };
-    chart.lane.iter().map(point).collect()
-}
-
-// The room's lane and the window's are one width: what is a lane there must be one here.
-const _: () = assert!(
-    lane::TOLERANCE_HELD == crate::review::layers::LANE_HELD
-        && lane::TOLERANCE_FREE == crate::review::layers::LANE_FREE
-);

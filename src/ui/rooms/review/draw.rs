@@ -17,8 +17,9 @@ use crate::ui::widgets::strip::{Scale, lane};
 use crate::ui::widgets::{Look, name, text};
 
 /// The keys of the room.
-const KEYS: &str =
-    "up and down choose a ride, left and right how it is looked at, tab goes on to what is shown";
+const KEYS: &str = entry!(
+    "up and down choose a ride, left and right how it is looked at, tab goes on to what is shown"
+);
 
 /// Draws the room; what is picked goes into the state, and what is wished is given back in order.
 pub fn room_ui(ui: &mut Ui, data: &Data, look: Look, state: &mut State) -> Vec<Wish> {
@@ -55,7 +56,7 @@ pub fn room_ui(ui: &mut Ui, data: &Data, look: Look, state: &mut State) -> Vec<W
             colour,
         );
         text::place(ui.painter(), words, room, Align2::LEFT_TOP, colour);
-        name(ui, room, "Ride", &data.instead);
+        name(ui, room, word!("Ride"), &data.instead);
     }
     walk_views(ui, &stops, state);
     said(ui, layout.said, data, look);
@@ -86,11 +87,11 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     let length = text::line(painter, &data.length, bold, figure, at.width(), colours.ink);
     text::place(painter, length, at, Align2::LEFT_CENTER, colours.ink);
     if !data.length.is_empty() {
-        name(ui, at, "Time ridden", &data.length);
+        name(ui, at, word!("Time ridden"), &data.length);
     }
     let at = layout.title;
     let title = if data.title.is_empty() {
-        "Rides"
+        word!("Rides")
     } else {
         &data.title
     };
@@ -98,7 +99,7 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     let points = look.pt(if low { 20.0 } else { size::HEADING + 4.0 });
     let words = one_line(ui, title, regular(points), at.width(), colours.ink);
     let high = text::place(painter, words, at, Align2::LEFT_TOP, colours.ink);
-    name(ui, at.with_max_y(high.bottom()), "Session", title);
+    name(ui, at.with_max_y(high.bottom()), word!("Session"), title);
     if data.about.is_empty() {
         return;
     }
@@ -113,7 +114,7 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         colours.quiet,
     );
     text::place(painter, about, under, Align2::LEFT_TOP, colours.quiet);
-    name(ui, under, "About", &data.about);
+    name(ui, under, word!("About"), &data.about);
 }
 
 /// The rides, the newest first, each with its small strip. Gives what has the keyboard.
@@ -126,7 +127,7 @@ fn rides(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) ->
     let heading = one_line(ui, &data.place, font, rect.width(), colours.ink);
     let under = rect.top() + heading.size().y + look.pt(6.0);
     text::place(ui.painter(), heading, rect, Align2::LEFT_TOP, colours.ink);
-    name(ui, rect.with_max_y(under), "Place", &data.place);
+    name(ui, rect.with_max_y(under), word!("Place"), &data.place);
     let id = ui.scope_id().with("Rides");
     let listing = state.listing.clone();
     let rides = listing.as_ref().map_or(&[][..], |listing| &listing.rides);
@@ -136,7 +137,7 @@ fn rides(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) ->
     let strip_below = rect.width() < look.pt(200.0);
     let high = if strip_below { 92.0 } else { 70.0 };
     let list = List {
-        name: "Rides",
+        name: entry!("Rides"),
         lines: rides.len(),
         picked: state.picked,
         spoken: rides
@@ -249,25 +250,25 @@ fn views(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) ->
     let gap = look.pt(22.0);
     let all: Vec<_> = View::ALL
         .iter()
-        .map(|view| (*view, lay(view.words(), true).size().x))
+        .map(|view| (*view, lay(crate::text::word(view.words()), true).size().x))
         .collect();
     let wide: f32 = all.iter().map(|(_, wide)| wide + gap).sum();
     let foot = Stroke::new(look.pt(1.5), colours.rule);
     ui.painter().hline(rect.x_range(), rect.bottom(), foot);
     let shown: Vec<(View, f32, String)> = if wide <= rect.width() + gap {
         all.into_iter()
-            .map(|(view, wide)| (view, wide, view.words().to_owned()))
+            .map(|(view, wide)| (view, wide, crate::text::word(view.words()).to_owned()))
             .collect()
     } else {
         let place = View::ALL
             .iter()
             .position(|view| *view == data.view)
             .unwrap_or(0);
-        let words = format!(
-            "{} ({} of {})",
-            data.view.words(),
-            place + 1,
-            View::ALL.len()
+        let words = say!(
+            "{name} ({count} of {of})",
+            name = crate::text::word(data.view.words()),
+            count = place + 1,
+            of = View::ALL.len()
         );
         vec![(data.view, rect.width() - gap, words)]
     };
@@ -280,7 +281,9 @@ fn views(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) ->
             pos2((left + wide).min(rect.right()), rect.bottom()),
         );
         let response = ui.interact(at, id.with(view.words()), Sense::CLICK);
-        response.widget_info(|| WidgetInfo::selected(Role::Tab, true, chosen, view.words()));
+        response.widget_info(|| {
+            WidgetInfo::selected(Role::Tab, true, chosen, crate::text::word(view.words()))
+        });
         if response.clicked() {
             state.view = view;
         }
@@ -297,8 +300,8 @@ fn views(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) ->
         ring(ui, rect.expand(look.pt(2.0)), look);
     }
     whole.widget_info(|| WidgetInfo {
-        current_text_value: Some(data.view.words().to_owned()),
-        ..WidgetInfo::labeled(Role::TabList, true, "Looked at")
+        current_text_value: Some(crate::text::word(data.view.words()).to_owned()),
+        ..WidgetInfo::labeled(Role::TabList, true, word!("Looked at"))
     });
     id
 }
@@ -335,9 +338,9 @@ fn walk_views(ui: &Ui, stops: &[Id], state: &mut State) {
 
 fn said(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let (words, colour, what) = match (data.said.words.as_str(), data.said.wrong) {
-        ("", _) => (KEYS, look.colours.quiet, "Keys"),
-        (words, true) => (words, look.colours.above, "Said"),
-        (words, false) => (words, look.colours.ink, "Said"),
+        ("", _) => (crate::text::word(KEYS), look.colours.quiet, word!("Keys")),
+        (words, true) => (words, look.colours.above, word!("Said")),
+        (words, false) => (words, look.colours.ink, word!("Said")),
     };
     let note = look.pt(size::NOTE);
     let galley = text::block(ui.painter(), words, regular, note, rect.size(), colour);
@@ -348,20 +351,33 @@ fn said(ui: &Ui, rect: Rect, data: &Data, look: Look) {
 /// The buttons; those that keep something only where a ride is open.
 fn buttons(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) -> Vec<Wish> {
     let open = state.opened().map(|opened| opened.key.clone());
-    let csv = data.csv(state);
-    let mut ways: Vec<(&str, &str, Option<Wish>)> = vec![("Back (esc)", "Back", Some(Wish::Leave))];
+    let has_table = data.as_csv(state).is_some();
+    let mut ways: Vec<(&str, &str, Option<Wish>)> =
+        vec![(word!("Back (esc)"), word!("Back"), Some(Wish::Leave))];
     if let Some(key) = open {
         let keep = |what| Some(Wish::Keep(key.clone(), what));
         ways.push((
-            "Next session from this ride",
-            "Next session",
+            word!("Next session from this ride"),
+            word!("Next session"),
             Some(Wish::Next),
         ));
-        ways.push(("Save the page", "Save page", keep(Keep::Page)));
-        ways.push(("Save the strip", "Save strip", keep(Keep::Picture)));
-        ways.push(("Save the table", "Save table", keep(Keep::Table)));
-        if let Some(csv) = csv {
-            ways.push(("Copy this view", "Copy view", Some(Wish::Copy(csv))));
+        ways.push((word!("Save the page"), word!("Save page"), keep(Keep::Page)));
+        ways.push((
+            word!("Save the strip"),
+            word!("Save strip"),
+            keep(Keep::Picture),
+        ));
+        ways.push((
+            word!("Save the table"),
+            word!("Save table"),
+            keep(Keep::Table),
+        ));
+        if has_table {
+            ways.push((
+                word!("Copy this view"),
+                word!("Copy view"),
+                Some(Wish::Copy(String::new())),
+            ));
         }
     }
     let gap = look.pt(10.0);
@@ -388,11 +404,14 @@ fn buttons(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) 
         let size = full * (room / measure(shown, full).max(1.0)).min(1.0);
         let button = Button::new(RichText::new(shown).font(regular(size))).min_size(at.size());
         let response = ui
-            .push_id(("button", words), |ui| ui.place(at, button))
+            .push_id(("button", index), |ui| ui.place(at, button))
             .inner;
         response.widget_info(|| WidgetInfo::labeled(Role::Button, true, words));
         if response.clicked() {
-            wished.extend(wish);
+            wished.extend(match wish {
+                Some(Wish::Copy(_)) => data.csv(state).map(Wish::Copy),
+                wish => wish,
+            });
         }
     }
     wished

@@ -12,7 +12,7 @@ use crate::ui::widgets::{Look, name};
 
 /// Draws the weeks: load as bars, with the time ridden under them.
 pub(super) fn weeks(ui: &mut Ui, weeks: &[Week], width: f32, look: Look) {
-    heading(ui, "Weeks: rating × minutes", width, look);
+    heading(ui, word!("Weeks: rating × minutes"), width, look);
     let colours = look.colours;
     let note = look.pt(size::NOTE - 2.0);
     let rect = place(ui, width, look.pt(170.0));
@@ -62,23 +62,33 @@ pub(super) fn weeks(ui: &mut Ui, weeks: &[Week], width: f32, look: Look) {
             painter.galley(pos2(at, plot.bottom() + look.pt(4.0)), words, colours.quiet);
         }
         let load = match (week.load, week.unrated) {
-            (Some(load), 0) => format!("load {load:.0}"),
+            (Some(load), 0) => say!("load {load:.0}", load),
             (Some(load), unrated) => {
-                format!("load {load:.0} without {unrated} rides that were not rated")
+                say!(
+                    "load {load:.0} without {unrated} rides that were not rated",
+                    load,
+                    unrated
+                )
             }
-            (None, 0) => "nothing ridden".to_owned(),
-            (None, _) => "not rated".to_owned(),
+            (None, 0) => word!("nothing ridden").to_owned(),
+            (None, _) => word!("not rated").to_owned(),
         };
-        let spoken = format!(
-            "{} rides, {}, {load}",
-            week.rides,
-            clock(week.ridden_s as f64)
+        let spoken = say!(
+            "{rides} rides, {time}, {load}",
+            rides = week.rides,
+            time = clock(week.ridden_s as f64),
+            load
         );
         let whole = Rect::from_x_y_ranges(bar.x_range(), rect.y_range());
-        name(ui, whole, &format!("Week of {}", week.monday), &spoken);
+        name(
+            ui,
+            whole,
+            &say!("Week of {monday}", monday = week.monday),
+            &spoken,
+        );
     }
     let words = painter.layout_no_wrap(
-        "weeks from Monday by UTC; +: a ride of the week was not rated".to_owned(),
+        word!("weeks from Monday by UTC; +: a ride of the week was not rated").to_owned(),
         regular(note * 0.95),
         colours.quiet,
     );
@@ -90,11 +100,16 @@ pub(super) fn weeks(ui: &mut Ui, weeks: &[Week], width: f32, look: Look) {
 
 /// Draws the effort map and gives it where the rider adopts it.
 pub(super) fn map(ui: &mut Ui, map: &MapShown, width: f32, look: Look) -> Option<EffortMap> {
-    heading(ui, "Effort map, learned from your ratings", width, look);
+    heading(
+        ui,
+        word!("Effort map, learned from your ratings"),
+        width,
+        look,
+    );
     let learned = match &map.learned {
         Ok(learned) => learned,
         Err(why) => {
-            paragraph(ui, why, width, "Effort map", look);
+            paragraph(ui, why, width, word!("Effort map"), look);
             return None;
         }
     };
@@ -157,23 +172,24 @@ pub(super) fn map(ui: &mut Ui, map: &MapShown, width: f32, look: Look) -> Option
         line(&learned.shares),
         Stroke::new(look.pt(3.0), colours.ink),
     );
-    name(ui, rect, "Effort map", &map.spoken);
-    let words = format!(
-        "Thick: what {} ratings of {} rides say, with one standard error; thin: your map as it stands; rings: ratings. They lie \
-         {} of ten from what is expected. An estimate; nothing changes until you adopt it.",
-        learned.ratings,
-        learned.rides,
-        number(Some(learned.scatter), 1)
+    name(ui, rect, word!("Effort map"), &map.spoken);
+    let words = say!(
+        "Thick: what {ratings} ratings of {rides} rides say, with one standard error; thin: your map as it stands; rings: ratings. They lie \
+         {scatter} of ten from what is expected. An estimate; nothing changes until you adopt it.",
+        ratings = learned.ratings,
+        rides = learned.rides,
+        scatter = number(Some(learned.scatter), 1)
     );
-    paragraph(ui, &words, width, "About the map", look);
+    paragraph(ui, &words, width, word!("About the map"), look);
     let at = place(ui, width, look.pt(46.0));
     let at = Rect::from_min_size(
         at.min + vec2(0.0, look.pt(6.0)),
         vec2(look.pt(220.0).min(width), look.pt(34.0)),
     );
-    let button = Button::new(RichText::new("Adopt this map").font(regular(look.pt(size::BODY))));
+    let adopt = word!("Adopt this map");
+    let button = Button::new(RichText::new(adopt).font(regular(look.pt(size::BODY))));
     let response = ui.place(at, button.min_size(at.size()));
-    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Adopt this map"));
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, adopt));
     if response.clicked() {
         learned.map()
     } else {

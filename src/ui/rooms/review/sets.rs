@@ -26,7 +26,7 @@ pub(super) fn show(ui: &mut Ui, sets: &[Set], width: f32, look: Look) {
         let shown = set.figures.iter().flat_map(|spark| &spark.shown);
         let cell = shown.map(|words| wide(words)).fold(look.pt(30.0), f32::max) + look.pt(14.0);
         let change = set.figures.iter().map(|spark| wide(&spark.change));
-        let change = change.fold(wide("change"), f32::max) + look.pt(18.0);
+        let change = change.fold(wide(word!("change" # "a column")), f32::max) + look.pt(18.0);
         let count = set.repeats.len() as f32;
         // Where the figures of all repeats have no room, the lines and the change tell of them, and the copied table.
         let figures = names + cell * count + change + look.pt(70.0) <= width;
@@ -53,7 +53,7 @@ pub(super) fn show(ui: &mut Ui, sets: &[Set], width: f32, look: Look) {
         }
         put(
             ui,
-            "change",
+            word!("change" # "a column"),
             head.left() + names + if figures { cell * count } else { 0.0 } + spark_wide + change,
             head,
             colours.quiet,
@@ -100,12 +100,16 @@ pub(super) fn show(ui: &mut Ui, sets: &[Set], width: f32, look: Look) {
             );
             let rule = Stroke::new(look.pt(1.0), colours.rule);
             ui.painter().hline(row.x_range(), row.bottom(), rule);
-            let label = format!("{}, row {}", set.title, index + 1);
-            let words = format!(
-                "{}: {}; change {}",
-                spark.figure,
-                spark.shown.join(", "),
-                spark.change
+            let label = say!(
+                "{title}, row {number}",
+                title = set.title,
+                number = index + 1
+            );
+            let words = say!(
+                "{figure}: {values}; change {change}",
+                figure = spark.figure,
+                values = spark.shown.join(", "),
+                change = spark.change
             );
             name(ui, row, &label, &words);
         }

@@ -50,14 +50,16 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> (Id, Opt
     if whole.has_focus() {
         ring(ui, rect.expand(look.pt(2.0)), look);
     }
-    whole.widget_info(|| WidgetInfo::labeled(Role::ScrollView, true, data.view.words()));
+    whole.widget_info(|| {
+        WidgetInfo::labeled(Role::ScrollView, true, crate::text::word(data.view.words()))
+    });
     (id, adopted)
 }
 
 fn pieces(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<EffortMap> {
     let width = rect.width() - look.pt(16.0);
     if !data.lacking.is_empty() {
-        paragraph(ui, data.lacking, width, "Lacking", look);
+        paragraph(ui, data.lacking, width, word!("Lacking"), look);
     }
     match data.view {
         View::Story => story(ui, data, width, look),

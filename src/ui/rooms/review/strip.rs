@@ -3,11 +3,16 @@
 use egui::{Align2, Painter, Pos2, Rect, Shape, Stroke, Ui, pos2};
 
 use super::Data;
-use super::data::lane_points;
-use crate::review::chart::{Chart, InkAt, Side};
+use crate::review::chart::{Chart, InkAt, LaneAt, Side};
 use crate::ui::theme::{bold, regular, size};
-use crate::ui::widgets::strip::{Scale, lane};
+use crate::ui::widgets::strip::{LanePoint, Scale, lane};
 use crate::ui::widgets::{Look, name};
+
+// The room's lane and the window's are one width: what is a lane there must be one here.
+const _: () = assert!(
+    crate::ui::lane::TOLERANCE_HELD == crate::review::layers::LANE_HELD
+        && crate::ui::lane::TOLERANCE_FREE == crate::review::layers::LANE_FREE
+);
 
 /// Ink off the lane for so many seconds has a mark that points the way back.
 const MARKED: f64 = 15.0;
@@ -72,7 +77,7 @@ pub(super) fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         cadence(painter, strip, &scale, chart, note, look);
     }
     ruler(painter, rect, &scale, chart.length, note, look);
-    name(ui, rect, "Strip", &data.spoken);
+    name(ui, rect, word!("Strip"), &data.spoken);
 }
 
 /// Where power was not known: a broken line at the foot between two ticks, so that a gap is seen to be one.
@@ -250,4 +255,13 @@ fn ruler(painter: &Painter, rect: Rect, scale: &Scale, length: f64, note: f32, l
         );
         minute += step;
     }
+}
+
+/// The lane of a chart as the strip's widget takes it.
+fn lane_points(chart: &Chart) -> Vec<LanePoint> {
+    let point = |lane: &LaneAt| LanePoint {
+        at: lane.at,
+        edges: lane.edges,
+    };
+    chart.lane.iter().map(point).collect()
 }

@@ -120,7 +120,11 @@ pub(super) fn show(ui: &mut Ui, table: &Shown, width: f32, look: Look) {
                 name(
                     ui,
                     at,
-                    &format!("{}, row {}", table.title, index + 1),
+                    &say!(
+                        "{title}, row {number}",
+                        title = table.title,
+                        number = index + 1
+                    ),
                     &spoken(table, row),
                 );
             }

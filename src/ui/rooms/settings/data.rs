@@ -3,6 +3,7 @@
 use egui::Vec2;
 
 use super::Capture;
+use crate::text;
 use crate::ui::keys::{Act, BINDINGS};
 use crate::ui::settings::Settings;
 
@@ -63,15 +64,16 @@ impl Data {
         Self {
             line,
             critical: height * line / MILLIMETRES / CAPITAL_SHARE,
-            sample: format!(
-                "What is read while riding has capitals at least {height:.1} mm high at {:.0} cm, as here.",
-                distance / 10.0
+            sample: say!(
+                "What is read while riding has capitals at least {height:.1} mm high at {distance:.0} cm, as here.",
+                height,
+                distance = distance / 10.0
             ),
             keys: BINDINGS
                 .iter()
                 .map(|binding| KeyRow {
                     act: binding.act,
-                    name: binding.name,
+                    name: text::word(binding.name),
                     keys: settings.keys.all_shown(binding.act),
                     waits: capture.waits.is_some_and(|(act, _)| act == binding.act),
                 })

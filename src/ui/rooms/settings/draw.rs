@@ -5,10 +5,11 @@ use egui::{
     Vec2, WidgetInfo, vec2,
 };
 
-use super::data::{Data, MILLIMETRES, USUAL_DIAGONAL_MM, USUAL_DISTANCE_MM, diagonal_of};
+use super::data::{Data, KeyRow, MILLIMETRES, USUAL_DIAGONAL_MM, USUAL_DISTANCE_MM, diagonal_of};
 use super::{Capture, line};
 use crate::cue::Kind;
-use crate::ui::keys::{Act, Keymap};
+use crate::text::{self, Language};
+use crate::ui::keys::Keymap;
 use crate::ui::rooms::prepare;
 use crate::ui::settings::{DIAGONAL, DISTANCE, Settings, TEXT_SIZES};
 use crate::ui::theme::{Ground, bold, regular, size};
@@ -33,17 +34,15 @@ pub fn room_ui(
     let mut leaves = false;
     CentralPanel::default().frame(frame).show(ui, |ui| {
         ui.horizontal_wrapped(|ui| {
-            ui.label(RichText::new("Settings").font(bold(look.pt(size::HEADING))));
+            ui.label(RichText::new(word!("Settings")).font(bold(look.pt(size::HEADING))));
             ui.add_space(look.pt(20.0));
-            let back = ui.add(Button::new("Back to Prepare"));
+            let back = ui.add(Button::new(word!("Back to Prepare")));
             if ui.memory(|memory| memory.focused()).is_none() && capture.waits.is_none() {
                 back.request_focus();
             }
             leaves = back.clicked();
-            ui.label(quiet(
-                "tab and arrows move, enter presses, esc leaves",
-                look,
-            ));
+            let keys = word!("tab and arrows move, enter presses, esc leaves");
+            ui.label(quiet(keys, look));
         });
         for words in &data.troubles {
             ui.label(RichText::new(words).color(look.colours.above));
@@ -70,7 +69,7 @@ pub fn room_ui(
                     keys(ui, data, look, settings, capture);
                 }
                 ui.add_space(look.pt(12.0));
-                if ui.button("All as at first").clicked() {
+                if ui.button(word!("All as at first")).clicked() {
                     *settings = Settings::default();
                     *capture = Capture::default();
                 }
@@ -97,11 +96,12 @@ fn quiet(words: impl Into<String>, look: Look) -> RichText {
 }
 
 fn screen(ui: &mut Ui, data: &Data, look: Look, monitor: Vec2, settings: &mut Settings) {
-    heading(ui, "How large is this screen?", look);
+    heading(ui, word!("How large is this screen?"), look);
     ui.label(quiet(
-        format!(
-            "Hold a ruler against the glass. Left and right, with shift for more, until this line is {MILLIMETRES:.0} mm long; \
-             or give the diagonal."
+        say!(
+            "Hold a ruler against the glass. Left and right, with shift for more, until this line is {millimetres:.0} mm long; \
+             or give the diagonal.",
+            millimetres = MILLIMETRES
         ),
         look,
     ));
@@ -110,14 +110,22 @@ fn screen(ui: &mut Ui, data: &Data, look: Look, monitor: Vec2, settings: &mut Se
     }
     let diagonal = settings.diagonal_mm.unwrap_or(USUAL_DIAGONAL_MM);
     ui.horizontal_wrapped(|ui| {
-        ui.label("Diagonal");
+        ui.label(word!("Diagonal"));
         let mut inches = diagonal / INCH;
         let range = bounds(DIAGONAL, INCH);
         let drag = DragValue::new(&mut inches)
             .range(range)
             .speed(0.05)
-            .max_decimals(1);
-        if number(ui, drag.suffix(" in"), "Diagonal in inches") {
+            .max_decimals(1)
+            .custom_formatter(|inches, places| {
+                let figure = egui::emath::format_with_decimals_in_range(inches, places);
+                text::figure(&figure).into_owned()
+            })
+            .custom_parser(|typed| {
+                let plain = typed.replace(char::is_whitespace, "").replace(',', ".");
+                plain.parse().ok()
+            });
+        if number(ui, drag.suffix(word!(" in")), word!("Diagonal in inches")) {
             settings.diagonal_mm = Some(legal(inches * INCH, DIAGONAL));
         }
         let mut mm = diagonal;
@@ -125,22 +133,26 @@ fn screen(ui: &mut Ui, data: &Data, look: Look, monitor: Vec2, settings: &mut Se
             .range(bounds(DIAGONAL, 1.0))
             .speed(1.0)
             .max_decimals(0);
-        if number(ui, drag.suffix(" mm"), "Diagonal in millimetres") {
+        if number(ui, drag.suffix(" mm"), word!("Diagonal in millimetres")) {
             settings.diagonal_mm = Some(legal(mm, DIAGONAL));
         }
     });
-    heading(ui, "How far are your eyes from it when you ride?", look);
+    heading(
+        ui,
+        word!("How far are your eyes from it when you ride?"),
+        look,
+    );
     ui.horizontal_wrapped(|ui| {
         let mut cm = settings.distance_mm.unwrap_or(USUAL_DISTANCE_MM) / 10.0;
         let drag = DragValue::new(&mut cm)
             .range(bounds(DISTANCE, 10.0))
             .speed(1.0)
             .max_decimals(0);
-        if number(ui, drag.suffix(" cm"), "Distance in centimetres") {
+        if number(ui, drag.suffix(" cm"), word!("Distance in centimetres")) {
             settings.distance_mm = Some(legal(cm * 10.0, DISTANCE));
         }
         if !data.told {
-            let both = "These are right";
+            let both = word!("These are right");
             if ui.button(both).clicked() {
                 settings.diagonal_mm.get_or_insert(USUAL_DIAGONAL_MM);
                 settings.distance_mm.get_or_insert(USUAL_DISTANCE_MM);
@@ -148,7 +160,7 @@ fn screen(ui: &mut Ui, data: &Data, look: Look, monitor: Vec2, settings: &mut Se
         }
     });
     ui.label(quiet(&data.sample, look));
-    ui.label(RichText::new("Then recovery, 3:00 at 4.").font(regular(data.critical)));
+    ui.label(RichText::new(word!("Then recovery, 3:00 at 4.")).font(regular(data.critical)));
 }
 
 /// A figure that is typed or moved by the arrows; true where it changed.
@@ -170,7 +182,7 @@ fn legal(length: f32, legal: crate::units::Legal) -> f32 {
 }
 
 fn appearance(ui: &mut Ui, look: Look, settings: &mut Settings) {
-    heading(ui, "Size of text", look);
+    heading(ui, word!("Size of text"), look);
     ui.horizontal_wrapped(|ui| {
         for text_size in TEXT_SIZES {
             let picked = settings.text_size == text_size;
@@ -179,47 +191,63 @@ fn appearance(ui: &mut Ui, look: Look, settings: &mut Settings) {
             }
         }
     });
-    heading(ui, "Ground", look);
+    language(ui, look, settings);
+    heading(ui, word!("Ground"), look);
     ui.horizontal_wrapped(|ui| {
         for (ground, words) in [
-            (Ground::Dark, "Dark, with light ink"),
-            (Ground::Paper, "Paper, with dark ink"),
+            (Ground::Dark, word!("Dark, with light ink")),
+            (Ground::Paper, word!("Paper, with dark ink")),
         ] {
             if ui.radio(settings.ground == ground, words).clicked() {
                 settings.ground = ground;
             }
         }
     });
-    heading(ui, "Motion", look);
+    heading(ui, word!("Motion"), look);
     ui.checkbox(
         &mut settings.reduced_motion,
-        "Hold still what moves for its own sake",
+        word!("Hold still what moves for its own sake"),
     );
 }
 
+/// Languages by their own names, for whoever understands no word of this room.
+fn language(ui: &mut Ui, look: Look, settings: &mut Settings) {
+    heading(ui, word!("Language"), look);
+    ui.horizontal_wrapped(|ui| {
+        let own = Language::ALL.map(|language| (Some(language), language.name()));
+        for (language, words) in [(None, word!("As the system"))].into_iter().chain(own) {
+            if ui.radio(settings.language == language, words).clicked() {
+                settings.language = language;
+            }
+        }
+    });
+}
+
 fn sound(ui: &mut Ui, look: Look, settings: &mut Settings) {
-    heading(ui, "Sound", look);
-    ui.checkbox(&mut settings.kinds.on, "Let the session be heard");
+    heading(ui, word!("Sound"), look);
+    ui.checkbox(&mut settings.kinds.on, word!("Let the session be heard"));
     for kind in Kind::ALL {
         let mut heard = settings.kinds.chosen(kind);
         ui.add_enabled_ui(settings.kinds.on, |ui| {
-            ui.checkbox(&mut heard, kind.words());
+            ui.checkbox(&mut heard, text::word(kind.words()));
         });
         settings.kinds = settings.kinds.with(kind, heard);
     }
 }
 
 fn keys(ui: &mut Ui, data: &Data, look: Look, settings: &mut Settings, capture: &mut Capture) {
-    heading(ui, "Keys", look);
+    heading(ui, word!("Keys"), look);
     ui.label(quiet(
-        "Less, yes, more and brake off do everything; the others save a walk through the choices. Escape always lets \
-         the brake off.",
+        word!(
+            "Less, yes, more and brake off do everything; the others save a walk through the choices. Escape always lets \
+             the brake off."
+        ),
         look,
     ));
     ScrollArea::horizontal()
         .id_salt("keys")
         .show(ui, |ui| key_table(ui, data, look, capture));
-    if ui.button("Keys as at first").clicked() {
+    if ui.button(word!("Keys as at first")).clicked() {
         settings.keys = Keymap::default();
         *capture = Capture::default();
     }
@@ -233,37 +261,30 @@ fn key_table(ui: &mut Ui, data: &Data, look: Look, capture: &mut Capture) {
             for row in &data.keys {
                 ui.label(row.name);
                 if row.waits {
-                    ui.label(RichText::new("press its key").color(look.colours.above));
+                    ui.label(RichText::new(word!("press its key")).color(look.colours.above));
                 } else {
                     ui.label(quiet(&row.keys, look));
                 }
-                ask(ui, "change", row.act, row.name, false, look, capture);
-                ask(ui, "one more", row.act, row.name, true, look, capture);
+                ask(ui, row, false, look, capture);
+                ask(ui, row, true, look, capture);
                 ui.end_row();
             }
         });
 }
 
 /// A button after which the next key that is pressed is the act's own, or one more of its own.
-fn ask(
-    ui: &mut Ui,
-    words: &str,
-    act: Act,
-    name: &str,
-    beside: bool,
-    look: Look,
-    capture: &mut Capture,
-) {
-    let response = ui.add(Button::new(RichText::new(words).size(look.pt(size::NOTE))));
-    let spoken = if beside {
-        format!("One more key for {name}")
+fn ask(ui: &mut Ui, row: &KeyRow, beside: bool, look: Look, capture: &mut Capture) {
+    let name = row.name;
+    let (words, spoken) = if beside {
+        (word!("one more"), say!("One more key for {name}", name))
     } else {
-        format!("Change the key for {name}")
+        (word!("change"), say!("Change the key for {name}", name))
     };
+    let response = ui.add(Button::new(RichText::new(words).size(look.pt(size::NOTE))));
     response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, &spoken));
     if response.clicked() {
         *capture = Capture {
-            waits: Some((act, beside)),
+            waits: Some((row.act, beside)),
             refused: None,
         };
     }

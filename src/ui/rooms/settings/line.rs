@@ -17,7 +17,7 @@ pub(super) fn show(ui: &mut Ui, length: f32, look: Look) -> Option<f32> {
     if response.clicked() {
         response.request_focus();
     }
-    let label = format!("Line of {MILLIMETRES:.0} mm");
+    let label = say!("Line of {millimetres:.0} mm", millimetres = MILLIMETRES);
     response.widget_info(|| WidgetInfo {
         value: Some(f64::from(length)),
         ..WidgetInfo::labeled(egui::Role::Slider, true, &label)

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::{Question, Said, Start, State, Wish};
 use crate::plan::{Problem, Severity};
+use crate::text;
 use crate::ui::rooms::prepare::SessionCard;
 use crate::ui::words;
 use crate::write::{Completion, Editor, Origin, TEMPLATES};
@@ -63,7 +64,7 @@ impl Data {
         Self {
             name: editor
                 .and_then(Editor::name)
-                .unwrap_or_else(|| "A session".to_owned()),
+                .unwrap_or_else(|| word!("A session").to_owned()),
             file: editor.map_or_else(String::new, file_words),
             card: card.unwrap_or_else(nothing_right),
             verdict: editor.map_or_else(String::new, verdict),
@@ -83,42 +84,54 @@ impl Data {
 fn nothing_right() -> Arc<SessionCard> {
     let mut card = SessionCard {
         whole: words::DASH.to_owned(),
-        lengths: "Not known yet.".to_owned(),
+        lengths: word!("Not known yet.").to_owned(),
         ..SessionCard::default()
     };
-    "Nothing to draw yet.".clone_into(&mut card.preview.spoken);
+    word!("Nothing to draw yet.").clone_into(&mut card.preview.spoken);
     Arc::new(card)
 }
 
 /// Where a text belongs, and whether it is saved.
 fn file_words(editor: &Editor) -> String {
     match (editor.origin(), editor.is_unsaved()) {
-        (Origin::New, false) => "No file yet".to_owned(),
-        (Origin::New, true) => "Not saved yet".to_owned(),
-        (Origin::Own { key, .. }, false) => format!("{key}.toml, saved"),
-        (Origin::Own { key, .. }, true) => format!("{key}.toml, changes not saved"),
+        (Origin::New, false) => word!("No file yet").to_owned(),
+        (Origin::New, true) => word!("Not saved yet").to_owned(),
+        (Origin::Own { key, .. }, false) => say!("{key}.toml, saved", key),
+        (Origin::Own { key, .. }, true) => say!("{key}.toml, changes not saved", key),
     }
 }
 
-fn counted(count: usize, what: &str) -> String {
-    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
+fn counted(count: usize, severity: Severity) -> String {
+    match (severity, count) {
+        (Severity::Error, 1) => word!("1 error").to_owned(),
+        (Severity::Error, _) => say!("{count} errors", count),
+        (Severity::Warning, 1) => word!("1 warning").to_owned(),
+        (Severity::Warning, _) => say!("{count} warnings", count),
+    }
 }
 
 /// How the text stands, as `stillroad check` would end.
 fn verdict(editor: &Editor) -> String {
     if editor.is_unread() {
-        return "Looked over when you rest.".to_owned();
+        return word!("Looked over when you rest.").to_owned();
     }
-    let errors = editor.count(Severity::Error);
-    let warnings = editor.count(Severity::Warning);
+    let [errors, warnings] = [Severity::Error, Severity::Warning].map(|of| editor.count(of));
+    let counted_errors = || counted(errors, Severity::Error);
+    let counted_warnings = || counted(warnings, Severity::Warning);
     match (errors, warnings) {
-        (0, 0) => "No problems.".to_owned(),
-        (0, _) => format!("{}; it can be ridden.", counted(warnings, "warning")),
-        (_, 0) => format!("{}; it cannot be ridden yet.", counted(errors, "error")),
-        _ => format!(
-            "{} and {}; it cannot be ridden yet.",
-            counted(errors, "error"),
-            counted(warnings, "warning")
+        (0, 0) => word!("No problems.").to_owned(),
+        (0, _) => say!(
+            "{warnings}; it can be ridden.",
+            warnings = counted_warnings()
+        ),
+        (_, 0) => say!(
+            "{errors}; it cannot be ridden yet.",
+            errors = counted_errors()
+        ),
+        _ => say!(
+            "{errors} and {warnings}; it cannot be ridden yet.",
+            errors = counted_errors(),
+            warnings = counted_warnings()
         ),
     }
 }
@@ -134,48 +147,52 @@ fn way(words: &str, about: &str, wish: Wish) -> Way {
 fn question(question: &Question) -> (String, Vec<Way>) {
     match question {
         Question::Changed(Some(_)) => (
-            "Another program changed this file since it was read here. Nothing was saved."
+            word!("Another program changed this file since it was read here. Nothing was saved.")
                 .to_owned(),
             vec![
                 way(
-                    "Take the file's",
-                    "What is written here can be had back with undo.",
+                    word!("Take the file's"),
+                    word!("What is written here can be had back with undo."),
                     Wish::TakeTheirs,
                 ),
                 way(
-                    "Keep mine",
-                    "The file's is kept beside it as .previous.",
+                    word!("Keep mine"),
+                    word!("The file's is kept beside it as .previous."),
                     Wish::KeepMine,
                 ),
                 way(
-                    "Save mine as a copy",
-                    "Both stay, in files of their own.",
+                    word!("Save mine as a copy"),
+                    word!("Both stay, in files of their own."),
                     Wish::SaveCopy,
                 ),
             ],
         ),
         Question::Changed(None) => (
-            "Another program removed this file. Nothing was saved.".to_owned(),
+            word!("Another program removed this file. Nothing was saved.").to_owned(),
             vec![
                 way(
-                    "Save mine as a copy",
-                    "It gets a file of its own.",
+                    word!("Save mine as a copy"),
+                    word!("It gets a file of its own."),
                     Wish::SaveCopy,
                 ),
-                way("Stay at the text", "Nothing is saved.", Wish::Stay),
+                way(
+                    word!("Stay at the text"),
+                    word!("Nothing is saved."),
+                    Wish::Stay,
+                ),
             ],
         ),
         Question::Unsaved(start) => (
-            "This text is not saved. What becomes of it?".to_owned(),
+            word!("This text is not saved. What becomes of it?").to_owned(),
             vec![
                 way(
-                    "Stay at the text",
-                    "Save it first, then begin anew.",
+                    word!("Stay at the text"),
+                    word!("Save it first, then begin anew."),
                     Wish::Stay,
                 ),
                 way(
-                    "Let it go",
-                    "What was not saved is lost.",
+                    word!("Let it go"),
+                    word!("What was not saved is lost."),
                     Wish::LetGo(start.clone()),
                 ),
             ],
@@ -189,19 +206,23 @@ fn list(
     own_name: impl Fn(&str) -> Option<String>,
 ) -> Vec<Way> {
     let templates = TEMPLATES.iter().enumerate().map(|(index, template)| {
-        let words = format!("New: {}", template.name);
-        way(&words, template.about, Wish::Start(Start::Template(index)))
-    });
-    let copy = chosen.map(|name| {
-        let words = format!("Copy of {name}");
+        let words = say!("New: {name}", name = text::word(template.name));
         way(
             &words,
-            "The session that is chosen in Prepare.",
+            text::word(template.about),
+            Wish::Start(Start::Template(index)),
+        )
+    });
+    let copy = chosen.map(|name| {
+        let words = say!("Copy of {name}", name);
+        way(
+            &words,
+            word!("The session that is chosen in Prepare."),
             Wish::Start(Start::Copy),
         )
     });
     let own = own.iter().map(|key| {
-        let about = own_name(key).unwrap_or_else(|| "It cannot be ridden yet.".to_owned());
+        let about = own_name(key).unwrap_or_else(|| word!("It cannot be ridden yet.").to_owned());
         way(
             &format!("{key}.toml"),
             &about,

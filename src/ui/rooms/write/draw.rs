@@ -13,8 +13,9 @@ use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, preview, text as words_of};
 
 /// The keys of the room, the most needed first.
-const KEYS: &str =
-    "tab completes, ctrl z takes back, ctrl space shows what may stand here, f8 next problem";
+const KEYS: &str = entry!(
+    "tab completes, ctrl z takes back, ctrl space shows what may stand here, f8 next problem"
+);
 
 /// Draws the room; what is typed goes into the state, and what is wished is given back in order.
 pub fn room_ui(ui: &mut Ui, data: &Data, look: Look, state: &mut State) -> Vec<Wish> {
@@ -135,18 +136,23 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         colours.ink,
     );
     words_of::place(painter, length, at, Align2::LEFT_CENTER, colours.ink);
-    name(ui, at, "Length", &data.card.lengths);
+    name(ui, at, word!("Length"), &data.card.lengths);
     let at = layout.title;
     let wide = at.width();
     let title = one_line(ui, &data.name, regular(look.pt(size::HEADING)), wide, look);
     let high = words_of::place(painter, title, at, Align2::LEFT_TOP, colours.ink);
-    name(ui, at.with_max_y(high.bottom()), "Session", &data.name);
+    name(
+        ui,
+        at.with_max_y(high.bottom()),
+        word!("Session"),
+        &data.name,
+    );
     let mut words = data.file.clone();
     if data.broken {
         words += if data.card.rows.is_empty() {
-            ". The strip comes when nothing is wrong."
+            word!(". The strip comes when nothing is wrong.")
         } else {
-            ". The strip shows it as it last was right."
+            word!(". The strip shows it as it last was right.")
         };
     }
     let low = at.with_min_y(high.bottom() + look.pt(2.0));
@@ -158,7 +164,7 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     let galley = words_of::line(painter, &words, regular, look.pt(size::NOTE), wide, colour);
     words_of::place(painter, galley, low, Align2::LEFT_TOP, colour);
     if !words.is_empty() {
-        name(ui, low, "File", &words);
+        name(ui, low, word!("File"), &words);
     }
 }
 
@@ -179,11 +185,15 @@ fn foot(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         } else {
             colours.ink
         };
-        (data.said.words.as_str(), colour, "Said")
+        (data.said.words.as_str(), colour, word!("Said"))
     } else if let Some(about) = data.about_key.filter(|_| data.list.is_none()) {
-        (about, colours.quiet, "About this key")
+        (
+            crate::text::word(about),
+            colours.quiet,
+            word!("About this key"),
+        )
     } else {
-        (KEYS, colours.quiet, "Keys")
+        (crate::text::word(KEYS), colours.quiet, word!("Keys"))
     };
     let at = layout.said;
     let note = look.pt(size::NOTE);
@@ -196,14 +206,14 @@ fn foot(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
 fn buttons(ui: &mut Ui, rect: Rect, data: &Data, state: &State, look: Look) -> Option<Wish> {
     let listing = data.list.is_some();
     let text = state.editor.is_some();
-    let ways: &[(&str, &str, Wish)] = match (listing, text) {
-        (true, true) => &[("Back to the text", "esc", Wish::List(false))],
-        (true, false) => &[("Back to Prepare", "esc", Wish::Leave)],
+    let ways: &[(&'static str, &'static str, Wish)] = match (listing, text) {
+        (true, true) => &[(entry!("Back to the text"), entry!("esc"), Wish::List(false))],
+        (true, false) => &[(entry!("Back to Prepare"), entry!("esc"), Wish::Leave)],
         (false, _) => &[
-            ("Save", "ctrl s", Wish::Save),
-            ("Ride it", "ctrl enter", Wish::Ride),
-            ("New or open", "ctrl o", Wish::List(true)),
-            ("Back to Prepare", "esc", Wish::Leave),
+            (entry!("Save"), entry!("ctrl s"), Wish::Save),
+            (entry!("Ride it"), entry!("ctrl enter"), Wish::Ride),
+            (entry!("New or open"), entry!("ctrl o"), Wish::List(true)),
+            (entry!("Back to Prepare"), entry!("esc"), Wish::Leave),
         ],
     };
     let gap = look.pt(12.0);
@@ -211,21 +221,22 @@ fn buttons(ui: &mut Ui, rect: Rect, data: &Data, state: &State, look: Look) -> O
     let share = if ways.len() == 1 { 2.0 } else { 4.0 };
     let wide = ((rect.width() - gap * (share - 1.0)) / share).min(look.pt(270.0));
     let mut wished = None;
-    for (index, (words, key, wish)) in ways.iter().enumerate() {
+    for (index, (english, key, wish)) in ways.iter().enumerate() {
+        let words = crate::text::word(english);
         let left = rect.left() + (wide + gap) * index as f32;
         let at = Rect::from_min_size(pos2(left, rect.top()), vec2(wide, rect.height()));
         // Where it is narrow the key goes first.
         let shown = if wide < look.pt(200.0) {
-            RichText::new(*words).font(regular(look.pt(size::NOTE)))
+            RichText::new(words).font(regular(look.pt(size::NOTE)))
         } else {
-            RichText::new(format!("{words} ({key})"))
+            RichText::new(format!("{words} ({})", crate::text::word(key)))
         };
         let response = ui
-            .push_id(("button", *words), |ui| {
+            .push_id(("button", *english), |ui| {
                 ui.place(at, Button::new(shown).truncate().min_size(at.size()))
             })
             .inner;
-        response.widget_info(|| WidgetInfo::labeled(Role::Button, true, *words));
+        response.widget_info(|| WidgetInfo::labeled(Role::Button, true, words));
         if response.clicked() {
             wished = Some(wish.clone());
         }

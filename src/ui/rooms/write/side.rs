@@ -101,7 +101,7 @@ fn answers(ui: &mut Ui, ways: &[Way], look: Look) -> Option<Wish> {
 
 /// What a new text can begin with, and the files that can be opened.
 pub(super) fn list(ui: &mut Ui, rect: Rect, ways: &[Way], look: Look) -> Option<Wish> {
-    let mut ui = part(ui, rect, "Begin with", look);
+    let mut ui = part(ui, rect, word!("Begin with"), look);
     let first = ui.memory(|memory| memory.focused()).is_none();
     ScrollArea::vertical()
         .id_salt("begin")
@@ -136,7 +136,7 @@ pub(super) fn list(ui: &mut Ui, rect: Rect, ways: &[Way], look: Look) -> Option<
 
 /// What may be written at the cursor, each with what it means.
 pub(super) fn offered(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, look: Look) {
-    let mut ui = part(ui, rect, "May stand here", look);
+    let mut ui = part(ui, rect, word!("May stand here"), look);
     let picked = data.choosing.unwrap_or(0);
     let mut wanted = None;
     ScrollArea::vertical()
@@ -145,6 +145,7 @@ pub(super) fn offered(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, l
         .show(&mut ui, |ui| {
             ui.spacing_mut().item_spacing.y = look.pt(2.0);
             for (index, candidate) in data.offered.candidates.iter().enumerate() {
+                let doc = crate::text::word(candidate.doc);
                 let chosen = index == picked;
                 let mut job = egui::text::LayoutJob::default();
                 let colours = look.colours;
@@ -153,11 +154,11 @@ pub(super) fn offered(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, l
                 job.append(&candidate.shown, 0.0, format(bold(points), colours.ink));
                 job.append("  ", 0.0, format(regular(points), colours.ink));
                 let colour = if chosen { colours.ink } else { colours.quiet };
-                job.append(candidate.doc, 0.0, format(regular(points), colour));
+                job.append(doc, 0.0, format(regular(points), colour));
                 let button = Button::selectable(chosen, job).wrap();
                 let response = ui.push_id(index, |ui| ui.add(button)).inner;
                 response.widget_info(|| {
-                    let words = format!("{}: {}", candidate.shown, candidate.doc);
+                    let words = format!("{}: {doc}", candidate.shown);
                     WidgetInfo::selected(Role::ListBoxOption, true, chosen, words)
                 });
                 if response.clicked() {
@@ -175,7 +176,7 @@ pub(super) fn offered(ui: &mut Ui, rect: Rect, data: &Data, state: &mut State, l
 
 /// The blocks with their lengths and loads, repeats folded, and the sums under them.
 pub(super) fn table(ui: &mut Ui, rect: Rect, data: &Data, look: Look) {
-    let mut ui = part(ui, rect, "What adds up", look);
+    let mut ui = part(ui, rect, word!("What adds up"), look);
     let rows = &data.card.rows;
     let line = look.pt(24.0).round();
     let note = regular(look.pt(size::NOTE));
@@ -210,7 +211,11 @@ pub(super) fn table(ui: &mut Ui, rect: Rect, data: &Data, look: Look) {
                     Align2::RIGHT_CENTER,
                 );
                 put(number, load(row), 0.64, 1.0, Align2::RIGHT_CENTER);
-                let label = format!("Row {}, {}", number + 1, row.name());
+                let label = say!(
+                    "Row {number}, {name}",
+                    number = number + 1,
+                    name = row.name()
+                );
                 name(ui, at.with_max_x(right), &label, &row.spoken());
             }
             if !rows.is_empty() {
@@ -221,8 +226,8 @@ pub(super) fn table(ui: &mut Ui, rect: Rect, data: &Data, look: Look) {
             }
             let whole: Span = rows.iter().map(|row| row.in_all).sum();
             let sums = [
-                ("Whole", whole.to_string()),
-                ("of it main part", data.card.main.clone()),
+                (word!("Whole"), whole.to_string()),
+                (word!("of it main part"), data.card.main.clone()),
             ];
             for (number, (what, length)) in sums.into_iter().enumerate() {
                 if rows.is_empty() {

@@ -165,8 +165,9 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, state: &mut State, look: Look, locke
     editor.settle(before, cursor);
     if refused {
         let most = crate::write::MOST_BYTES / 1024;
-        let words = format!(
-            "That would make the text longer than {most} KiB, the most that a session file may have, so nothing was put in."
+        let words = say!(
+            "That would make the text longer than {most} KiB, the most that a session file may have, so nothing was put in.",
+            most
         );
         state.said = super::Said { words, wrong: true };
     } else if output.response.response.changed() {
@@ -179,7 +180,7 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, state: &mut State, look: Look, locke
     }
     let response = &output.response.response;
     ui.ctx()
-        .accesskit_node_builder(response.id, |node| node.set_label("Session text"));
+        .accesskit_node_builder(response.id, |node| node.set_label(word!("Session text")));
     if state.fresh {
         response.request_focus();
         state.fresh = false;
