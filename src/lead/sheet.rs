@@ -57,14 +57,11 @@ pub fn sheet(plan: &Plan) -> String {
         .unwrap_or(SIZES[SIZES.len() - 1]);
     let mut page = format!(
         "<!DOCTYPE html>\n<html lang=\"{language}\">\n<head>\n<meta charset=\"utf-8\">\n<title>{name}</title>\n<style>{STYLE}body {{ \
-         font-size: {size}pt; }}\n</style>\n</head>\n<body>\n<h1>{name}</h1>\n<p>{about}</p>\n<table>\n",
+         font-size: {size}pt; }}\n</style>\n</head>\n<body>\n<h1>{name}</h1>\n<p>{purpose} {length}</p>\n<table>\n",
         language = crate::text::language().code(),
         name = escape(&plan.name),
-        about = say!(
-            "{purpose} {length} in all.",
-            purpose = escape(&plan.purpose),
-            length = plan.length()
-        ),
+        purpose = escape(&plan.purpose),
+        length = say!("{length} in all.", length = plan.length()),
     );
     page.push_str("<colgroup><col class=\"time\"><col class=\"time\">");
     page.push_str(&"<col>".repeat(speakers.len()));

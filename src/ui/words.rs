@@ -1,8 +1,10 @@
 //! The words that the rooms share: blocks, loads and lengths as they are spoken of.
 
-use crate::plan::{Block, Load, Target};
+use std::fmt::Display;
+
+use crate::plan::{Block, CadenceBand, Load, Target};
 use crate::ride::RideMode;
-use crate::text::{self, Language, decimal, translated};
+use crate::text::{self, Language, decimal};
 use crate::time::Span;
 use crate::units::Effort;
 
@@ -32,17 +34,7 @@ pub const STOP_SIGNS: &str = entry!(
 
 /// A block's name with its place in its set: "Hold 2 of 4".
 pub fn block_name(block: &Block) -> String {
-    // A name that was made from the kind of the block is an entry; one that was written stays.
-    let name = translated(&block.name);
-    match block.repeat {
-        Some(repeat) if repeat.of > 1 => say!(
-            "{name} {number} of {of}",
-            name,
-            number = repeat.number,
-            of = repeat.of
-        ),
-        _ => name.into_owned(),
-    }
+    block.name_with_repeat()
 }
 
 /// A figure of effort: "7", "6.5", or "all out" above 9.
@@ -98,8 +90,24 @@ pub fn load_words(load: Load, mode: RideMode) -> String {
         Load::Power(_) if mode == RideMode::EffortOnly => String::new(),
         Load::Power(watts) => watts.to_string(),
         Load::Level(share) => say!("{share:.0} % resistance", share = share.0 * 100.0),
-        Load::Slope(grade) => say!("slope {grade}", grade),
+        Load::Slope(grade) => say!("slope {slope}", slope = grade),
     }
+}
+
+/// "80 to 90", or "85" where the band is one figure.
+pub fn band(band: CadenceBand) -> String {
+    if band.low == band.high {
+        format!("{:.0}", band.low.0)
+    } else {
+        let to = word!("to" # "from one figure to another");
+        format!("{:.0} {to} {:.0}", band.low.0, band.high.0)
+    }
+}
+
+/// How far something is, of its whole: "26:25 of 53:00". Not a sentence with its figures: it would be recognised in too
+/// many others.
+pub fn of_the_whole(now: impl Display, whole: impl Display) -> String {
+    format!("{now} {} {whole}", word!("of" # "of so many"))
 }
 
 /// A time left, in whole seconds rounded up, so that 0:00 is shown only when nothing is left.

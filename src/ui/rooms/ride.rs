@@ -10,7 +10,6 @@ mod say;
 
 pub use draw::room_ui;
 pub use say::Sentence;
-pub(super) use say::band_words;
 
 use say::{banner, sentence};
 

@@ -92,7 +92,7 @@ impl Data {
             counted: room.counted,
             clock: room.clock,
             aim: if number {
-                say!("{aim} of 10", aim)
+                format!("{aim} {}", word!("of 10"))
             } else {
                 aim
             },
@@ -108,7 +108,7 @@ impl Data {
                 .filter(|_| snapshot.mode.runs())
                 .map(|rpm| pulse::Data::at(rpm, session.seconds())),
             cadence: band.map_or_else(String::new, |band| {
-                format!("{} rpm", ride::band_words(band))
+                format!("{} rpm", crate::ui::words::band(band))
             }),
             strip: strip::Data {
                 ink: Vec::new(),

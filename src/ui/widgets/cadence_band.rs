@@ -65,15 +65,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let size = look.near(size::SMALL + 4.0);
     let font = regular(size);
     if high - low < size * 1.9 {
-        let words = if data.band.low == data.band.high {
-            format!("{:.0}", data.band.low.0)
-        } else {
-            say!(
-                "{low:.0} to {high:.0}",
-                low = data.band.low.0,
-                high = data.band.high.0
-            )
-        };
+        let words = crate::ui::words::band(data.band);
         let at = pos2((low + high) / 2.0, foot);
         painter.text(at, Align2::CENTER_TOP, words, font, colours.quiet);
     } else {

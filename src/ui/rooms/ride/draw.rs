@@ -3,7 +3,6 @@
 use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
 
 use super::layout::{Layout, Sizes};
-use super::say::band_words;
 use super::{Data, Own, Rank, Sentence, keys_row, ledger};
 use crate::engine::Command;
 use crate::engine::snapshot::Snapshot;
@@ -14,6 +13,7 @@ use crate::ui::widgets::figure::{self, Figure};
 use crate::ui::widgets::{
     Look, banner, cadence_band, menu, name, pulse, rating, ruler, strip, text,
 };
+use crate::ui::words;
 
 /// Draws the room and gives what was clicked: the hints are buttons too, though no mouse is needed.
 pub fn room_ui(
@@ -250,7 +250,7 @@ fn under(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         Own::Cadence(_, Some(band)) => {
             cadence_band::show(ui, rect, band, look);
             let judged = crate::text::word(band.judged());
-            let value = format!("{}, {judged}", band_words(band.band));
+            let value = format!("{}, {judged}", words::band(band.band));
             let value = value.trim_end_matches(", ");
             name(ui, rect, entry!("Cadence band"), value);
         }

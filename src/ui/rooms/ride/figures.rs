@@ -1,13 +1,13 @@
 //! The figures of the room: what they show, over which time they are averaged, and what stands beside them.
 
 use super::chart;
-use super::say::band_words;
 use crate::engine::snapshot::{InkPoint, Snapshot};
 use crate::plan::Block;
 use crate::ride::Reading;
 use crate::ride::reading::FRESH_FOR;
 use crate::time::Span;
 use crate::ui::widgets::figure::Figure;
+use crate::ui::words;
 use crate::units::Watts;
 
 /// Averaged figures are renewed twice a second: often enough to be followed, seldom enough to be read.
@@ -49,7 +49,7 @@ pub(super) fn cadence(snapshot: &Snapshot, block: Option<&Block>, session: Span)
     if snapshot.cadence == Reading::NeverSeen
         && let Some(band) = block.and_then(|block| block.cadence)
     {
-        figure.unit = format!("{} rpm", band_words(band));
+        figure.unit = format!("{} rpm", words::band(band));
     }
     figure
 }
@@ -59,7 +59,7 @@ pub(super) fn against_band(mut figure: Figure, block: Option<&Block>) -> Figure 
     if figure.known
         && let Some(band) = block.and_then(|block| block.cadence)
     {
-        figure.note = band_words(band);
+        figure.note = words::band(band);
     }
     figure
 }

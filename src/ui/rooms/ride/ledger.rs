@@ -132,7 +132,7 @@ fn value(snapshot: &Snapshot, value: BrakeTarget) -> String {
         }
         BrakeTarget::Power(watts) => watts.to_string(),
         BrakeTarget::Resistance(level) => say!("level {level}", level),
-        BrakeTarget::Slope(slope) => say!("slope {grade}", grade = slope),
+        BrakeTarget::Slope(slope) => say!("slope {slope}", slope),
     }
 }
 

@@ -2,13 +2,14 @@
 
 use super::Moment;
 use crate::engine::snapshot::{RecordState, Snapshot};
-use crate::plan::{Block, CadenceBand, Kind, Position};
+use crate::plan::{Block, Kind, Position};
 use crate::ride::{Cause, Mode, PauseCause};
 use crate::text::{self, translated};
 use crate::time::Span;
 use crate::toml_table::a_capital;
 use crate::ui::keys::{self, Act, Hands};
 use crate::ui::widgets::banner;
+use crate::ui::words;
 
 /// The sentence above the strip.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -169,19 +170,6 @@ fn silent(snapshot: &Snapshot, rider_makes: bool) -> Option<Sentence> {
     None
 }
 
-/// "80 to 90", or "85" where the band is one figure.
-pub(in crate::ui::rooms) fn band_words(band: CadenceBand) -> String {
-    if band.low == band.high {
-        format!("{:.0}", band.low.0)
-    } else {
-        say!(
-            "{low:.0} to {high:.0}",
-            low = band.low.0,
-            high = band.high.0
-        )
-    }
-}
-
 /// What the block itself asks for, where nothing else has to be said.
 fn guide(snapshot: &Snapshot, block: &Block, moment: Moment, rider_makes: bool) -> String {
     if let Moment::SprintSoon { free } = moment {
@@ -203,12 +191,12 @@ fn guide(snapshot: &Snapshot, block: &Block, moment: Moment, rider_makes: bool) 
         Kind::Free => return word!("Ride as you like.").to_owned(),
         _ => match block.cadence.zip(Some(snapshot.cadence.fresh())) {
             Some((band, Some(now))) if now.0.round() < band.low.0 => {
-                say!("Turn faster: {band}.", band = band_words(band))
+                say!("Turn faster: {band}.", band = words::band(band))
             }
             Some((band, Some(now))) if now.0.round() > band.high.0 => {
-                say!("Turn slower: {band}.", band = band_words(band))
+                say!("Turn slower: {band}.", band = words::band(band))
             }
-            Some((band, _)) if !rider_makes => say!("Keep {band} rpm.", band = band_words(band)),
+            Some((band, _)) if !rider_makes => say!("Keep {band} rpm.", band = words::band(band)),
             _ if block.kind == Kind::WarmUp => word!("Warm up, and breathe easily.").to_owned(),
             _ => word!("Hold it steady.").to_owned(),
         },
@@ -247,7 +235,7 @@ fn behind(snapshot: &Snapshot) -> Option<Span> {
 pub(super) fn clock(snapshot: &Snapshot, session: Span) -> String {
     let length = snapshot.session_length;
     match behind(snapshot) {
-        None => say!("{session} of {length}", session, length),
+        None => words::of_the_whole(session, length),
         Some(behind) => say!(
             "{session} of {length}, {behind} behind the group",
             session,
