@@ -68,7 +68,7 @@ pub fn target(target: Target, mode: RideMode) -> String {
         Target::Steady(load) => match load_words(load, mode) {
             words if load.is_all_out() => words,
             words if words.is_empty() => words,
-            words => say!("at {load}", load = words),
+            words => format!("{} {words}", word!("at" # "before a load")),
         },
         Target::Line(from, to) => {
             let (from, to) = (load_words(from, mode), load_words(to, mode));
