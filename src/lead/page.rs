@@ -91,11 +91,11 @@ pub fn page(plan: &Plan, laps: &[Lap], session: Span) -> Option<Page> {
 /// What an effort feels like (common practice, no source: around eight allows speech in single phrases, ten is all out).
 fn feels_like(load: Load) -> &'static str {
     match load {
-        Load::Effort(effort) if effort.0 > 9.0 => "All there is. No talking.",
-        Load::Effort(effort) if effort.0 >= 7.5 => "Hard. Single phrases.",
-        Load::Effort(effort) if effort.0 >= 6.0 => "Firm. Short sentences.",
-        Load::Effort(effort) if effort.0 >= 4.0 => "Steady. Talk is easy.",
-        Load::Effort(_) => "Light. The legs only turn.",
+        Load::Effort(effort) if effort.0 > 9.0 => word!("All there is. No talking."),
+        Load::Effort(effort) if effort.0 >= 7.5 => word!("Hard. Single phrases."),
+        Load::Effort(effort) if effort.0 >= 6.0 => word!("Firm. Short sentences."),
+        Load::Effort(effort) if effort.0 >= 4.0 => word!("Steady. Talk is easy."),
+        Load::Effort(_) => word!("Light. The legs only turn."),
         Load::Threshold(_) | Load::Power(_) | Load::Level(_) | Load::Slope(_) => "",
     }
 }

@@ -3,7 +3,9 @@
 use crate::plan::{Plan, Timing};
 
 /// Everybody who is named in no cue.
-const ANYBODY: &str = "Leader";
+fn anybody() -> &'static str {
+    word!("Leader")
+}
 
 /// More columns than this nobody could read on a sheet: the rest speak in the last one, named before their words.
 const MOST_SPEAKERS: usize = 4;
@@ -54,15 +56,20 @@ pub fn sheet(plan: &Plan) -> String {
         .find(|&size| high(plan, &rows, &speakers, size) <= 2.0 * PAGE_HIGH)
         .unwrap_or(SIZES[SIZES.len() - 1]);
     let mut page = format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<title>{name}</title>\n<style>{STYLE}body {{ \
-         font-size: {size}pt; }}\n</style>\n</head>\n<body>\n<h1>{name}</h1>\n<p>{purpose} {length} in all.</p>\n<table>\n",
+        "<!DOCTYPE html>\n<html lang=\"{language}\">\n<head>\n<meta charset=\"utf-8\">\n<title>{name}</title>\n<style>{STYLE}body {{ \
+         font-size: {size}pt; }}\n</style>\n</head>\n<body>\n<h1>{name}</h1>\n<p>{purpose} {length}</p>\n<table>\n",
+        language = crate::text::language().code(),
         name = escape(&plan.name),
         purpose = escape(&plan.purpose),
-        length = plan.length(),
+        length = say!("{length} in all.", length = plan.length()),
     );
     page.push_str("<colgroup><col class=\"time\"><col class=\"time\">");
     page.push_str(&"<col>".repeat(speakers.len()));
-    page.push_str("</colgroup>\n<thead><tr><th>at</th><th>left</th>");
+    page.push_str(&format!(
+        "</colgroup>\n<thead><tr><th>{}</th><th>{}</th>",
+        word!("at" # "of a time"),
+        word!("left" # "of a time")
+    ));
     for speaker in &speakers {
         page.push_str(&format!("<th>{}</th>", escape(speaker)));
     }
@@ -109,8 +116,12 @@ fn asks(row: &Timing) -> String {
     if !row.cadence.is_empty() {
         asks.push(row.cadence.clone());
     }
-    if row.position != "own-choice" {
-        asks.push(row.position.to_owned());
+    match row.position {
+        "own-choice" => {}
+        "seated" => asks.push(word!("seated").to_owned()),
+        "standing" => asks.push(word!("standing").to_owned()),
+        "low" => asks.push(word!("low" # "of a position").to_owned()),
+        other => asks.push(other.to_owned()),
     }
     asks.join(", ")
 }
@@ -119,20 +130,20 @@ fn asks(row: &Timing) -> String {
 fn speakers(rows: &[Timing]) -> Vec<String> {
     let mut speakers: Vec<String> = Vec::new();
     for cue in rows.iter().flat_map(|row| &row.cues) {
-        let name = cue.speaker.as_deref().unwrap_or(ANYBODY);
+        let name = cue.speaker.as_deref().unwrap_or(anybody());
         if speakers.len() < MOST_SPEAKERS && !speakers.iter().any(|known| known == name) {
             speakers.push(name.to_owned());
         }
     }
     if speakers.is_empty() {
-        speakers.push(ANYBODY.to_owned());
+        speakers.push(anybody().to_owned());
     }
     speakers
 }
 
 /// The column of a speaker, and their name before their words where it is not their own.
 fn column_of(speaker: Option<&str>, speakers: &[String]) -> (usize, String) {
-    let name = speaker.unwrap_or(ANYBODY);
+    let name = speaker.unwrap_or(anybody());
     match speakers.iter().position(|known| known == name) {
         Some(column) => (column, String::new()),
         None => (speakers.len() - 1, format!("{name}: ")),

@@ -41,10 +41,10 @@ pub fn off_by_hand(snapshot: &Snapshot) -> bool {
     snapshot.released.contains("by hand")
 }
 
-/// What a first press of a key that needs two says.
+/// What a first press of a key that needs two says; in English, and looked up where it is shown.
 pub const fn armed_words(armed: Armed) -> &'static str {
     match armed {
-        Armed::Skip => "Press again to skip.",
-        Armed::End => "Press again to end.",
+        Armed::Skip => entry!("Press again to skip."),
+        Armed::End => entry!("Press again to end."),
     }
 }

@@ -1,49 +1,52 @@
 //! The words that the rooms share: blocks, loads and lengths as they are spoken of.
 
-use crate::plan::{Block, Load, Target};
+use std::fmt::Display;
+
+use crate::plan::{Block, CadenceBand, Load, Target};
 use crate::ride::RideMode;
+use crate::text::{self, Language, decimal};
 use crate::time::Span;
 use crate::units::Effort;
 
 /// What stands where a figure is not known.
 pub const DASH: &str = "–";
 
-/// What to check before every ride: short, and the trainer's own manual comes first.
+/// What to check before every ride: short, and the trainer's own manual comes first. Looked up where it is shown.
 pub const BEFORE_RIDING: [&str; 4] = [
-    "Axle or skewer tight, front wheel steady, bike upright: see the trainer's manual.",
-    "Fan on. Water and towel within reach.",
-    "Known heart, lung or metabolic illness, symptoms, fever, pregnancy, or long out of training: ask a doctor first.",
-    "Escape lets the brake off at any time.",
+    entry!("Axle or skewer tight, front wheel steady, bike upright: see the trainer's manual."),
+    entry!("Fan on. Water and towel within reach."),
+    entry!(
+        "Known heart, lung or metabolic illness, symptoms, fever, pregnancy, or long out of training: ask a doctor first."
+    ),
+    entry!("Escape lets the brake off at any time."),
 ];
 
-/// The same before each ride, in a line.
-pub const SAFETY_LINE: &str = "Axle tight, front wheel steady, fan on, water within reach.";
+/// The same before each ride, in a line. Looked up where it is shown.
+pub const SAFETY_LINE: &str = entry!("Axle tight, front wheel steady, fan on, water within reach.");
 
 /// When to stop. After general indications for stopping an exercise test (ACSM), in our own short words.
-pub const STOP_SIGNS: &str = "Stop at once for pain or pressure in the chest, unusual breathlessness or wheeze, \
+/// Looked up where it is shown.
+pub const STOP_SIGNS: &str = entry!(
+    "Stop at once for pain or pressure in the chest, unusual breathlessness or wheeze, \
     dizziness, confusion or nausea, cold clammy skin, cramp-like leg pain, a heartbeat that feels wrong, \
-    or because you want to. Then get help if it does not pass quickly.";
+    or because you want to. Then get help if it does not pass quickly."
+);
 
 /// A block's name with its place in its set: "Hold 2 of 4".
 pub fn block_name(block: &Block) -> String {
-    match block.repeat {
-        Some(repeat) if repeat.of > 1 => {
-            format!("{} {} of {}", block.name, repeat.number, repeat.of)
-        }
-        _ => block.name.clone(),
-    }
+    block.name_with_repeat()
 }
 
 /// A figure of effort: "7", "6.5", or "all out" above 9.
 pub fn effort(effort: Effort) -> String {
     if effort.0 > 9.0 {
-        "all out".to_owned()
+        word!("all out" # "of a load").to_owned()
     } else {
         let tenths = (effort.0 * 10.0).round() / 10.0 + 0.0;
         if tenths.fract() == 0.0 {
             format!("{tenths:.0}")
         } else {
-            format!("{tenths:.1}")
+            decimal(tenths, 1)
         }
     }
 }
@@ -51,10 +54,10 @@ pub fn effort(effort: Effort) -> String {
 /// How well one can talk at an effort (common practice: 8 lies just under threshold and allows single phrases).
 pub fn talk(effort: Effort) -> &'static str {
     match effort.0 {
-        x if x > 9.0 => "everything you have",
-        x if x > 8.0 => "single words",
-        x if x > 5.5 => "single phrases",
-        _ => "whole sentences",
+        x if x > 9.0 => word!("everything you have"),
+        x if x > 8.0 => word!("single words"),
+        x if x > 5.5 => word!("single phrases"),
+        _ => word!("whole sentences"),
     }
 }
 
@@ -65,17 +68,17 @@ pub fn target(target: Target, mode: RideMode) -> String {
         Target::Steady(load) => match load_words(load, mode) {
             words if load.is_all_out() => words,
             words if words.is_empty() => words,
-            words => format!("at {words}"),
+            words => format!("{} {words}", word!("at" # "before a load")),
         },
         Target::Line(from, to) => {
             let (from, to) = (load_words(from, mode), load_words(to, mode));
             if from.is_empty() || to.is_empty() {
                 String::new()
             } else {
-                format!("from {from} to {to}")
+                say!("from {from} to {to}", from, to)
             }
         }
-        Target::None => "as you like".to_owned(),
+        Target::None => word!("as you like").to_owned(),
     }
 }
 
@@ -83,12 +86,28 @@ pub fn target(target: Target, mode: RideMode) -> String {
 pub fn load_words(load: Load, mode: RideMode) -> String {
     match load {
         Load::Effort(x) => effort(x),
-        Load::Threshold(share) => format!("{:.0} % of threshold", share.0 * 100.0),
+        Load::Threshold(share) => say!("{share:.0} % of threshold", share = share.0 * 100.0),
         Load::Power(_) if mode == RideMode::EffortOnly => String::new(),
         Load::Power(watts) => watts.to_string(),
-        Load::Level(share) => format!("{:.0} % resistance", share.0 * 100.0),
-        Load::Slope(grade) => format!("slope {grade}"),
+        Load::Level(share) => say!("{share:.0} % resistance", share = share.0 * 100.0),
+        Load::Slope(grade) => say!("slope {slope}", slope = grade),
     }
+}
+
+/// "80 to 90", or "85" where the band is one figure.
+pub fn band(band: CadenceBand) -> String {
+    if band.low == band.high {
+        format!("{:.0}", band.low.0)
+    } else {
+        let to = word!("to" # "from one figure to another");
+        format!("{:.0} {to} {:.0}", band.low.0, band.high.0)
+    }
+}
+
+/// How far something is, of its whole: "26:25 of 53:00". Not a sentence with its figures: it would be recognised in too
+/// many others.
+pub fn of_the_whole(now: impl Display, whole: impl Display) -> String {
+    format!("{now} {} {whole}", word!("of" # "of so many"))
 }
 
 /// A time left, in whole seconds rounded up, so that 0:00 is shown only when nothing is left.
@@ -106,8 +125,11 @@ pub fn minutes(span: Span) -> String {
     }
 }
 
-/// The words with a small first letter, to stand inside a sentence.
+/// The words with a small first letter, to stand inside a sentence. German keeps it as it is: most are nouns.
 pub fn inside(words: &str) -> String {
+    if text::language() == Language::German {
+        return words.to_owned();
+    }
     let mut letters = words.chars();
     letters.next().map_or_else(String::new, |first| {
         first.to_lowercase().chain(letters).collect()

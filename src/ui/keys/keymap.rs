@@ -7,6 +7,7 @@ use egui::Key;
 
 use super::acts::{Act, BINDINGS, binding};
 use super::names;
+use crate::text;
 
 /// So many keys an act can be on.
 pub const MOST_KEYS: usize = 4;
@@ -68,7 +69,7 @@ impl Keymap {
             .map(|&key| names::shown(key))
             .collect();
         if shown.is_empty() {
-            "no key".to_owned()
+            word!("no key").to_owned()
         } else {
             shown.join(", ")
         }
@@ -81,7 +82,9 @@ impl Keymap {
     /// where an act that is needed would be left without a key.
     pub fn put(&self, act: Act, keys: &[Key]) -> Result<Self, String> {
         let Some(row) = binding(act) else {
-            return Err("A digit is the answer to a question and is not assigned.".to_owned());
+            return Err(
+                word!("A digit is the answer to a question and is not assigned.").to_owned(),
+            );
         };
         let mut wanted: Vec<Key> = Vec::new();
         if act == Act::BrakeOff {
@@ -96,14 +99,15 @@ impl Keymap {
             self.check(act, key)?;
         }
         if wanted.len() > MOST_KEYS {
-            return Err(format!(
-                "{MOST_KEYS} keys are the most for one thing. Choose fewer."
+            return Err(say!(
+                "{most} keys are the most for one thing. Choose fewer.",
+                most = MOST_KEYS
             ));
         }
         if wanted.is_empty() && row.needed {
-            return Err(format!(
-                "“{}” is one of the buttons that a ride cannot do without, so it keeps a key. Choose another for it.",
-                row.name
+            return Err(say!(
+                "“{act}” is one of the buttons that a ride cannot do without, so it keeps a key. Choose another for it.",
+                act = text::word(row.name)
             ));
         }
         let mut map = (*self.keys).clone();
@@ -140,16 +144,16 @@ impl Keymap {
 
     fn check(&self, act: Act, key: Key) -> Result<(), String> {
         if key == Key::Escape && act != Act::BrakeOff {
-            return Err(
+            return Err(word!(
                 "Escape always lets the brake off, so it cannot stand for anything else. Choose another key."
-                    .to_owned(),
-            );
+            )
+            .to_owned());
         }
         if names::word(key).is_none() {
-            return Err(format!(
-                "The key {} cannot be assigned: it moves between controls, or is held while others are pressed. \
+            return Err(say!(
+                "The key {key} cannot be assigned: it moves between controls, or is held while others are pressed. \
                  Choose another key.",
-                key.name().to_lowercase()
+                key = key.name().to_lowercase()
             ));
         }
         let other = self
@@ -157,10 +161,11 @@ impl Keymap {
             .iter()
             .find(|(other, keys)| **other != act && keys.contains(&key));
         if let Some((&other, _)) = other {
-            let name = binding(other).map_or("something else", |row| row.name);
-            return Err(format!(
-                "The key {} stands for “{name}” already. Choose another key, or first give “{name}” another.",
-                names::shown(key)
+            let name = binding(other).map_or(entry!("something else"), |row| row.name);
+            return Err(say!(
+                "The key {key} stands for “{act}” already. Choose another key, or first give “{act}” another.",
+                key = names::shown(key),
+                act = text::word(name)
             ));
         }
         Ok(())

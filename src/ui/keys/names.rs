@@ -148,12 +148,60 @@ pub fn key(word: &str) -> Option<Key> {
 
 /// The key as it is written on the screen: "page down", "esc", "+".
 pub fn shown(key: Key) -> String {
-    match key {
-        Key::Escape => "esc".to_owned(),
-        Key::Plus => "+".to_owned(),
-        Key::Minus => "-".to_owned(),
-        _ => word(key).unwrap_or(key.name()).replace('_', " "),
-    }
+    let named = match key {
+        Key::Escape => word!("esc" # "of a key"),
+        Key::Plus => "+",
+        Key::Minus => "-",
+        Key::Space => word!("space" # "of a key"),
+        Key::Enter => word!("enter" # "of a key"),
+        Key::ArrowUp => word!("up" # "of a key"),
+        Key::ArrowDown => word!("down" # "of a key"),
+        Key::ArrowLeft => word!("left" # "of a key"),
+        Key::ArrowRight => word!("right" # "of a key"),
+        Key::PageUp => word!("page up" # "of a key"),
+        Key::PageDown => word!("page down" # "of a key"),
+        Key::Home => word!("home" # "of a key"),
+        Key::End => word!("end" # "of a key"),
+        Key::Insert => word!("insert" # "of a key"),
+        Key::Delete => word!("delete" # "of a key"),
+        Key::Backspace => word!("backspace" # "of a key"),
+        Key::Period => word!("period" # "of a key"),
+        Key::Comma => word!("comma" # "of a key"),
+        Key::Colon => word!("colon" # "of a key"),
+        Key::Semicolon => word!("semicolon" # "of a key"),
+        Key::Equals => word!("equals" # "of a key"),
+        Key::Slash => word!("slash" # "of a key"),
+        Key::Backslash => word!("backslash" # "of a key"),
+        Key::Pipe => word!("pipe" # "of a key"),
+        Key::Quote => word!("quote" # "of a key"),
+        Key::Backtick => word!("backtick" # "of a key"),
+        Key::OpenBracket => word!("open bracket" # "of a key"),
+        Key::CloseBracket => word!("close bracket" # "of a key"),
+        Key::MediaPlayPause => word!("play" # "of a key"),
+        Key::MediaTrackNext => word!("next track" # "of a key"),
+        Key::MediaTrackPrevious => word!("previous track" # "of a key"),
+        Key::MediaStop => word!("stop" # "of a key"),
+        Key::AudioVolumeMute => word!("mute" # "of a key"),
+        Key::AudioVolumeDown => word!("volume down" # "of a key"),
+        Key::AudioVolumeUp => word!("volume up" # "of a key"),
+        Key::BrowserBack => word!("browser back" # "of a key"),
+        Key::BrowserForward => word!("browser forward" # "of a key"),
+        Key::BrowserHome => word!("browser home" # "of a key"),
+        Key::BrowserRefresh => word!("browser refresh" # "of a key"),
+        Key::BrowserSearch => word!("browser search" # "of a key"),
+        Key::BrowserFavorites => word!("browser favorites" # "of a key"),
+        Key::BrowserStop => word!("browser stop" # "of a key"),
+        Key::LaunchMail => word!("mail" # "of a key"),
+        Key::Menu => word!("menu" # "of a key"),
+        Key::Pause => word!("pause" # "of a key"),
+        Key::ScrollLock => word!("scroll lock" # "of a key"),
+        Key::PrintScreen => word!("print screen" # "of a key"),
+        Key::Help => word!("help" # "of a key"),
+        Key::Clear => word!("clear" # "of a key"),
+        // Letters, digits and the numbered keys are the same everywhere.
+        _ => return word(key).unwrap_or(key.name()).replace('_', " "),
+    };
+    named.to_owned()
 }
 
 #[cfg(test)]

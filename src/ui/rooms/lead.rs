@@ -37,14 +37,17 @@ impl Data {
             speaks: page.now.is_some(),
             next_in: match &page.next {
                 Some(next) if page.breath => {
-                    format!("Draw breath: {} s", next.away.seconds().ceil())
+                    say!(
+                        "Draw breath: {seconds} s",
+                        seconds = next.away.seconds().ceil()
+                    )
                 }
                 Some(next) => {
                     // Whole seconds, and none too few: at "0:01" there is still a second.
                     let seconds = next.away.seconds().ceil();
-                    format!("Next in {}", Span::from_seconds_f64(seconds))
+                    say!("Next in {time}", time = Span::from_seconds_f64(seconds))
                 }
-                None => "Nothing more to say".to_owned(),
+                None => word!("Nothing more to say").to_owned(),
             },
             next: page.next.as_ref().map_or_else(String::new, spoken),
             breath: page.breath,
@@ -54,9 +57,12 @@ impl Data {
 
     /// All of it, for a screen reader.
     pub fn spoken(&self) -> String {
-        format!(
-            "{} {}: {} They feel: {}",
-            self.now, self.next_in, self.next, self.feel
+        say!(
+            "{now} {next_in}: {next} They feel: {feel}",
+            now = self.now,
+            next_in = self.next_in,
+            next = self.next,
+            feel = self.feel
         )
     }
 }
@@ -81,7 +87,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     };
     let feel = match data.feel.as_str() {
         "" => String::new(),
-        feel => format!("They feel: {feel}"),
+        feel => say!("They feel: {feel}", feel),
     };
     // In their order, each with the share of the height that it keeps to where even the least type is too large.
     let parts: [(&str, Type, f32, _, f32); 4] = [
@@ -122,7 +128,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     }
     painter.hline(inside.x_range(), foot, stroke);
     text::place(painter, now, inside, Align2::LEFT_TOP, colours.ink);
-    name(ui, rect, "Lead", &data.spoken());
+    name(ui, rect, entry!("Lead"), &data.spoken());
 }
 
 #[cfg(test)]

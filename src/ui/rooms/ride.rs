@@ -10,7 +10,6 @@ mod say;
 
 pub use draw::room_ui;
 pub use say::Sentence;
-pub(super) use say::band_words;
 
 use say::{banner, sentence};
 
@@ -18,6 +17,7 @@ use crate::engine::snapshot::{Lap, Question, Snapshot};
 use crate::lead::page;
 use crate::plan::{Block, Brake, Kind, ThresholdTest};
 use crate::ride::{Reading, RideMode};
+use crate::text::{self, translated};
 use crate::time::{Instant, Span};
 use crate::ui::keys::{self, Hands, Hint};
 use crate::ui::lane::{Asked, Lanes};
@@ -192,8 +192,8 @@ impl Data {
             sentence,
             rating: snapshot.question.map(|question| rating::Data {
                 words: match question {
-                    Question::RateBlock(_) => "How hard was that, 0 to 10?",
-                    Question::RateSession => "How hard was the whole ride, 0 to 10?",
+                    Question::RateBlock(_) => word!("How hard was that, 0 to 10?"),
+                    Question::RateSession => word!("How hard was the whole ride, 0 to 10?"),
                 },
                 chosen: hands.rating,
             }),
@@ -211,12 +211,12 @@ impl Data {
             ),
             pulse: pulse_of(snapshot, block, session),
             next: if no_clock {
-                say::TOLD.to_owned()
+                text::word(say::TOLD).to_owned()
             } else {
                 next(snapshot, lanes.as_ref(), lap, true)
             },
             next_short: if no_clock {
-                say::TOLD.to_owned()
+                text::word(say::TOLD).to_owned()
             } else {
                 next(snapshot, lanes.as_ref(), lap, false)
             },
@@ -226,7 +226,7 @@ impl Data {
                 _ if matches!(moment, Moment::SprintSoon { .. }) => Rank::Raised,
                 _ => Rank::Quiet,
             },
-            gear: gear(snapshot, block, moment, rider_makes).to_owned(),
+            gear: translated(gear(snapshot, block, moment, rider_makes)).into_owned(),
             caution: say::caution(snapshot),
             ruler: if no_clock {
                 ruler::Data::default()
@@ -236,8 +236,7 @@ impl Data {
             clock: if no_clock {
                 String::new()
             } else {
-                let behind = say::behind_words(snapshot);
-                format!("{session} of {}{behind}", snapshot.session_length)
+                say::clock(snapshot, session)
             },
             sound: "",
             hints: keys::hints(snapshot, hands),
@@ -358,7 +357,7 @@ fn aim(snapshot: &Snapshot, lanes: Option<&Lanes>, session: Span) -> Own {
     });
     match effort {
         Some(effort) => Own::Aim(words::effort(effort), words::talk(effort)),
-        None => Own::Aim(words::DASH.to_owned(), "as you like"),
+        None => Own::Aim(words::DASH.to_owned(), word!("as you like")),
     }
 }
 
@@ -386,22 +385,24 @@ fn next(snapshot: &Snapshot, lanes: Option<&Lanes>, lap: Option<usize>, named: b
         .next(lap)
         .and_then(|next| Some((lanes.block(next)?, lanes.laps.get(next)?)))
     else {
-        return "Then the session is over.".to_owned();
+        return word!("Then the session is over.").to_owned();
     };
-    let name = if named {
-        format!("{}, ", words::inside(&words::block_name(block)))
-    } else {
-        String::new()
-    };
+    let length = place.length;
+    let name = named.then(|| words::inside(&words::block_name(block)));
     // The plan's figures are kept from sight while a rating is asked for: they would sway the answer.
     let asking = matches!(snapshot.question, Some(Question::RateBlock(_)));
-    match words::target(block.target, snapshot.ride_mode) {
-        asked if asked.is_empty() || asking => format!("Then {name}{}.", place.length),
-        asked => format!("Then {name}{} {asked}.", place.length),
+    let asked = Some(words::target(block.target, snapshot.ride_mode))
+        .filter(|asked| !asked.is_empty() && !asking);
+    match (name, asked) {
+        (Some(name), Some(asked)) => say!("Then {name}, {length} {asked}.", name, length, asked),
+        (Some(name), None) => say!("Then {name}, {length}.", name, length),
+        (None, Some(asked)) => say!("Then {length} {asked}.", length, asked),
+        (None, None) => say!("Then {length}.", length),
     }
 }
 
-/// What the gears have shown, for now or for what comes, before the general word.
+/// What the gears have shown, for now or for what comes, before the general word. In English: what they have shown comes
+/// from the core.
 fn gear<'a>(
     snapshot: &'a Snapshot,
     block: Option<&Block>,
@@ -419,14 +420,16 @@ fn gear<'a>(
     }
     match block {
         None => "",
-        Some(_) if moment == (Moment::SprintSoon { free: true }) => "A big gear.",
+        Some(_) if moment == (Moment::SprintSoon { free: true }) => entry!("A big gear."),
         // The gear was chosen before.
-        Some(block) if block.kind == Kind::Sprint => "Stay in this gear.",
-        Some(_) if snapshot.ride_mode == RideMode::EffortOnly => "Shift until it feels right.",
-        Some(block) if block.brake == Brake::Free && snapshot.brake_in_hand => {
-            "You make the watts."
+        Some(block) if block.kind == Kind::Sprint => entry!("Stay in this gear."),
+        Some(_) if snapshot.ride_mode == RideMode::EffortOnly => {
+            entry!("Shift until it feels right.")
         }
-        Some(_) if rider_makes => "Shift until it feels right.",
-        Some(_) => "Stay in this gear.",
+        Some(block) if block.brake == Brake::Free && snapshot.brake_in_hand => {
+            entry!("You make the watts.")
+        }
+        Some(_) if rider_makes => entry!("Shift until it feels right."),
+        Some(_) => entry!("Stay in this gear."),
     }
 }

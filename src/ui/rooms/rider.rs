@@ -11,6 +11,7 @@ use std::sync::Arc;
 
 use crate::rider::fields::{CONFIRMED, NEVER};
 use crate::rider::{self, PauseAfter, Rider};
+use crate::text::{translated, word};
 use crate::time::Span;
 use crate::toml_table::Severity;
 use crate::units::{Bpm, Joules, Legal, Watts, legal};
@@ -20,13 +21,13 @@ use crate::units::{Bpm, Joules, Legal, Watts, legal};
 pub struct Entry {
     /// Its key in the rider file.
     pub key: &'static str,
-    /// What it is called.
+    /// What it is called; in English, and looked up where it is drawn.
     pub label: &'static str,
     /// Its range; none for the name.
     pub legal: Option<Legal>,
     /// Whether it may be left empty.
     pub optional: bool,
-    /// What it is for, in a few words.
+    /// What it is for, in a few words; in English, and looked up where it is drawn.
     pub why: &'static str,
 }
 
@@ -50,94 +51,96 @@ const fn entry(
 pub const ENTRIES: [Entry; 12] = [
     entry(
         "name",
-        "Name",
+        entry!("Name"),
         None,
         false,
-        "On the screen and in recordings.",
+        entry!("On the screen and in recordings."),
     ),
     entry(
         "threshold",
-        "Threshold",
+        entry!("Threshold"),
         Some(legal::THRESHOLD),
         false,
-        "What you can hold for about an hour.",
+        entry!("What you can hold for about an hour."),
     ),
     entry(
         "power_cap",
-        "Power cap",
+        entry!("Power cap"),
         Some(legal::POWER_CAP),
         false,
-        "The most that the brake holds.",
+        entry!("The most that the brake holds."),
     ),
     entry(
         "sprint_cap",
-        "Sprint cap",
+        entry!("Sprint cap"),
         Some(legal::SPRINT_CAP),
         false,
-        "The most in a sprint.",
+        entry!("The most in a sprint."),
     ),
     entry(
         "w_prime",
-        "W′",
+        entry!("W′"),
         Some(legal::W_PRIME),
         false,
-        "Work above threshold.",
+        entry!("Work above threshold."),
     ),
     entry(
         "heart_rate_ceiling",
-        "Heart-rate ceiling",
+        entry!("Heart-rate ceiling"),
         Some(legal::HEART_RATE),
         true,
-        "Above it the load eases.",
+        entry!("Above it the load eases."),
     ),
     entry(
         "max_heart_rate",
-        "Highest heart rate",
+        entry!("Highest heart rate"),
         Some(legal::HEART_RATE),
         true,
-        "As measured.",
+        entry!("As measured."),
     ),
     entry(
         "rest_heart_rate",
-        "Heart rate at rest",
+        entry!("Heart rate at rest"),
         Some(legal::HEART_RATE),
         true,
-        "As measured, lying still.",
+        entry!("As measured, lying still."),
     ),
     entry(
         "age",
-        "Age",
+        entry!("Age"),
         Some(legal::AGE),
         true,
-        "Sets nothing by itself.",
+        entry!("Sets nothing by itself."),
     ),
     entry(
         "pause_after",
-        "Pause after",
+        entry!("Pause after"),
         Some(legal::PAUSE_AFTER_SECONDS),
         false,
-        "Pedals still: the clock stops.",
+        entry!("Pedals still: the clock stops."),
     ),
     entry(
         "chainrings",
-        "Chainrings",
+        entry!("Chainrings"),
         Some(legal::CHAINRING),
         true,
-        "As 50 34.",
+        entry!("As 50 34."),
     ),
     entry(
         "sprockets",
-        "Sprockets",
+        entry!("Sprockets"),
         Some(legal::SPROCKET),
         true,
-        "With the rings they count shifts.",
+        entry!("With the rings they count shifts."),
     ),
 ];
 
-/// What the choice of the meter is called, and what it is for.
+/// What the choice of the meter is called, and what it is for; looked up where it is drawn.
 pub const METER_LED: [&str; 2] = [
-    "Hold my power meter's watts",
-    "For a meter that you trust more than the trainer: a slow correction, by a tenth at most.",
+    entry!("Hold my power meter's watts"),
+    entry!(
+        "For a meter that you trust more than the trainer: a slow correction, by a tenth at most."
+    ),
 ];
 
 impl Entry {
@@ -146,13 +149,14 @@ impl Entry {
         let Some(legal) = self.legal else {
             return String::new();
         };
-        let unit = legal.unit;
-        let range = format!("{} to {} {unit}", legal.least, legal.most);
+        let unit = word(legal.unit);
+        let to = word!("to" # "from one figure to another");
+        let range = format!("{} {to} {} {unit}", legal.least, legal.most);
         let range = range.trim_end();
         if self.optional {
-            format!("{range}, or empty.")
+            format!("{range}{}", word!(", or empty."))
         } else if self.key == "pause_after" {
-            format!("{range}, or {NEVER}.")
+            format!("{range}{}", say!(", or {never}.", never = NEVER))
         } else {
             format!("{range}.")
         }
@@ -242,10 +246,11 @@ impl Form {
     pub fn for_a_new_rider<'a>(names: impl Iterator<Item = &'a str> + Clone) -> Self {
         let cautious = Rider::default();
         let taken = |name: &str| names.clone().any(|other| other == name);
-        let mut name = cautious.name.clone();
+        let first = translated(&cautious.name).into_owned();
+        let mut name = first.clone();
         let mut number = 2;
         while taken(&name) {
-            name = format!("{} {number}", cautious.name);
+            name = format!("{first} {number}");
             number += 1;
         }
         Self::new(None, &Rider { name, ..cautious })
@@ -346,7 +351,7 @@ impl Form {
 fn set(rider: &mut Rider, entry: &Entry, text: &str) -> Result<(), String> {
     if entry.key == "name" {
         if text.is_empty() {
-            return Err("A rider needs a name.".to_owned());
+            return Err(word!("A rider needs a name.").to_owned());
         }
         text.clone_into(&mut rider.name);
         return Ok(());
@@ -365,7 +370,7 @@ fn set(rider: &mut Rider, entry: &Entry, text: &str) -> Result<(), String> {
     }
     let value = match (text, entry.optional) {
         ("", true) => None,
-        ("", false) => return Err("Write a number here.".to_owned()),
+        ("", false) => return Err(word!("Write a number here.").to_owned()),
         _ => Some(number(text)?),
     };
     let watts = || Watts(value.unwrap_or_default());
@@ -395,7 +400,7 @@ fn teeth(text: &str) -> Result<Vec<u16>, String> {
             // What is too large for the type is too large for the range as well.
             digits
                 .then(|| piece.parse().unwrap_or(u16::MAX))
-                .ok_or_else(|| "Write whole numbers with blanks between them.".to_owned())
+                .ok_or_else(|| word!("Write whole numbers with blanks between them.").to_owned())
         })
         .collect()
 }
@@ -410,14 +415,14 @@ fn number(text: &str) -> Result<f64, String> {
     plain
         .then(|| text.parse().ok())
         .flatten()
-        .ok_or_else(|| "Write a plain number, as 180.".to_owned())
+        .ok_or_else(|| word!("Write a plain number, as 180.").to_owned())
 }
 
 fn whole(value: f64) -> Result<u64, String> {
     if value.fract() == 0.0 {
         Ok(value as u64)
     } else {
-        Err("Write a whole number.".to_owned())
+        Err(word!("Write a whole number.").to_owned())
     }
 }
 

@@ -48,8 +48,8 @@ impl Data {
             Mode::Idle | Mode::Connecting | Mode::Ready => return Self::before(now, snapshot),
             Mode::Finished(_) => {
                 return Self {
-                    head: "The session is over.".to_owned(),
-                    feel: "Keep the legs turning for some minutes.".to_owned(),
+                    head: word!("The session is over.").to_owned(),
+                    feel: word!("Keep the legs turning for some minutes.").to_owned(),
                     ..Self::default()
                 };
             }
@@ -84,14 +84,18 @@ impl Data {
         let paused = keys::paused(snapshot.mode).is_some();
         Self {
             head: if paused {
-                format!("{}, paused", room.block)
+                say!("{block}, paused", block = room.block)
             } else {
                 room.block
             },
             left: room.left,
             counted: room.counted,
             clock: room.clock,
-            aim: if number { format!("{aim} of 10") } else { aim },
+            aim: if number {
+                format!("{aim} {}", word!("of 10"))
+            } else {
+                aim
+            },
             feel: page
                 .as_ref()
                 .map(|page| page.feel.clone())
@@ -104,7 +108,7 @@ impl Data {
                 .filter(|_| snapshot.mode.runs())
                 .map(|rpm| pulse::Data::at(rpm, session.seconds())),
             cadence: band.map_or_else(String::new, |band| {
-                format!("{} rpm", ride::band_words(band))
+                format!("{} rpm", crate::ui::words::band(band))
             }),
             strip: strip::Data {
                 ink: Vec::new(),
@@ -130,14 +134,17 @@ impl Data {
         let Some((clock, left)) = starts else {
             return Self {
                 head: name.to_owned(),
-                feel: "The session begins in a moment.".to_owned(),
+                feel: word!("The session begins in a moment.").to_owned(),
                 ..Self::default()
             };
         };
         Self {
             head: name.to_owned(),
             left: Span::from_seconds(left.0.div_ceil(1_000_000)).to_string(),
-            feel: format!("Starts at {clock}. Turn the pedals easily till then."),
+            feel: say!(
+                "Starts at {clock}. Turn the pedals easily till then.",
+                clock
+            ),
             ..Self::default()
         }
     }
@@ -179,7 +186,7 @@ pub fn room_ui(ui: &mut Ui, data: &Data, look: Look) {
     let head = lines(0.0, 0.09);
     let head = head.with_max_x(clock.left() - edge);
     line(ui, head, &data.head, bold, size::LINE * 1.15, false, look);
-    name(ui, head, "Group block", &data.head);
+    name(ui, head, entry!("Group block"), &data.head);
     let middle = lines(0.10, 0.50);
     let (left, right) = middle.split_left_right_at_fraction(0.60);
     countdown(ui, left, data, look);
@@ -191,7 +198,7 @@ pub fn room_ui(ui: &mut Ui, data: &Data, look: Look) {
     }
     let next = lines(0.93, 1.0);
     line(ui, next, &data.next, regular, size::LINE, false, look);
-    name(ui, next, "Group next", &data.next);
+    name(ui, next, entry!("Group next"), &data.next);
 }
 
 /// One line at the left or the right of a rectangle; gives where it stands.
@@ -222,21 +229,21 @@ fn countdown(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         let y = rect.bottom() - look.pt(6.0);
         painter.hline(rect.left()..=rect.left() + rect.width() * share, y, stroke);
     }
-    name(ui, rect, "Group countdown", &words);
+    name(ui, rect, entry!("Group countdown"), &words);
 }
 
 /// How hard and how fast: the effort, and the beat of the pedals.
 fn task(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let (upper, lower) = rect.split_top_bottom_at_fraction(0.42);
     line(ui, upper, &data.aim, bold, size::MIDDLE * 1.4, false, look);
-    name(ui, upper, "Group effort", &data.aim);
+    name(ui, upper, entry!("Group effort"), &data.aim);
     let ring = match &data.pulse {
         Some(dot) => pulse::show(ui, lower, dot, look),
         None => lower.with_max_x(lower.left()),
     };
     let room = lower.with_min_x(ring.right() + look.pt(20.0));
     line(ui, room, &data.cadence, regular, size::LINE, false, look);
-    name(ui, room, "Group cadence", &data.cadence);
+    name(ui, room, entry!("Group cadence"), &data.cadence);
 }
 
 /// What is said now, and how it should feel.
@@ -250,9 +257,9 @@ fn words(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         let said = text::fit(painter, &data.says, bold, large, least, upper.size(), ink);
         text::place(painter, said, upper, Align2::LEFT_CENTER, ink);
     }
-    name(ui, upper, "Group hears", &data.says);
+    name(ui, upper, entry!("Group hears"), &data.says);
     let size = look.pt(size::LINE).min(lower.height() / 1.2);
     let feel = text::line(painter, &data.feel, regular, size, lower.width(), ink);
     text::place(painter, feel, lower, Align2::LEFT_CENTER, ink);
-    name(ui, lower, "Group feels", &data.feel);
+    name(ui, lower, entry!("Group feels"), &data.feel);
 }

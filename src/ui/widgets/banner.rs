@@ -43,7 +43,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     let room = vec2(inside.width(), inside.height() * most);
     let title = text::fit(painter, &data.title, bold, look.far(96.0), least, room, ink);
     let title = text::place(painter, title, inside, Align2::LEFT_TOP, ink);
-    name(ui, title, "Banner", &data.title);
+    name(ui, title, entry!("Banner"), &data.title);
     let Some((first, rest)) = data.lines.split_first() else {
         return;
     };
@@ -55,7 +55,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
     let whole = rest.join(" ");
     let mut rest = whole.as_str();
     let signs = if data.stop_signs {
-        crate::ui::words::STOP_SIGNS
+        crate::text::word(crate::ui::words::STOP_SIGNS)
     } else {
         ""
     };
@@ -95,7 +95,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
             let over = signs.top() - look.pt(6.0);
             painter.hline(inside.x_range(), over, Stroke::new(look.pt(2.0), ink));
         }
-        name(ui, room, "Stop signs", signs);
+        name(ui, room, entry!("Stop signs"), signs);
     }
-    name(ui, told, "What to do", &format!("{first} {whole}"));
+    name(ui, told, entry!("What to do"), &format!("{first} {whole}"));
 }

@@ -23,12 +23,13 @@ impl Data {
         (middle - half, middle + half)
     }
 
-    /// "in the band", "below the band", "above the band", or nothing where the cadence is not known.
+    /// "in the band", "below the band", "above the band", or nothing where the cadence is not known. In
+    /// English, to be looked up where it is told.
     pub fn judged(&self) -> &'static str {
         match self.at {
-            Some(at) if at.round() < self.band.low.0 => "below the band",
-            Some(at) if at.round() > self.band.high.0 => "above the band",
-            Some(_) => "in the band",
+            Some(at) if at.round() < self.band.low.0 => entry!("below the band"),
+            Some(at) if at.round() > self.band.high.0 => entry!("above the band"),
+            Some(_) => entry!("in the band"),
             None => "",
         }
     }
@@ -64,11 +65,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     let size = look.near(size::SMALL + 4.0);
     let font = regular(size);
     if high - low < size * 1.9 {
-        let words = if data.band.low == data.band.high {
-            format!("{:.0}", data.band.low.0)
-        } else {
-            format!("{:.0} to {:.0}", data.band.low.0, data.band.high.0)
-        };
+        let words = crate::ui::words::band(data.band);
         let at = pos2((low + high) / 2.0, foot);
         painter.text(at, Align2::CENTER_TOP, words, font, colours.quiet);
     } else {

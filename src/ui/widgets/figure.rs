@@ -10,7 +10,7 @@ use crate::ui::words::DASH;
 /// One figure.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Figure {
-    /// What it is, as a screen reader says it.
+    /// What it is, as a screen reader says it; in English, and looked up there.
     pub name: &'static str,
     /// The number as shown; a dash where none is known.
     pub value: String,
@@ -33,9 +33,13 @@ impl Figure {
     ) -> Self {
         let (value, note, known) = match reading {
             Reading::Fresh(value) => (show(value), note.into(), true),
-            Reading::Stale(_) => (DASH.to_owned(), "over 3 s ago".to_owned(), false),
-            Reading::Gone => (DASH.to_owned(), "lost".to_owned(), false),
-            Reading::NeverSeen => (DASH.to_owned(), "no sensor".to_owned(), false),
+            Reading::Stale(_) => (DASH.to_owned(), word!("over 3 s ago").to_owned(), false),
+            Reading::Gone => (
+                DASH.to_owned(),
+                word!("lost" # "of a figure").to_owned(),
+                false,
+            ),
+            Reading::NeverSeen => (DASH.to_owned(), word!("no sensor").to_owned(), false),
         };
         Self {
             name,
@@ -65,7 +69,7 @@ impl Figure {
                 .collect::<Vec<_>>()
                 .join(" ")
         } else {
-            format!("not known: {}", self.note)
+            say!("not known: {why}", why = self.note)
         }
     }
 }

@@ -27,7 +27,7 @@ impl Data {
     fn before(&self) -> &str {
         let place = self.chosen.checked_sub(1);
         if place.is_none() && self.leaves {
-            return "leave these";
+            return word!("leave these");
         }
         self.at(place.unwrap_or(self.items.len().saturating_sub(1)))
     }
@@ -94,7 +94,13 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
             painter.circle_stroke(at, look.pt(3.5), Stroke::new(look.pt(1.5), colours.quiet));
         }
     }
-    let place = format!("{} of {}", data.chosen + 1, data.items.len());
-    let around = format!("{} before it, {} after it", data.before(), data.after());
-    name(ui, rect, "Choices", &format!("{words}, {place}; {around}"));
+    let spoken = say!(
+        "{choice}, {place} of {count}; {before} before it, {after} after it",
+        choice = words,
+        place = data.chosen + 1,
+        count = data.items.len(),
+        before = data.before(),
+        after = data.after()
+    );
+    name(ui, rect, entry!("Choices"), &spoken);
 }

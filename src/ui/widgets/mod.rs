@@ -13,6 +13,7 @@ pub mod text;
 
 use egui::{Id, Rect, Response, Role, Sense, Ui, WidgetInfo};
 
+use crate::text::translated;
 use crate::ui::theme::Colours;
 
 /// What is looked at leaning over the bars is read from this share of the distance.
@@ -50,12 +51,13 @@ impl Look {
     }
 }
 
-/// Names a painted piece and gives its value in words, for screen readers and for tests.
+/// Names a painted piece and gives its value in words, for screen readers and for tests. The label may be given in English,
+/// as an entry: it is then told in the language of whoever reads.
 pub fn name(ui: &Ui, rect: Rect, label: &str, value: &str) -> Response {
     let response = ui.interact(rect, Id::unique(("painted", label)), Sense::hover());
     response.widget_info(|| WidgetInfo {
         current_text_value: Some(value.to_owned()),
-        ..WidgetInfo::labeled(Role::Status, true, label)
+        ..WidgetInfo::labeled(Role::Status, true, translated(label))
     });
     response
 }

@@ -85,7 +85,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
     );
     labels(ui, &scale, data, rect.top(), look);
     ruler(ui, &scale, data, look);
-    name(ui, rect, "Preview", &data.spoken);
+    name(ui, rect, entry!("Preview"), &data.spoken);
 }
 
 /// Draws the bare lane over `rect`, for a list: three ruled lines and no words.

@@ -45,8 +45,8 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) -> Rect {
     name(
         ui,
         ring,
-        "Cadence pulse",
-        &format!("{:.0} turns a minute", data.rpm),
+        entry!("Cadence pulse"),
+        &say!("{rpm:.0} turns a minute", rpm = data.rpm),
     );
     ring
 }

@@ -51,8 +51,9 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
             );
         }
     }
-    let answer = data
-        .chosen
-        .map_or_else(|| "no answer yet".to_owned(), |chosen| chosen.to_string());
+    let answer = data.chosen.map_or_else(
+        || word!("no answer yet").to_owned(),
+        |chosen| chosen.to_string(),
+    );
     name(ui, rect, data.words, &answer);
 }

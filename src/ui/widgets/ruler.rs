@@ -96,10 +96,9 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         (y - look.pt(12.0))..=(y + look.pt(18.0)),
         Stroke::new(look.pt(3.0), colours.ink),
     );
-    let spoken = format!(
-        "{} of {}",
+    let spoken = words::of_the_whole(
         Span::from_seconds_f64(data.now),
-        Span::from_seconds_f64(data.whole)
+        Span::from_seconds_f64(data.whole),
     );
-    name(ui, rect, "Whole session", &spoken);
+    name(ui, rect, entry!("Whole session"), &spoken);
 }

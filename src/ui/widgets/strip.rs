@@ -316,7 +316,7 @@ pub fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         );
         cadence(painter, cadence_rect, data, look);
     }
-    name(ui, rect, "Strip", &data.spoken);
+    name(ui, rect, entry!("Strip"), &data.spoken);
 }
 
 fn now_line(painter: &Painter, scale: &Scale, rect: Rect, look: Look) {

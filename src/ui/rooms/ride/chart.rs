@@ -5,6 +5,7 @@ use crate::plan::Brake;
 use crate::ride::ahead::Coming;
 use crate::ride::{Mode, RideMode};
 use crate::rider::EffortMap;
+use crate::text::translated;
 use crate::time::Span;
 use crate::ui::lane::{Asked, Lanes, edges};
 use crate::ui::widgets::strip::{AHEAD, BEHIND, BandSpan, Data, Ink, Label, LanePoint, Side};
@@ -86,8 +87,8 @@ pub(super) fn strip(snapshot: &Snapshot, lanes: &Lanes, session: Span) -> Data {
     data.ink = ink(snapshot, lanes, session, &map);
     let inked = data.ink.iter().any(|ink| ink.effort.is_some());
     data.against = match (lanes.mode, &snapshot.meter_led) {
-        (RideMode::EffortOnly, _) if inked => AGAINST.to_owned(),
-        (RideMode::TargetPower, Some(words)) => words.clone(),
+        (RideMode::EffortOnly, _) if inked => word!("against your last like it").to_owned(),
+        (RideMode::TargetPower, Some(words)) => translated(words).into_owned(),
         _ => String::new(),
     };
     // The ink ends at now: what stood at its last point stands until the next.
@@ -103,9 +104,6 @@ pub(super) fn strip(snapshot: &Snapshot, lanes: &Lanes, session: Span) -> Data {
     data.spoken = spoken(&data, lanes, session, &coming);
     data
 }
-
-/// What effort-only ink is set against.
-const AGAINST: &str = "against your last like it";
 
 /// Whether the lane ahead is one that the brake should hold and does not.
 fn is_broken(snapshot: &Snapshot, lanes: &Lanes, session: Span) -> bool {
@@ -294,11 +292,11 @@ fn labels(lanes: &Lanes, session: Span, map: &EffortMap, coming: &[Coming]) -> V
         let settled = settled.min((lap.start + lap.length).less(Span(1)));
         let asked = asked_at(lanes, settled, coming);
         let words = match asked {
-            Asked::AllOut => "all out".to_owned(),
+            Asked::AllOut => word!("all out" # "of a load").to_owned(),
             Asked::Level(_, Some(watts)) => watts.to_string(),
             Asked::Level(effort, None) => words::effort(effort),
             Asked::Open => block.target.at(0.0).map_or_else(
-                || "as you like".to_owned(),
+                || word!("as you like").to_owned(),
                 |load| words::load_words(load, lanes.mode),
             ),
         };
@@ -344,20 +342,20 @@ fn asked_at(lanes: &Lanes, at: Span, coming: &[Coming]) -> Asked {
 
 fn spoken(data: &Data, lanes: &Lanes, session: Span, coming: &[Coming]) -> String {
     let asked = match asked_at(lanes, session, coming) {
-        Asked::AllOut => "all out".to_owned(),
-        Asked::Level(effort, watts) => watts.map_or_else(
-            || format!("effort {}", words::effort(effort)),
-            |watts| format!("effort {}, {watts}", words::effort(effort)),
-        ),
-        Asked::Open => "no lane".to_owned(),
+        Asked::AllOut => word!("all out" # "of a load").to_owned(),
+        Asked::Level(effort, watts) => {
+            let effort = say!("effort {effort}", effort = words::effort(effort));
+            watts.map_or_else(|| effort.clone(), |watts| format!("{effort}, {watts}"))
+        }
+        Asked::Open => word!("no lane").to_owned(),
     };
     let side = match data.now.map(|now| now.side) {
-        Some(Side::Above) => "; you are above the lane",
-        Some(Side::Below) => "; you are below the lane",
-        Some(Side::On) => "; you are on the lane",
+        Some(Side::Above) => word!("; you are above the lane"),
+        Some(Side::Below) => word!("; you are below the lane"),
+        Some(Side::On) => word!("; you are on the lane"),
         None => "",
     };
-    let broken = if data.broken { ", not held" } else { "" };
+    let broken = if data.broken { word!(", not held") } else { "" };
     let against = match data.against.as_str() {
         "" => String::new(),
         words => format!("; {}", words::inside(words.trim_end_matches('.'))),

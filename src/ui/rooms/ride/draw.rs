@@ -3,7 +3,6 @@
 use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
 
 use super::layout::{Layout, Sizes};
-use super::say::band_words;
 use super::{Data, Own, Rank, Sentence, keys_row, ledger};
 use crate::engine::Command;
 use crate::engine::snapshot::Snapshot;
@@ -14,6 +13,7 @@ use crate::ui::widgets::figure::{self, Figure};
 use crate::ui::widgets::{
     Look, banner, cadence_band, menu, name, pulse, rating, ruler, strip, text,
 };
+use crate::ui::words;
 
 /// Draws the room and gives what was clicked: the hints are buttons too, though no mouse is needed.
 pub fn room_ui(
@@ -28,7 +28,7 @@ pub fn room_ui(
     let sizes = layout.sizes;
     ui.painter().rect_filled(window, 0.0, look.colours.ground);
     if let Some(rect) = layout.block {
-        line(ui, rect, "Block", &data.block, sizes, look);
+        line(ui, rect, entry!("Block"), &data.block, sizes, look);
     }
     // Without a strip what stands in its place takes the own figure's.
     let covered = (data.banner.is_some() || data.why.is_some() || data.lead.is_some())
@@ -138,7 +138,7 @@ fn left(ui: &Ui, rect: Rect, data: &Data, size: f32, look: Look) {
         );
     }
     let spoken = format!("{}{}", data.left, if bare { " s" } else { "" });
-    name(ui, rect, "Left in block", &spoken);
+    name(ui, rect, entry!("Left in block"), &spoken);
 }
 
 /// All out: the seconds as large as the two big figures together, and the word.
@@ -148,13 +148,13 @@ fn sprint(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     left(ui, upper, data, upper.height() / 0.8, look);
     let words = match &data.own {
         Own::Aim(aim, _) => aim.as_str(),
-        Own::Cadence(..) => "all out",
+        Own::Cadence(..) => word!("all out" # "of a load"),
     };
     let ink = look.colours.ink;
     let size = layout.sizes.middle * 1.2;
     let galley = text::line(ui.painter(), words, bold, size, lower.width(), ink);
     text::place(ui.painter(), galley, lower, Align2::LEFT_CENTER, ink);
-    name(ui, lower, "Aim", words);
+    name(ui, lower, entry!("Aim"), words);
     under(ui, layout, data, look);
 }
 
@@ -164,14 +164,18 @@ fn everything(ui: &Ui, layout: &Layout, covered: bool, look: Look) {
     let ink = look.colours.ink;
     let painter = ui.painter();
     let size = layout.sizes.huge.min(layout.left.width() / 2.1);
-    for (rect, word) in [(layout.left, "All"), (layout.own, "out")] {
+    for (rect, word) in [
+        (layout.left, word!("All" # "of all out")),
+        (layout.own, word!("out" # "of all out")),
+    ] {
         if covered {
             break;
         }
         let galley = text::line(painter, word, bold, size, rect.width(), ink);
         text::place(painter, galley, rect, Align2::LEFT_CENTER, ink);
     }
-    name(ui, layout.left.union(layout.own), "Aim", "all out");
+    let both = layout.left.union(layout.own);
+    name(ui, both, entry!("Aim"), word!("all out" # "of a load"));
 }
 
 /// Beside a cadence off its band a head that points the way back: up where the legs should turn faster.
@@ -208,16 +212,17 @@ fn own(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         (Own::Aim(effort, _), _) => {
             let painter = ui.painter();
             let quiet = look.colours.quiet;
-            let words = text::line(painter, "aim for", regular, sizes.unit, rect.width(), quiet);
+            let words = word!("aim for");
+            let words = text::line(painter, words, regular, sizes.unit, rect.width(), quiet);
             let number = effort
                 .chars()
                 .next()
                 .is_some_and(|first| first.is_ascii_digit());
             let figure = Figure {
-                name: "Aim",
+                name: entry!("Aim"),
                 value: effort.clone(),
                 unit: if number {
-                    "of 10".to_owned()
+                    word!("of 10").to_owned()
                 } else {
                     String::new()
                 },
@@ -244,8 +249,10 @@ fn under(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     match &data.own {
         Own::Cadence(_, Some(band)) => {
             cadence_band::show(ui, rect, band, look);
-            let value = format!("{}, {}", band_words(band.band), band.judged());
-            name(ui, rect, "Cadence band", value.trim_end_matches(", "));
+            let judged = crate::text::word(band.judged());
+            let value = format!("{}, {judged}", words::band(band.band));
+            let value = value.trim_end_matches(", ");
+            name(ui, rect, entry!("Cadence band"), value);
         }
         Own::Cadence(_, None) => {}
         Own::Aim(_, feel) => {
@@ -253,7 +260,7 @@ fn under(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
             let size = layout.sizes.unit;
             let galley = text::line(ui.painter(), feel, regular, size, rect.width(), quiet);
             text::place(ui.painter(), galley, rect, Align2::LEFT_TOP, quiet);
-            name(ui, rect, "Feels like", feel);
+            name(ui, rect, entry!("Feels like"), feel);
         }
     }
 }
@@ -278,19 +285,15 @@ fn turning(ui: &Ui, rect: Rect, figure: &Figure, dot: &pulse::Data, sizes: Sizes
     text::place(painter, words, upper, Align2::LEFT_CENTER, ink);
     let turn = text::line(
         painter,
-        "with the dot",
+        word!("with the dot"),
         regular,
         sizes.unit,
         lower.width(),
         quiet,
     );
     text::place(painter, turn, lower, Align2::LEFT_CENTER, quiet);
-    name(
-        ui,
-        room,
-        figure.name,
-        &format!("{} with the dot", figure.unit),
-    );
+    let spoken = format!("{} {}", figure.unit, word!("with the dot"));
+    name(ui, room, figure.name, &spoken);
 }
 
 fn say(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
@@ -325,8 +328,8 @@ fn say(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
     let gear = if sentence.urgent { "" } else { &data.gear };
     let quiet = format!("{} {gear}", data.caution);
     let (label, words, colour) = match sentence.more.as_str() {
-        "" => ("Gear", quiet.trim(), look.colours.quiet),
-        more => ("Sentence", more, look.colours.ink),
+        "" => (entry!("Gear"), quiet.trim(), look.colours.quiet),
+        more => (entry!("Sentence"), more, look.colours.ink),
     };
     let mut said = sentence.words.clone();
     let mut place = rect;
@@ -343,7 +346,7 @@ fn say(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
     if label == "Sentence" {
         said = format!("{said} {words}");
     }
-    name(ui, place, "Sentence", &said);
+    name(ui, place, entry!("Sentence"), &said);
 }
 
 /// What comes next; in the last seconds in reverse, so that it stands out.
@@ -369,5 +372,5 @@ fn coming(ui: &Ui, rect: Rect, data: &Data, sizes: Sizes, look: Look) {
         next = lay(&data.next_short);
     }
     text::place(painter, next, room, Align2::LEFT_CENTER, ink);
-    name(ui, rect, "Next", &data.next);
+    name(ui, rect, entry!("Next"), &data.next);
 }

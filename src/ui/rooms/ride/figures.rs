@@ -1,13 +1,13 @@
 //! The figures of the room: what they show, over which time they are averaged, and what stands beside them.
 
 use super::chart;
-use super::say::band_words;
 use crate::engine::snapshot::{InkPoint, Snapshot};
 use crate::plan::Block;
 use crate::ride::Reading;
 use crate::ride::reading::FRESH_FOR;
 use crate::time::Span;
 use crate::ui::widgets::figure::Figure;
+use crate::ui::words;
 use crate::units::Watts;
 
 /// Averaged figures are renewed twice a second: often enough to be followed, seldom enough to be read.
@@ -22,7 +22,7 @@ fn renewed(session: Span) -> Span {
 fn age(ink: &[InkPoint], session: Span, known: impl Fn(&InkPoint) -> bool) -> Option<String> {
     let last = ink.iter().rev().find(|point| known(point))?;
     let ago = session.less(last.at) + FRESH_FOR;
-    Some(format!("{} s ago", ago.whole_seconds()))
+    Some(say!("{seconds} s ago", seconds = ago.whole_seconds()))
 }
 
 /// Cadence, the mean of two seconds.
@@ -35,7 +35,7 @@ pub(super) fn cadence(snapshot: &Snapshot, block: Option<&Block>, session: Span)
     )
     .filter(|_| snapshot.mode.runs());
     let mut figure = Figure::of(
-        "Cadence",
+        entry!("Cadence"),
         snapshot.cadence,
         |rpm| format!("{:.0}", mean.unwrap_or(rpm.0)),
         "rpm",
@@ -49,7 +49,7 @@ pub(super) fn cadence(snapshot: &Snapshot, block: Option<&Block>, session: Span)
     if snapshot.cadence == Reading::NeverSeen
         && let Some(band) = block.and_then(|block| block.cadence)
     {
-        figure.unit = format!("{} rpm", band_words(band));
+        figure.unit = format!("{} rpm", words::band(band));
     }
     figure
 }
@@ -59,7 +59,7 @@ pub(super) fn against_band(mut figure: Figure, block: Option<&Block>) -> Figure 
     if figure.known
         && let Some(band) = block.and_then(|block| block.cadence)
     {
-        figure.note = band_words(band);
+        figure.note = words::band(band);
     }
     figure
 }
@@ -68,12 +68,12 @@ pub(super) fn against_band(mut figure: Figure, block: Option<&Block>) -> Figure 
 pub(super) fn heart(snapshot: &Snapshot) -> Figure {
     let rider = snapshot.rider.as_deref();
     let note = match rider.map(|rider| (rider.heart_rate_ceiling, rider.max_heart_rate)) {
-        Some((Some(ceiling), _)) => format!("limit {:.0}", ceiling.0),
-        Some((None, Some(most))) => format!("of {:.0}", most.0),
+        Some((Some(ceiling), _)) => say!("limit {bpm:.0}", bpm = ceiling.0),
+        Some((None, Some(most))) => say!("of {bpm:.0}", bpm = most.0),
         _ => String::new(),
     };
     Figure::of(
-        "Heart rate",
+        entry!("Heart rate"),
         snapshot.heart_rate,
         |bpm| format!("{:.0}", bpm.0),
         "bpm",
@@ -94,11 +94,11 @@ pub(super) fn watts(snapshot: &Snapshot, session: Span) -> Figure {
     let show = |newest: Watts| format!("{:.0}", mean.unwrap_or(newest.0) + 0.0);
     let eased = snapshot.going.map_or(1.0, |going| going.ease.factor);
     let note = match snapshot.lane {
-        Some(_) if eased < 0.995 => format!("eased {:.0} %", (1.0 - eased) * 100.0),
-        Some(lane) => format!("lane {:.0}", lane.0),
-        None => "3 s mean".to_owned(),
+        Some(_) if eased < 0.995 => say!("eased {share:.0} %", share = (1.0 - eased) * 100.0),
+        Some(lane) => say!("lane {watts:.0}", watts = lane.0),
+        None => word!("3 s mean").to_owned(),
     };
-    let mut figure = Figure::of("Power", snapshot.power, show, "W", note);
+    let mut figure = Figure::of(entry!("Power"), snapshot.power, show, "W", note);
     if let Reading::Stale(_) = snapshot.power
         && let Some(age) = age(&snapshot.ink, session, |point| point.power.is_some())
     {

@@ -61,8 +61,8 @@ pub(super) fn show(
     let mut from = rect.left();
     // That nothing is heard comes before the time: who waits for a cue would wait in vain.
     for (label, words, font, colour) in [
-        ("Sound", said.sound, bold as Type, colours.ink),
-        ("Session time", said.clock, regular, colours.quiet),
+        (entry!("Sound"), said.sound, bold as Type, colours.ink),
+        (entry!("Session time"), said.clock, regular, colours.quiet),
     ] {
         let galley = painter.layout_no_wrap(words.to_owned(), font(size), colour);
         if words.is_empty() || from + galley.size().x + gap > left {

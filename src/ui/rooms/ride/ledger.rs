@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use crate::engine::snapshot::Snapshot;
 use crate::ride::{Entry, Ledger, RideMode, Stage};
+use crate::text::{translated, word};
 use crate::toml_table::a_capital;
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, text};
@@ -37,15 +38,17 @@ impl Data {
         let no_watts = snapshot.ride_mode == RideMode::EffortOnly;
         let (title, lines) = match snapshot.ledger.as_deref() {
             _ if !snapshot.released.is_empty() => {
-                (format!("No load: {}.", snapshot.released), Vec::new())
+                let why = word(snapshot.released);
+                (say!("No load: {why}.", why), Vec::new())
             }
-            None => ("No load was asked for yet.".to_owned(), Vec::new()),
-            Some(_) if !snapshot.brake_in_hand => {
-                ("The brake is not in hand now.".to_owned(), Vec::new())
-            }
+            None => (word!("No load was asked for yet.").to_owned(), Vec::new()),
+            Some(_) if !snapshot.brake_in_hand => (
+                word!("The brake is not in hand now.").to_owned(),
+                Vec::new(),
+            ),
             Some(ledger) => {
                 let asked = value(snapshot, ledger.target);
-                (format!("Why {asked}"), stages(snapshot, ledger))
+                (say!("Why {asked}", asked), stages(snapshot, ledger))
             }
         };
         let mut notes = Vec::new();
@@ -54,12 +57,13 @@ impl Data {
                 snapshot
                     .split
                     .and_then(|split| split.words())
-                    .map(|words| format!("{}.", a_capital(&words))),
+                    .map(|words| format!("{}.", a_capital(&translated(&words)))),
             );
-            notes.extend(snapshot.meter_led.clone());
+            let led = snapshot.meter_led.as_deref();
+            notes.extend(led.map(|words| translated(words).into_owned()));
         }
         if !lines.is_empty() && !snapshot.brake_answer.is_empty() {
-            notes.push(snapshot.brake_answer.clone());
+            notes.push(translated(&snapshot.brake_answer).into_owned());
         }
         Self {
             title,
@@ -97,7 +101,8 @@ fn stages(snapshot: &Snapshot, ledger: &Ledger) -> Vec<Line> {
     if let Some(last) = lines.last_mut()
         && ledger.lead.seconds() > 0.0
     {
-        last.why += &format!(", sent {:.1} s ahead", ledger.lead.seconds());
+        let ahead = ledger.lead.seconds();
+        last.why += &say!(", sent {ahead:.1} s ahead", ahead);
     }
     lines
 }
@@ -119,17 +124,15 @@ fn unit(ledger: &Ledger, entry: &Entry) -> BrakeTarget {
 fn value(snapshot: &Snapshot, value: BrakeTarget) -> String {
     match value {
         BrakeTarget::Power(watts) if snapshot.ride_mode == RideMode::EffortOnly => {
-            effort(snapshot, watts).map_or_else(
-                || "an easy load".to_owned(),
-                |effort| match words::effort(effort) {
-                    words if words == "all out" => words,
-                    words => format!("effort {words}"),
-                },
-            )
+            match effort(snapshot, watts) {
+                None => word!("an easy load").to_owned(),
+                Some(effort) if effort.0 > 9.0 => words::effort(effort),
+                Some(effort) => say!("effort {effort}", effort = words::effort(effort)),
+            }
         }
         BrakeTarget::Power(watts) => watts.to_string(),
-        BrakeTarget::Resistance(level) => format!("level {level}"),
-        BrakeTarget::Slope(slope) => format!("slope {slope}"),
+        BrakeTarget::Resistance(level) => say!("level {level}", level),
+        BrakeTarget::Slope(slope) => say!("slope {slope}", slope),
     }
 }
 
@@ -138,28 +141,29 @@ fn effort(snapshot: &Snapshot, watts: Watts) -> Option<Effort> {
     rider.effort_map.effort(watts, rider.threshold)
 }
 
-/// What a stage did, in a few words, with its own reason where that says more.
+/// What a stage did, in a few words, with its own reason where that says more. The core gives its reason in English.
 fn why(entry: &Entry) -> String {
     let stage = match entry.stage {
-        Stage::Plan => "the session",
-        Stage::Trim => "today's trim",
-        Stage::EaseDown => "eased",
-        Stage::BuildUp => "on its way",
-        Stage::Meter => "your meter's watts",
-        Stage::Guard => "let off",
-        Stage::Cap => "your cap",
-        Stage::SlowHold => "what makes these watts",
-        Stage::Range => "the trainer's range or step",
+        Stage::Plan => entry!("the session"),
+        Stage::Trim => entry!("today's trim"),
+        Stage::EaseDown => entry!("eased"),
+        Stage::BuildUp => entry!("on its way"),
+        Stage::Meter => entry!("your meter's watts"),
+        Stage::Guard => entry!("let off"),
+        Stage::Cap => entry!("your cap"),
+        Stage::SlowHold => entry!("what makes these watts"),
+        Stage::Range => entry!("the trainer's range or step"),
     };
     let reason = match (entry.stage, entry.why) {
         (Stage::Trim | Stage::Meter | Stage::Cap | Stage::Range, _) => "",
         (_, reason) if reason.ends_with(stage) => "",
         (_, reason) => reason,
     };
+    let stage = a_capital(word(stage));
     if reason.is_empty() {
-        a_capital(stage)
+        stage
     } else {
-        format!("{}: {reason}", a_capital(stage))
+        format!("{stage}: {}", word(reason))
     }
 }
 
@@ -267,5 +271,5 @@ pub(super) fn show(ui: &Ui, rect: Rect, data: &Data, least: f32, look: Look) {
         told += &format!(" {note}");
         top += high + look.pt(4.0);
     }
-    name(ui, rect, "Why this load", &told);
+    name(ui, rect, entry!("Why this load"), &told);
 }

@@ -2,11 +2,14 @@
 
 use super::Moment;
 use crate::engine::snapshot::{RecordState, Snapshot};
-use crate::plan::{Block, CadenceBand, Kind, Position};
+use crate::plan::{Block, Kind, Position};
 use crate::ride::{Cause, Mode, PauseCause};
+use crate::text::{self, translated};
 use crate::time::Span;
+use crate::toml_table::a_capital;
 use crate::ui::keys::{self, Act, Hands};
 use crate::ui::widgets::banner;
+use crate::ui::words;
 
 /// The sentence above the strip.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -48,7 +51,7 @@ impl Sentence {
 /// enough for a place where it stands all the ride.
 pub(super) fn caution(snapshot: &Snapshot) -> &'static str {
     match snapshot.flywheel.caution() {
-        Some(_) => "Never stop the legs suddenly.",
+        Some(_) => word!("Never stop the legs suddenly."),
         None => "",
     }
 }
@@ -62,7 +65,7 @@ pub(super) fn sentence(
     rider_makes: bool,
 ) -> Sentence {
     if let Some(armed) = snapshot.armed {
-        return Sentence::urgent(keys::armed_words(armed), "");
+        return Sentence::urgent(text::word(keys::armed_words(armed)), "");
     }
     let degraded = match snapshot.mode {
         Mode::Degraded { cause, .. } => Some(cause),
@@ -72,19 +75,19 @@ pub(super) fn sentence(
     if let Some(notice) = &snapshot.notice
         && degraded.is_none_or(|cause| **notice != *cause.to_string())
     {
-        return Sentence::split(notice);
+        return Sentence::split(&translated(notice));
     }
     if let Some(cause) = degraded {
         return lost(cause);
     }
     if let RecordState::Trouble(words) = &snapshot.record {
-        return Sentence::split(words);
+        return Sentence::split(&translated(words));
     }
     if let Some(sentence) = off(snapshot) {
         return sentence;
     }
     if let Some(cue) = &snapshot.cue {
-        return Sentence::quiet(cue.to_string());
+        return Sentence::quiet(translated(cue));
     }
     if let Some(sentence) = silent(snapshot, rider_makes) {
         return sentence;
@@ -98,34 +101,34 @@ pub(super) fn sentence(
 fn lost(cause: Cause) -> Sentence {
     let (words, more) = match cause {
         Cause::LinkLost => (
-            "Trainer lost. Ease off, shift down.",
-            "It may hold its last load. Stillroad reconnects; the ride is recorded.",
+            word!("Trainer lost. Ease off, shift down."),
+            word!("It may hold its last load. Stillroad reconnects; the ride is recorded."),
         ),
         Cause::ControlLost => (
-            "Brake control lost. Ride by feel.",
-            "Another program or the trainer took it: close other training programs.",
+            word!("Brake control lost. Ride by feel."),
+            word!("Another program or the trainer took it: close other training programs."),
         ),
         Cause::ControlRefused => (
-            "Brake refused. Ride by feel.",
-            "Close other programs that may hold it; switch the trainer off and on.",
+            word!("Brake refused. Ride by feel."),
+            word!("Close other programs that may hold it; switch the trainer off and on."),
         ),
         Cause::Silent => (
-            "Trainer silent. Ease off, shift down.",
-            "It may hold its last load. Stillroad reconnects; the ride is recorded.",
+            word!("Trainer silent. Ease off, shift down."),
+            word!("It may hold its last load. Stillroad reconnects; the ride is recorded."),
         ),
         Cause::ReleaseUnanswered => (
-            "Brake may still hold. Shift down.",
-            "The trainer did not confirm that the brake was let off: ease off.",
+            word!("Brake may still hold. Shift down."),
+            word!("The trainer did not confirm that the brake was let off: ease off."),
         ),
         Cause::NoUsableTarget => (
-            "No brake here. Ride by feel.",
-            "The trainer takes none of the session's targets. The ride is recorded.",
+            word!("No brake here. Ride by feel."),
+            word!("The trainer takes none of the session's targets. The ride is recorded."),
         ),
     };
     Sentence::urgent(words, more)
 }
 
-/// The brake is off by itself: why, and what brings it back.
+/// The brake is off by itself: why, and what brings it back. The core tells why in English.
 fn off(snapshot: &Snapshot) -> Option<Sentence> {
     let why = snapshot.released;
     if why.is_empty() || keys::paused(snapshot.mode).is_some() || keys::off_by_hand(snapshot) {
@@ -133,18 +136,24 @@ fn off(snapshot: &Snapshot) -> Option<Sentence> {
     }
     let (words, more) = if why.contains("stalling") {
         (
-            "Brake off: spin the legs up.",
-            "The load builds up again once they turn.",
+            word!("Brake off: spin the legs up."),
+            word!("The load builds up again once they turn."),
         )
     } else if why.contains("stand still") {
         (
-            "Brake off. Turn to go on.",
-            "The clock runs on; the load builds up gently.",
+            word!("Brake off. Turn to go on."),
+            word!("The clock runs on; the load builds up gently."),
         )
     } else if why.contains("turn") || why.contains("built up") {
-        ("Turn the pedals.", "Then the load builds up gently.")
+        (
+            word!("Turn the pedals."),
+            word!("Then the load builds up gently."),
+        )
     } else {
-        return Some(Sentence::split(&format!("Brake off: {why}.")));
+        return Some(Sentence::split(&say!(
+            "Brake off: {why}.",
+            why = text::word(why)
+        )));
     };
     Some(Sentence::urgent(words, more))
 }
@@ -153,74 +162,64 @@ fn off(snapshot: &Snapshot) -> Option<Sentence> {
 fn silent(snapshot: &Snapshot, rider_makes: bool) -> Option<Sentence> {
     use crate::ride::Reading::{Gone, Stale};
     if !rider_makes && matches!(snapshot.cadence, Stale(_) | Gone) {
-        return Some(Sentence::quiet("No cadence now. Keep your rhythm."));
+        return Some(Sentence::quiet(word!("No cadence now. Keep your rhythm.")));
     }
     if matches!(snapshot.power, Gone) {
-        return Some(Sentence::quiet("No power now. Keep turning."));
+        return Some(Sentence::quiet(word!("No power now. Keep turning.")));
     }
     None
-}
-
-/// "80 to 90", or "85" where the band is one figure.
-pub(in crate::ui::rooms) fn band_words(band: CadenceBand) -> String {
-    if band.low == band.high {
-        format!("{:.0}", band.low.0)
-    } else {
-        format!("{:.0} to {:.0}", band.low.0, band.high.0)
-    }
 }
 
 /// What the block itself asks for, where nothing else has to be said.
 fn guide(snapshot: &Snapshot, block: &Block, moment: Moment, rider_makes: bool) -> String {
     if let Moment::SprintSoon { free } = moment {
         return if free {
-            "Sprint next: choose your gear.".to_owned()
+            word!("Sprint next: choose your gear.").to_owned()
         } else {
-            "Sprint next: stay in this gear.".to_owned()
+            word!("Sprint next: stay in this gear.").to_owned()
         };
     }
     let all_out = block.is_all_out();
     let own = match block.kind {
-        Kind::Sprint if super::is_all_out_test(snapshot) => return UNTIL_TOLD.to_owned(),
-        Kind::Sprint if all_out => "Go. All out.".to_owned(),
-        Kind::Sprint => "Go.".to_owned(),
-        Kind::Recovery => return "Drink. Keep the legs turning.".to_owned(),
-        Kind::CoolDown => return "Easy now. Keep the legs turning.".to_owned(),
-        Kind::Free => return "Ride as you like.".to_owned(),
+        Kind::Sprint if super::is_all_out_test(snapshot) => {
+            return word!("All out. Until told to stop.").to_owned();
+        }
+        Kind::Sprint if all_out => word!("Go. All out.").to_owned(),
+        Kind::Sprint => word!("Go.").to_owned(),
+        Kind::Recovery => return word!("Drink. Keep the legs turning.").to_owned(),
+        Kind::CoolDown => return word!("Easy now. Keep the legs turning.").to_owned(),
+        Kind::Free => return word!("Ride as you like.").to_owned(),
         _ => match block.cadence.zip(Some(snapshot.cadence.fresh())) {
             Some((band, Some(now))) if now.0.round() < band.low.0 => {
-                format!("Turn faster: {}.", band_words(band))
+                say!("Turn faster: {band}.", band = words::band(band))
             }
             Some((band, Some(now))) if now.0.round() > band.high.0 => {
-                format!("Turn slower: {}.", band_words(band))
+                say!("Turn slower: {band}.", band = words::band(band))
             }
-            Some((band, _)) if !rider_makes => format!("Keep {} rpm.", band_words(band)),
-            _ if block.kind == Kind::WarmUp => "Warm up, and breathe easily.".to_owned(),
-            _ => "Hold it steady.".to_owned(),
+            Some((band, _)) if !rider_makes => say!("Keep {band} rpm.", band = words::band(band)),
+            _ if block.kind == Kind::WarmUp => word!("Warm up, and breathe easily.").to_owned(),
+            _ => word!("Hold it steady.").to_owned(),
         },
     };
     match block.position {
-        Position::Standing => format!("Stand up. {own}"),
-        Position::Low => format!("Hands low. {own}"),
+        Position::Standing => format!("{} {own}", word!("Stand up.")),
+        Position::Low => format!("{} {own}", word!("Hands low.")),
         Position::Seated | Position::OwnChoice => own,
     }
 }
 
-/// What a rider is asked for where no clock may be seen.
-const UNTIL_TOLD: &str = "All out. Until told to stop.";
-
 /// What comes next, where saying it would tell the time.
-pub(super) const TOLD: &str = "You are told when it is over.";
+pub(super) const TOLD: &str = entry!("You are told when it is over.");
 
 /// What stands in the strip's place in a test that is ridden without a clock: when to stop at once, and by which key.
 pub(super) fn until_told(hands: &Hands) -> banner::Data {
     let off = hands.keys.shown(Act::BrakeOff);
     banner::Data {
         // That it lasts until told to stop is said above and below it.
-        title: "Give it all".to_owned(),
+        title: word!("Give it all").to_owned(),
         lines: vec![
-            format!("{} lets the brake off.", crate::toml_table::a_capital(&off)),
-            "No clock and no watts in a test: you would pace yourself by them.".to_owned(),
+            say!("{key} lets the brake off.", key = a_capital(&off)),
+            word!("No clock and no watts in a test: you would pace yourself by them.").to_owned(),
         ],
         stop_signs: true,
         loud: false,
@@ -232,9 +231,18 @@ fn behind(snapshot: &Snapshot) -> Option<Span> {
     snapshot.group.as_ref()?.behind
 }
 
-/// How the clock stands to the group's: empty where the ride follows none or is with it.
-pub(super) fn behind_words(snapshot: &Snapshot) -> String {
-    behind(snapshot).map_or_else(String::new, |behind| format!(", {behind} behind the group"))
+/// The session's clock, and how it stands to the group's where the ride is behind it.
+pub(super) fn clock(snapshot: &Snapshot, session: Span) -> String {
+    let length = snapshot.session_length;
+    match behind(snapshot) {
+        None => words::of_the_whole(session, length),
+        Some(behind) => say!(
+            "{session} of {length}, {behind} behind the group",
+            session,
+            length,
+            behind
+        ),
+    }
 }
 
 /// What stands in the strip's place: the clock stands, the brake was let off by hand, or no key reaches the window.
@@ -243,8 +251,8 @@ pub(super) fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Optio
     let off = keys::off_by_hand(snapshot);
     if !focused {
         return Some(banner::Data {
-            title: "No keys: click this window".to_owned(),
-            lines: vec!["Stop pedalling: brake off.".to_owned()],
+            title: word!("No keys: click this window").to_owned(),
+            lines: vec![word!("Stop pedalling: brake off.").to_owned()],
             stop_signs: paused.is_some() || off,
             loud: true,
         });
@@ -252,40 +260,46 @@ pub(super) fn banner(snapshot: &Snapshot, hands: &Hands, focused: bool) -> Optio
     // Once the choices are walked the key takes the chosen one, and no longer goes on.
     let walked = hands.is_choosing().then(|| {
         let key = hands.keys.shown(Act::Yes);
-        format!("{} takes the choice.", crate::toml_table::a_capital(&key))
+        say!("{key} takes the choice.", key = a_capital(&key))
     });
     let (title, lines) = match paused {
         Some(cause) => {
             let key = walked.clone().unwrap_or_else(|| keys::go_on_words(hands));
-            let pedals = "Turn the pedals to go on.".to_owned();
+            let pedals = word!("Turn the pedals to go on.").to_owned();
             let (go_on, why) = match cause {
-                PauseCause::Rider => (key, "The clock stands, the brake is off."),
+                PauseCause::Rider => (key, word!("The clock stands, the brake is off.")),
                 PauseCause::PedalsStopped => (
                     pedals,
-                    "They stood still: the clock stands, the brake is off.",
+                    word!("They stood still: the clock stands, the brake is off."),
                 ),
                 PauseCause::Gap => (
                     pedals,
-                    "The computer slept or was held up. Nothing recorded is lost.",
+                    word!("The computer slept or was held up. Nothing recorded is lost."),
                 ),
                 PauseCause::Trainer => (
                     key,
-                    "The trainer's own button was pressed: the clock stands.",
+                    word!("The trainer's own button was pressed: the clock stands."),
                 ),
             };
             let why = match behind(snapshot) {
-                Some(behind) => format!("{why} The group is {behind} ahead."),
+                Some(behind) => {
+                    format!("{why} {}", say!("The group is {behind} ahead.", behind))
+                }
                 None => why.to_owned(),
             };
-            ("Paused", vec![go_on, why])
+            (word!("Paused"), vec![go_on, why])
         }
         None if off => (
-            "Brake off",
+            word!("Brake off"),
             vec![
                 walked.unwrap_or_else(|| keys::set_again_words(hands)),
-                format!("You let it off. The clock runs on. {}", caution(snapshot))
-                    .trim_end()
-                    .to_owned(),
+                format!(
+                    "{} {}",
+                    word!("You let it off. The clock runs on."),
+                    caution(snapshot)
+                )
+                .trim_end()
+                .to_owned(),
             ],
         ),
         None => return None,
