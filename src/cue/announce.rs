@@ -85,11 +85,11 @@ pub(super) fn announcements(
 fn words(block: &Block, length: Span) -> String {
     let name = named(&block.name);
     let name = match block.repeat.filter(|repeat| repeat.of > 1) {
-        Some(repeat) => say!(
-            "{name}, {number} of {of}",
-            name,
-            number = repeat.number,
-            of = repeat.of
+        Some(repeat) => format!(
+            "{name}, {} {} {}",
+            repeat.number,
+            word!("of" # "of so many"),
+            repeat.of
         ),
         None => name.to_owned(),
     };
@@ -105,7 +105,7 @@ fn words(block: &Block, length: Span) -> String {
     if let Some(band) = block.cadence {
         let band = cadence(band);
         let band = band.trim_end_matches(" rpm");
-        let _ = write!(says, ", {}", say!("cadence {band}", band));
+        let _ = write!(says, ", {} {band}", word!("cadence"));
     }
     says.push('.');
     says

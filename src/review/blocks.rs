@@ -166,11 +166,10 @@ impl BlockResult {
     pub fn title(&self) -> String {
         match (self.repeat, self.of) {
             (Some(repeat), Some(of)) if of > 1 => {
-                say!(
-                    "{name} {repeat} of {of}",
-                    name = named(&self.name),
-                    repeat,
-                    of
+                format!(
+                    "{} {repeat} {} {of}",
+                    named(&self.name),
+                    word!("of" # "of so many")
                 )
             }
             _ => named(&self.name).to_owned(),

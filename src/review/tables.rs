@@ -25,13 +25,6 @@ pub struct Shown {
     pub left: Vec<usize>,
 }
 
-impl Shown {
-    /// Whether it is the table of this title, in English or as the reader reads it.
-    pub fn is(&self, title: &'static str) -> bool {
-        self.title == title || self.title == crate::text::word(title)
-    }
-}
-
 /// Every table that has a row.
 pub fn tables(review: &Review) -> Vec<Shown> {
     let mut tables = vec![blocks(review), layers(review)];
@@ -59,7 +52,7 @@ fn blocks(review: &Review) -> Shown {
             (start, end) => format!(
                 "{} {} {}",
                 number(start, 0),
-                word!("to" # "a figure later"),
+                word!("to" # "from one figure to another"),
                 number(end, 0)
             ),
         };

@@ -324,22 +324,19 @@ mod tests {
             return;
         };
         let words: Arc<str> = Arc::from("Hold.");
-        let clip = |echo: &mut Voice, language| {
-            text::within(language, || {
-                echo.prepare(&words);
-                for _ in 0..500 {
-                    if !echo.asked.is_empty() {
-                        std::thread::sleep(Duration::from_millis(10));
-                        echo.take_in();
-                    }
+        let have_said = |echo: &mut Voice, language| {
+            text::within(language, || echo.prepare(&words));
+            for _ in 0..500 {
+                echo.take_in();
+                if echo.asked.is_empty() {
+                    return;
                 }
-                echo.clip(&words)
-            })
+                std::thread::sleep(Duration::from_millis(10));
+            }
         };
-        clip(&mut echo, Language::English);
-        assert_eq!(echo.kept.len(), 1);
-        clip(&mut echo, Language::German);
-        clip(&mut echo, Language::English);
+        have_said(&mut echo, Language::English);
+        have_said(&mut echo, Language::German);
+        have_said(&mut echo, Language::English);
         let of: Vec<Language> = echo
             .kept
             .iter()

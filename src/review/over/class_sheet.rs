@@ -104,7 +104,11 @@ pub fn class_sheet(comparison: &Comparison) -> String {
 }
 
 fn rated(rating: Option<f64>) -> String {
-    say!("rated {rating}", rating = number(rating, 0))
+    format!(
+        "{} {}",
+        word!("rated" # "before a figure"),
+        number(rating, 0)
+    )
 }
 
 fn shown(cell: &Cell) -> String {
