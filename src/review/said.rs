@@ -306,21 +306,17 @@ fn of_mark(mark: &Marked) -> String {
 }
 
 fn of_remark(remark: &Remark) -> String {
+    let words = &remark.words;
+    let (who, text) = (whose(words.who), quoted(&words.text));
     let about = match (remark.block, &remark.name, remark.mark) {
         (_, Some(name), _) => plain(name),
         (Some(number), None, _) => say!("block {number}, which was not ridden", number),
         (None, None, Some(number)) => {
             say!("mark {number}, which this ride does not have", number)
         }
-        (None, None, None) => word!("the session" # "spoken about").to_owned(),
+        (None, None, None) => return say!("{who}, on the session: {words}", who, words = text),
     };
-    let words = &remark.words;
-    say!(
-        "{who}, on {about}: {words}",
-        who = whose(words.who),
-        about,
-        words = quoted(&words.text)
-    )
+    say!("{who}, on {about}: {words}", who, about, words = text)
 }
 
 /// The marks with what was asked for and measured in their seconds.

@@ -61,7 +61,7 @@ fn blocks(review: &Review) -> Shown {
             clock(block.ridden_s as f64),
             plain(&block.title()),
             if block.all_out {
-                word!("all out").to_owned()
+                word!("all out" # "a column").to_owned()
             } else {
                 number(block.effort, 1)
             },
@@ -130,7 +130,7 @@ fn layers(review: &Review) -> Shown {
             word!("in %" # "a column"),
             word!("brake" # "a column"),
             word!("in %" # "a column"),
-            word!("ridden" # "a column"),
+            word!("ridden" # "a column of watts"),
             word!("told s" # "a column"),
             word!("brake s" # "a column"),
             word!("legs s" # "a column"),
