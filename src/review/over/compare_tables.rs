@@ -6,24 +6,36 @@ use crate::review::tables::Shown;
 use crate::review::words::{DASH, clock, number, per_cent, plain};
 
 /// A figure of a block: what it is called with its unit, and its words in one ride.
-type Figure = (&'static str, fn(&Cell) -> String);
+type Figure = (fn() -> &'static str, fn(&Cell) -> String);
 
 /// The figures that are compared.
 const FIGURES: [Figure; 8] = [
-    ("W", |cell| number(cell.power_w, 0)),
-    (entry!("of threshold"), |cell| {
-        per_cent(cell.share_of_threshold, 0)
-    }),
-    (entry!("in lane"), |cell| per_cent(cell.in_lane, 0)),
-    (entry!("settle s"), |cell| {
-        number(cell.settle_s.map(f64::from), 0)
-    }),
-    ("rpm", |cell| number(cell.cadence_rpm, 0)),
-    (entry!("bpm at end"), |cell| {
-        number(cell.heart_rate_end_bpm, 0)
-    }),
-    (entry!("rated"), |cell| number(cell.rating, 0)),
-    (entry!("ridden"), |cell| clock(cell.ridden_s as f64)),
+    (|| "W", |cell| number(cell.power_w, 0)),
+    (
+        || word!("of threshold" # "a figure over rides"),
+        |cell| per_cent(cell.share_of_threshold, 0),
+    ),
+    (
+        || word!("in lane" # "a figure over rides"),
+        |cell| per_cent(cell.in_lane, 0),
+    ),
+    (
+        || word!("settle s" # "a figure over rides"),
+        |cell| number(cell.settle_s.map(f64::from), 0),
+    ),
+    (|| "rpm", |cell| number(cell.cadence_rpm, 0)),
+    (
+        || word!("bpm at end" # "a figure over rides"),
+        |cell| number(cell.heart_rate_end_bpm, 0),
+    ),
+    (
+        || word!("rated" # "a figure over rides"),
+        |cell| number(cell.rating, 0),
+    ),
+    (
+        || word!("ridden" # "a figure over rides"),
+        |cell| clock(cell.ridden_s as f64),
+    ),
 ];
 
 /// The day of a moment, as `2026-11-24`.
@@ -145,10 +157,7 @@ pub fn blocks(comparison: &Comparison) -> Vec<Shown> {
             cells
         });
         Shown {
-            title: say!(
-                "Block by block, {figure}",
-                figure = crate::text::word(title)
-            ),
+            title: say!("Block by block, {figure}", figure = title()),
             heads: heads.clone(),
             rows: rows.collect(),
             note: word!("*: something changed since the ride before. ½: ridden in part."),
