@@ -66,7 +66,7 @@ pub(super) fn announcements(
         let [(index, lap, _), (_, next, block)] = *pair else {
             continue;
         };
-        let says = format!("Next: {}", words(block, next.length));
+        let says = say!("Next: {block}", block = words(block, next.length));
         let whole = speaking_time(&says) + BEFORE_THE_END;
         let told = sayings.iter().any(|cue| {
             cue.lap == index
@@ -83,12 +83,18 @@ pub(super) fn announcements(
 
 /// "Causeway, 2 of 4. 8 minutes, effort 7, cadence 85 to 95."
 fn words(block: &Block, length: Span) -> String {
-    let mut says = block.name.clone();
-    if let Some(repeat) = block.repeat.filter(|repeat| repeat.of > 1) {
-        // Writing to text cannot fail.
-        let _ = write!(says, ", {} of {}", repeat.number, repeat.of);
-    }
-    let _ = write!(says, ". {}", spoken(length));
+    let name = named(&block.name);
+    let name = match block.repeat.filter(|repeat| repeat.of > 1) {
+        Some(repeat) => format!(
+            "{name}, {} {} {}",
+            repeat.number,
+            word!("of" # "of so many"),
+            repeat.of
+        ),
+        None => name.to_owned(),
+    };
+    // Writing to text cannot fail, here and below.
+    let mut says = format!("{name}. {}", spoken(length));
     match block.target {
         // Watts are nothing to who rides by effort, and the brake sees to them for the others.
         Target::None | Target::Steady(Load::Power(_)) | Target::Line(Load::Power(_), _) => {}
@@ -98,10 +104,35 @@ fn words(block: &Block, length: Span) -> String {
     }
     if let Some(band) = block.cadence {
         let band = cadence(band);
-        let _ = write!(says, ", cadence {}", band.trim_end_matches(" rpm"));
+        let band = band.trim_end_matches(" rpm");
+        let _ = write!(says, ", {} {band}", word!("cadence"));
     }
     says.push('.');
     says
+}
+
+/// The names of blocks that have none from a hand: of their kind, and the key of the kind where a session cannot be read.
+const GIVEN: [&str; 12] = [
+    entry!("Warm-up"),
+    entry!("Hold"),
+    entry!("Recovery"),
+    entry!("Sprint"),
+    entry!("Cool-down"),
+    entry!("Free riding"),
+    entry!("warm-up"),
+    entry!("hold"),
+    entry!("recovery"),
+    entry!("sprint"),
+    entry!("cool-down"),
+    entry!("free"),
+];
+
+/// A block's name as it is told: one that the program gave in the language of the reader, one of a hand as it is.
+pub fn named(name: &str) -> &str {
+    match GIVEN.into_iter().find(|given| *given == name) {
+        Some(given) => crate::text::word(given),
+        None => name,
+    }
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use super::kinds::{Kind, Kinds};
 use super::score::{Due, Sound, Tone, score, urgency};
 use crate::plan::Plan;
 use crate::ride::Lap;
+use crate::text::Language;
 use crate::time::{Instant, Span};
 
 /// What could not be asked for within this of its due second is dropped. The loudspeaker adds a tenth of a second, so
@@ -72,6 +73,8 @@ struct Heard {
 pub struct Caller {
     plan: Option<Arc<Plan>>,
     laps: Vec<Lap>,
+    /// The language in which the score is worded.
+    language: Language,
     score: Vec<Due>,
     /// Everything due before this moment of the session was taken up, or dropped.
     reached: Option<Span>,
@@ -169,7 +172,7 @@ impl Caller {
         (heard.until > now).then_some(Request::Stop)
     }
 
-    /// Reckons the score anew where the session or its blocks changed.
+    /// Reckons the score anew where the session, its blocks or the language changed.
     fn learn(&mut self, facts: &Facts<'_>) {
         let same = self
             .plan
@@ -185,7 +188,9 @@ impl Caller {
             self.waiting.clear();
             self.recent.clear();
         }
-        if !same || self.laps != facts.laps {
+        let language = crate::text::language();
+        if !same || self.laps != facts.laps || self.language != language {
+            self.language = language;
             self.plan = Some(facts.plan.clone());
             self.laps = facts.laps.to_vec();
             self.score = score(facts.plan, facts.laps);

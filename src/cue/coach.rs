@@ -156,26 +156,28 @@ impl Coach {
         match self.fault {
             Some(Fault::Over) if in_lane_for >= LASTS => {
                 self.fault = None;
-                return Some("Back in the lane.");
+                return Some(word!("Back in the lane."));
             }
             Some(Fault::Sag) if in_band_for >= LASTS => {
                 self.fault = None;
-                return Some("The legs are back where they belong.");
+                return Some(word!("The legs are back where they belong."));
             }
             _ => {}
         }
         if over_for >= LASTS && seen.into <= EARLY && self.may_tell(Fault::Over) {
-            return Some("That is above the lane already. Ease to it now, and it lasts.");
+            return Some(word!(
+                "That is above the lane already. Ease to it now, and it lasts."
+            ));
         }
         if sags_for >= LASTS && self.had_band && self.may_tell(Fault::Sag) {
-            return Some("The legs are slowing. Lift them a little.");
+            return Some(word!("The legs are slowing. Lift them a little."));
         }
         let last = seen
             .repeat
             .is_some_and(|repeat| repeat.of >= REPEATS && repeat.number == repeat.of);
         if last && !self.last_one && seen.into < EARLY {
             self.last_one = true;
-            return Some("This is the last one.");
+            return Some(word!("This is the last one."));
         }
         None
     }

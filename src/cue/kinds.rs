@@ -49,17 +49,17 @@ impl Kind {
     }
 
     /// As the settings name it.
-    pub const fn words(self) -> &'static str {
+    pub fn words(self) -> &'static str {
         match self {
-            Self::Ticks => "Ticks from five to one",
-            Self::Tones => "Tones at a minute, thirty and ten seconds, and on the beat",
-            Self::Cue(CueKind::Do) => "Say what to do",
-            Self::Cue(CueKind::Feel) => "Say what it feels like",
-            Self::Cue(CueKind::Why) => "Say why",
-            Self::Cue(CueKind::Cheer) => "Say what is company",
-            Self::Next => "Say what comes next, where no cue does",
-            Self::Notes => "Say the coach's notes from the numbers",
-            Self::Pulse => "Tick at the planned cadence where none is measured",
+            Self::Ticks => word!("Ticks from five to one"),
+            Self::Tones => word!("Tones at a minute, thirty and ten seconds, and on the beat"),
+            Self::Cue(CueKind::Do) => word!("Say what to do"),
+            Self::Cue(CueKind::Feel) => word!("Say what it feels like"),
+            Self::Cue(CueKind::Why) => word!("Say why"),
+            Self::Cue(CueKind::Cheer) => word!("Say what is company"),
+            Self::Next => word!("Say what comes next, where no cue does"),
+            Self::Notes => word!("Say the coach's notes from the numbers"),
+            Self::Pulse => word!("Tick at the planned cadence where none is measured"),
         }
     }
 

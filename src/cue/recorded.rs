@@ -173,7 +173,7 @@ pub fn decode(file: &[u8]) -> Result<Vec<i16>, &'static str> {
     let word = |at: usize| Some(u16::from_le_bytes(file.get(at..at + 2)?.try_into().ok()?));
     let long = |at: usize| Some(u32::from_le_bytes(file.get(at..at + 4)?.try_into().ok()?));
     if file.get(..4) != Some(b"RIFF") || file.get(8..12) != Some(b"WAVE") {
-        return Err("it is no WAV file");
+        return Err(entry!("it is no WAV file"));
     }
     let mut at = 12;
     let mut right = false;
@@ -196,18 +196,18 @@ pub fn decode(file: &[u8]) -> Result<Vec<i16>, &'static str> {
                     .map(|&pair| i16::from_le_bytes(pair))
                     .collect();
                 return if samples.is_empty() {
-                    Err("there is nothing in it")
+                    Err(entry!("there is nothing in it"))
                 } else {
                     Ok(samples)
                 };
             }
-            b"data" => return Err("it is not one channel of 16 bits, 22,050 a second"),
+            b"data" => return Err(entry!("it is not one channel of 16 bits, 22,050 a second")),
             _ => {}
         }
         // Pieces begin at even places.
         at = inside.saturating_add(length).saturating_add(length % 2);
     }
-    Err("it ends before its sound begins")
+    Err(entry!("it ends before its sound begins"))
 }
 
 #[cfg(test)]

@@ -138,28 +138,35 @@ impl Sort {
             Self::Whole => cell
                 .parse()
                 .map(Value::Whole)
-                .map_err(|_| format!("{} is not a whole number", quoted(cell))),
+                .map_err(|_| kept!("{cell} is not a whole number", cell = quoted(cell))),
             Self::Decimal(_) => match plain_number(cell).map_or_else(|| cell.parse(), Ok) {
                 Ok(number) if number.is_finite() => Ok(Value::Number(number)),
-                _ => Err(format!("{} is not a number", quoted(cell))),
+                _ => Err(kept!("{cell} is not a number", cell = quoted(cell))),
             },
             Self::Time => plain_time(cell)
                 .or_else(|| Some(cell.parse::<jiff::Timestamp>().ok()?.as_millisecond()))
                 .map(Value::Time)
                 .ok_or_else(|| {
-                    format!(
-                        "{} is not a time such as 2026-11-24T18:30:05.000Z",
-                        quoted(cell)
+                    kept!(
+                        "{cell} is not a time such as 2026-11-24T18:30:05.000Z",
+                        cell = quoted(cell)
                     )
                 }),
             Self::Flag => match cell {
                 // Spreadsheets and pandas write them back with capitals.
                 "true" | "True" | "TRUE" => Ok(Value::Flag(true)),
                 "false" | "False" | "FALSE" => Ok(Value::Flag(false)),
-                _ => Err(format!("{} is neither true nor false", quoted(cell))),
+                _ => Err(kept!(
+                    "{cell} is neither true nor false",
+                    cell = quoted(cell)
+                )),
             },
             Self::Word(words) if words.contains(&cell) => Ok(Value::text(cell)),
-            Self::Word(words) => Err(format!("{} is none of {}", quoted(cell), words.join(", "))),
+            Self::Word(words) => Err(kept!(
+                "{cell} is none of {words}",
+                cell = quoted(cell),
+                words = words.join(", ")
+            )),
             Self::Text => Ok(Value::Text(unguard(cell))),
         }
     }

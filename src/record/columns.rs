@@ -39,8 +39,8 @@ fn with_unit(target: Option<BrakeTarget>, unit: &str) -> Result<Option<BrakeTarg
         (Some(value), "W") => Ok(Some(BrakeTarget::Power(Watts(value)))),
         (Some(value), "level") => Ok(Some(BrakeTarget::Resistance(Level(value)))),
         (Some(value), "%") => Ok(Some(BrakeTarget::Slope(Grade(value)))),
-        (None, _) => Err("stands without a brake_target".to_owned()),
-        (Some(_), _) => Err("is empty although there is a brake_target".to_owned()),
+        (None, _) => Err(entry!("stands without a brake_target").to_owned()),
+        (Some(_), _) => Err(entry!("is empty although there is a brake_target").to_owned()),
     }
 }
 
@@ -58,7 +58,7 @@ const MOST_SUMMED: f64 = 1e9;
 pub(super) fn bounded(value: &Value<'_>, most: f64) -> Result<Option<f64>, String> {
     match value.as_number() {
         Some(number) if number.abs() > most => {
-            Err(format!("{number} is beyond {most}, which is damage"))
+            Err(kept!("{number} is beyond {most}, which is damage"))
         }
         number => Ok(number),
     }
@@ -114,9 +114,10 @@ impl Table for Row {
             set: |row, value| {
                 row.ridden_s = value.as_whole();
                 if row.ridden_s > LONGEST_RIDE_S {
-                    return Err(format!(
-                        "{} is beyond {LONGEST_RIDE_S}, a hundred hours, which is damage",
-                        row.ridden_s
+                    return Err(kept!(
+                        "{second} is beyond {most}, a hundred hours, which is damage",
+                        second = row.ridden_s,
+                        most = LONGEST_RIDE_S
                     ));
                 }
                 Ok(())
@@ -152,7 +153,7 @@ impl Table for Row {
             get: |row| Value::Whole(u64::from(row.block)),
             set: |row, value| {
                 row.block = u32::try_from(value.as_whole())
-                    .map_err(|_| "is larger than any session has blocks".to_owned())?;
+                    .map_err(|_| entry!("is larger than any session has blocks").to_owned())?;
                 Ok(())
             },
         },
@@ -167,7 +168,7 @@ impl Table for Row {
                 row.kind = Kind::ALL
                     .into_iter()
                     .find(|kind| kind.key() == word)
-                    .ok_or_else(|| format!("“{word}” is no kind of block"))?;
+                    .ok_or_else(|| kept!("“{word}” is no kind of block"))?;
                 Ok(())
             },
         },

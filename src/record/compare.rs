@@ -28,14 +28,15 @@ pub struct Difference {
 
 impl fmt::Display for Difference {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.file)?;
-        if let Some(line) = self.line {
-            write!(f, ", line {line}")?;
-        }
-        if let Some(column) = self.column {
-            write!(f, ", {column}")?;
-        }
-        write!(f, ": kept {}, replayed {}", self.kept, self.replayed)
+        let (file, kept, replayed) = (&self.file, &self.kept, &self.replayed);
+        f.write_str(&match (self.line, self.column) {
+            (Some(line), Some(column)) => {
+                kept!("{file}, line {line}, {column}: kept {kept}, replayed {replayed}")
+            }
+            (Some(line), None) => kept!("{file}, line {line}: kept {kept}, replayed {replayed}"),
+            (None, Some(column)) => kept!("{file}, {column}: kept {kept}, replayed {replayed}"),
+            (None, None) => kept!("{file}: kept {kept}, replayed {replayed}"),
+        })
     }
 }
 
@@ -79,7 +80,7 @@ impl Differences {
 }
 
 /// Nothing on one of the two sides.
-pub const NOTHING: &str = "nothing";
+pub const NOTHING: &str = entry!("nothing");
 
 /// A text on one line and not too long.
 fn shown(text: &str) -> String {
@@ -139,12 +140,12 @@ pub fn compare_table<T: Table>(
         into.line(
             T::FILE,
             Some(number),
-            "a line that is cut off",
-            "a whole one",
+            entry!("a line that is cut off"),
+            entry!("a whole one"),
         );
     }
     let Some((header, lines)) = lines.split_first() else {
-        into.line(T::FILE, None, "no header line", "one");
+        into.line(T::FILE, None, entry!("no header line"), entry!("one"));
         return;
     };
     let ours: Vec<&str> = T::COLUMNS.iter().map(|column| column.name).collect();
@@ -186,10 +187,10 @@ pub fn compare_table<T: Table>(
         })
         .collect();
     if exact && before.len() < ours.len() {
-        into.remark(format!(
-            "{}: it was kept before there were the columns {}; the others are compared.",
-            T::FILE,
-            T::ADDED.join(", ")
+        into.remark(kept!(
+            "{file}: it was kept before there were the columns {columns}; the others are compared.",
+            file = T::FILE,
+            columns = T::ADDED.join(", ")
         ));
     }
     let again: Vec<Vec<String>> = replayed.iter().map(|line| ours_of(line)).collect();
@@ -217,21 +218,21 @@ pub fn compare_table<T: Table>(
                 into.line(T::FILE, Some(line.number), line.raw, NOTHING);
             }
         }
-        Step::KeptTail(rest) => into.remark(format!(
-            "{}: {} more lines were kept than the log reaches, from line {} on; there is nothing to compare them with.",
-            T::FILE,
-            rest.len(),
-            rest.first().map_or(0, |line| line.number)
+        Step::KeptTail(rest) => into.remark(kept!(
+            "{file}: {count} more lines were kept than the log reaches, from line {line} on; there is nothing to compare them with.",
+            file = T::FILE,
+            count = rest.len(),
+            line = rest.first().map_or(0, |line| line.number)
         )),
         Step::ReplayedTail(from) if tail != Tail::Either => {
             for line in &replayed[from..] {
                 into.line(T::FILE, None, NOTHING, line);
             }
         }
-        Step::ReplayedTail(from) => into.remark(format!(
-            "{}: the log reaches {} lines further than what was kept.",
-            T::FILE,
-            replayed.len() - from
+        Step::ReplayedTail(from) => into.remark(kept!(
+            "{file}: the log reaches {count} lines further than what was kept.",
+            file = T::FILE,
+            count = replayed.len() - from
         )),
     }
     });
@@ -357,7 +358,7 @@ pub fn compare_text(file: &str, kept: &[u8], replayed: &str, into: &mut Differen
         }
     }
     if into.count == before {
-        into.line(file, None, "bytes that are no text", "text");
+        into.line(file, None, entry!("bytes that are no text"), entry!("text"));
     }
 }
 

@@ -200,13 +200,13 @@ impl Table for NoteLine {
                     .map_or(Value::Missing, |block| Value::Whole(u64::from(block)))
             },
             set: |line, value| {
-                line.block = match value {
-                    Value::Missing => None,
-                    other => Some(
-                        u32::try_from(other.as_whole())
-                            .map_err(|_| "is larger than any session has blocks".to_owned())?,
-                    ),
-                };
+                line.block =
+                    match value {
+                        Value::Missing => None,
+                        other => Some(u32::try_from(other.as_whole()).map_err(|_| {
+                            entry!("is larger than any session has blocks").to_owned()
+                        })?),
+                    };
                 Ok(())
             },
         },

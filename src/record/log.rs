@@ -277,13 +277,16 @@ impl<R: BufRead> LogReader<R> {
         }
         let sound = self.chain.verify(&self.bytes, &mut self.before);
         let line = if read == LineRead::TooLong {
-            Err((None, "is longer than any line of a recording".to_owned()))
+            Err((
+                None,
+                entry!("is longer than any line of a recording").to_owned(),
+            ))
         } else {
             // The header was found above, or this line would not have been reached.
             let header = self.header.as_ref();
             split(&self.bytes).and_then(|cells| match header {
                 Some(header) => header.record::<InputLine>(&cells),
-                None => Err((None, "stands before the header".to_owned())),
+                None => Err((None, entry!("stands before the header").to_owned())),
             })
         };
         Ok(Some(match line {

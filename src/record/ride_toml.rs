@@ -121,7 +121,7 @@ pub fn write_as(start: &RideStart, program: &str) -> Result<String, RideTomlErro
         program: program.to_owned(),
         started: started.parse().map_err(|_| {
             RideTomlError::Unwritable(
-                "the time of the start is not a moment of the calendar".into(),
+                entry!("the time of the start is not a moment of the calendar").into(),
             )
         })?,
         // A moment that cannot be read says nothing, and is no reason to lose the ride's start.
@@ -181,9 +181,9 @@ pub fn read(
     }
     let document: Document = toml::from_str(text).map_err(unreadable)?;
     let started: jiff::Timestamp = document.started.to_string().parse().map_err(|_| {
-        RideTomlError::Unreadable(format!(
-            "started = {} is not a moment in UTC",
-            document.started
+        RideTomlError::Unreadable(kept!(
+            "started = {moment} is not a moment in UTC",
+            moment = document.started
         ))
     })?;
     let legal = |key: &str, legal: Legal, value: f64| {

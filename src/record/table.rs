@@ -82,10 +82,11 @@ pub struct LineProblem {
 
 impl fmt::Display for LineProblem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self.field {
-            Some(field) => write!(f, "line {}, {field}: {}", self.line, self.says),
-            None => write!(f, "line {}: {}", self.line, self.says),
-        }
+        let (line, says) = (self.line, &self.says);
+        f.write_str(&match self.field {
+            Some(field) => kept!("line {line}, {field}: {says}"),
+            None => kept!("line {line}: {says}"),
+        })
     }
 }
 
@@ -139,9 +140,10 @@ pub fn decode<T: Table>(input: impl Read) -> io::Result<Decoded<T>> {
             break;
         }
         let outcome = match &header {
-            _ if read == LineRead::TooLong => {
-                Err((None, "is longer than any line of a recording".to_owned()))
-            }
+            _ if read == LineRead::TooLong => Err((
+                None,
+                entry!("is longer than any line of a recording").to_owned(),
+            )),
             Some(known) => known
                 .line::<T>(&bytes, &mut ends)
                 .map(|record| decoded.records.push(record)),
@@ -272,7 +274,7 @@ fn text_of(bytes: &[u8]) -> Result<&str, CellProblem> {
 }
 
 fn not_text() -> CellProblem {
-    (None, "is not UTF-8 text".to_owned())
+    (None, entry!("is not UTF-8 text").to_owned())
 }
 
 pub(super) fn split(bytes: &[u8]) -> Result<csv::StringRecord, CellProblem> {
@@ -314,9 +316,9 @@ impl Header {
         match lacking {
             Some((column, _)) => Err((
                 Some(column.name),
-                format!(
-                    "the header has no such column, so {} cannot be read",
-                    T::FILE
+                kept!(
+                    "the header has no such column, so {file} cannot be read",
+                    file = T::FILE
                 ),
             )),
             None => Ok(Self {
@@ -339,10 +341,10 @@ impl Header {
         if cells.count() != self.width {
             return Err((
                 None,
-                format!(
-                    "has {} cells where the header has {}",
-                    cells.count(),
-                    self.width
+                kept!(
+                    "has {cells} cells where the header has {columns}",
+                    cells = cells.count(),
+                    columns = self.width
                 ),
             ));
         }
@@ -352,7 +354,7 @@ impl Header {
             let at_fault = |says| (Some(column.name), says);
             let value = column.sort.read(cell).map_err(at_fault)?;
             if column.needed && value == Value::Missing {
-                return Err(at_fault("is empty".to_owned()));
+                return Err(at_fault(entry!("is empty").to_owned()));
             }
             (column.set)(&mut record, &value).map_err(at_fault)?;
         }

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::figures::{deviation, mean, median, torque, unevenness};
 use super::layers::{Deviation, Layer, Layers};
 use super::{Asked, Recording};
+use crate::cue::named;
 use crate::plan::{CadenceBand, Kind};
 use crate::record::Row;
 use crate::ride::RideMode;
@@ -164,8 +165,14 @@ impl BlockResult {
     /// Its name with its repeat: "Causeway 2 of 4".
     pub fn title(&self) -> String {
         match (self.repeat, self.of) {
-            (Some(repeat), Some(of)) if of > 1 => format!("{} {repeat} of {of}", self.name),
-            _ => self.name.clone(),
+            (Some(repeat), Some(of)) if of > 1 => {
+                format!(
+                    "{} {repeat} {} {of}",
+                    named(&self.name),
+                    word!("of" # "of so many")
+                )
+            }
+            _ => named(&self.name).to_owned(),
         }
     }
 

@@ -97,19 +97,23 @@ pub struct Chart {
 
 /// What gets a mark: the event's word, the letter, and what is said of it.
 const MARKED: [(&str, char, &str); 13] = [
-    ("pause", 'P', "the clock stood"),
-    ("gap", 'P', "the computer slept or was held up"),
-    ("guard", 'G', "the legs were stalling, the brake let off"),
-    ("skip", 'S', "a block was skipped"),
-    ("cut", 'S', "a block was left out"),
-    ("stretch", 'S', "a block was made longer"),
-    ("link-lost", 'L', "a link was lost"),
-    ("control-lost", 'L', "control of the brake was lost"),
-    ("brake-off", 'B', "the brake was let off by hand"),
-    ("ease-down", 'E', "the load was eased"),
-    ("ease-block", 'E', "the block was eased by hand"),
-    ("mode", 'M', "watts or effort changed"),
-    ("mark", '*', "a moment was marked"),
+    ("pause", 'P', entry!("the clock stood")),
+    ("gap", 'P', entry!("the computer slept or was held up")),
+    (
+        "guard",
+        'G',
+        entry!("the legs were stalling, the brake let off"),
+    ),
+    ("skip", 'S', entry!("a block was skipped")),
+    ("cut", 'S', entry!("a block was left out")),
+    ("stretch", 'S', entry!("a block was made longer")),
+    ("link-lost", 'L', entry!("a link was lost")),
+    ("control-lost", 'L', entry!("control of the brake was lost")),
+    ("brake-off", 'B', entry!("the brake was let off by hand")),
+    ("ease-down", 'E', entry!("the load was eased")),
+    ("ease-block", 'E', entry!("the block was eased by hand")),
+    ("mode", 'M', entry!("watts or effort changed")),
+    ("mark", '*', entry!("a moment was marked")),
 ];
 
 /// The strip of a ride.
@@ -271,14 +275,19 @@ fn marks(recording: &Recording<'_>) -> Vec<Mark> {
         let (_, letter, words) = MARKED.iter().find(|(what, ..)| *what == event.what)?;
         let detail = match &*event.what {
             "link-lost" | "mark" if !event.detail.is_empty() => {
-                format!(" ({})", super::words::plain(&event.detail))
+                let detail = super::words::plain(&event.detail);
+                format!(" ({})", crate::text::translated(&detail))
             }
             _ => String::new(),
         };
         Some(Mark {
             at: event.ridden_s,
             letter: *letter,
-            words: format!("{}: {words}{detail}", clock(event.ridden_s)),
+            words: format!(
+                "{}: {}{detail}",
+                clock(event.ridden_s),
+                crate::text::word(words)
+            ),
         })
     };
     let events = recording.events.iter();

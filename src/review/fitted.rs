@@ -6,6 +6,7 @@ use super::words::{clock, plain};
 use crate::plan::fit::left_out;
 use crate::plan::{self, Block, Plan};
 use crate::record::{FittedFrom, RideStart};
+use crate::text::translated;
 
 /// The written session beside the ridden one.
 #[derive(Clone, Debug, PartialEq)]
@@ -66,17 +67,24 @@ impl FittedResult {
     /// In words, one paragraph.
     pub fn sentence(&self) -> String {
         let long = self.written_s.map_or_else(String::new, |written| {
-            format!("; it is {} long as it was written", clock(written))
+            say!(
+                "; it is {length} long as it was written",
+                length = clock(written)
+            )
         });
-        let mut text = format!(
-            "The session was fitted to the day ({}){long}.",
-            plain(&self.wish)
+        let mut text = say!(
+            "The session was fitted to the day ({wish}){long}.",
+            wish = translated(&plain(&self.wish)),
+            long
         );
         for change in &self.changes {
-            text += &format!(" {}", plain(change));
+            text += &format!(" {}", translated(&plain(change)));
         }
         if !self.left_out.is_empty() {
-            text += &format!(" Not ridden of it: {}.", plain(&self.left_out.join("; ")));
+            text += &say!(
+                " Not ridden of it: {blocks}.",
+                blocks = plain(&self.left_out.join("; "))
+            );
         }
         text
     }

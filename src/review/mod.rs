@@ -9,6 +9,7 @@ pub mod chart;
 pub mod csv_table;
 pub mod figures;
 pub mod fitted;
+mod heading;
 pub mod layers;
 pub mod missing;
 pub mod next;

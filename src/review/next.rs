@@ -29,7 +29,7 @@ const LONGEST_NAME: usize = 80;
 
 /// What stands under every proposal.
 pub const CAUTION: &str =
-    "Common practice, no source, and nothing medical: you and your coach decide.";
+    entry!("Common practice, no source, and nothing medical: you and your coach decide.");
 
 /// One change of the copy.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -49,11 +49,11 @@ pub struct Change {
 impl Change {
     /// In words: "Causeway: effort 7.7 in place of effort 7.5."
     pub fn words(&self) -> String {
-        format!(
-            "{}: {} in place of {}.",
-            plain(&self.block),
-            self.is,
-            self.was
+        say!(
+            "{block}: {is} in place of {was}.",
+            block = plain(&self.block),
+            is = self.is,
+            was = self.was
         )
     }
 }
@@ -73,7 +73,7 @@ impl Proposal {
     /// What was changed, in a line or two, with the caution.
     pub fn words(&self) -> String {
         let changes: Vec<String> = self.changes.iter().map(Change::words).collect();
-        format!("{} {CAUTION}", changes.join(" "))
+        format!("{} {}", changes.join(" "), crate::text::word(CAUTION))
     }
 }
 
@@ -100,7 +100,7 @@ fn edit_words(edit: Edit) -> String {
     match edit {
         Edit::Target(target) => words::target(target),
         Edit::Length(length) => length.to_string(),
-        Edit::Repeats(repeats) => format!("{repeats} times"),
+        Edit::Repeats(repeats) => say!("{repeats} times", repeats),
     }
 }
 
@@ -125,7 +125,7 @@ pub fn propose(start: &RideStart, review: &Review) -> Next {
     let mut wishes = less::wishes(&strains);
     if wishes.is_empty() {
         // Strain that no value of the text would mend speaks against more all the same.
-        let seen = strains.first().map(|strain| strain.seen.as_str());
+        let seen = strains.first().map(|strain| &strain.seen);
         return more::proposal(&ground, seen);
     }
     wishes.truncate(MOST);
@@ -160,33 +160,50 @@ fn copy(ground: &Ground<'_>, wishes: &[Wish]) -> Next {
 fn edited(ground: &Ground<'_>, wishes: &[Wish]) -> Result<Edited, String> {
     let name = next_name(&ground.written.name);
     // Without the day: the copy is ridden and handed on, and a disguise leaves words in a text as they are.
-    let head = format!(
-        "from a ride of \"{}\". {CAUTION}",
-        plain(&ground.written.name)
+    let head = say!(
+        "from a ride of \"{session}\". {caution}",
+        session = plain(&ground.written.name),
+        caution = crate::text::word(CAUTION)
     );
     let changes: Vec<edit::Change> = wishes
         .iter()
         .map(|wish| edit::Change {
             place: wish.place.clone(),
             edit: wish.edit,
-            comment: format!("{} in place of {}. {}", wish.is(), wish.was, wish.why),
+            comment: say!(
+                "{is} in place of {was}. {why}",
+                is = wish.is(),
+                was = wish.was,
+                why = wish.why
+            ),
         })
         .collect();
     let edited = edit::edit(ground.written, &name, &head, &changes);
-    edited.map_err(|error| format!("{error} Nothing is proposed."))
+    edited.map_err(|error| nothing(&crate::text::translated(&error.to_string())))
 }
 
-/// "Pier" becomes "Pier next", that "Pier next 2", and so on.
+/// Why nothing is proposed, and that.
+fn nothing(why: &str) -> String {
+    say!("{why} Nothing is proposed.", why)
+}
+
+/// "Pier" becomes "Pier next", that "Pier next 2", and so on. A copy that was named in English is counted on in English.
 fn next_name(name: &str) -> String {
-    let numbered = name.rsplit_once(" next ").and_then(|(base, number)| {
-        let number: u32 = number.parse().ok().filter(|number| *number > 1)?;
-        Some((base, number.saturating_add(1)))
-    });
-    let (base, end) = match (numbered, name.strip_suffix(" next")) {
-        (Some((base, number)), _) => (base, format!(" next {number}")),
-        (None, Some(base)) => (base, " next 2".to_owned()),
-        (None, None) => (name, " next".to_owned()),
+    let ours = word!("next" # "behind the name of a session");
+    let counted_on = |word: &str| {
+        let end = format!(" {word}");
+        let numbered = name
+            .rsplit_once(format!("{end} ").as_str())
+            .and_then(|(base, number)| {
+                let number: u32 = number.parse().ok().filter(|number| *number > 1)?;
+                Some((base, number.saturating_add(1)))
+            });
+        let (base, number) = numbered.or_else(|| Some((name.strip_suffix(end.as_str())?, 2)))?;
+        Some((base, format!("{end} {number}")))
     };
+    let (base, end) = counted_on(ours)
+        .or_else(|| counted_on("next"))
+        .unwrap_or_else(|| (name, format!(" {ours}")));
     let room = LONGEST_NAME.saturating_sub(end.chars().count());
     let base: String = base.chars().take(room).collect();
     format!("{}{end}", base.trim_end())

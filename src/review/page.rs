@@ -54,11 +54,12 @@ print-color-adjust: exact; } }
 pub fn page(rides: &[(Recording<'_>, Review)]) -> String {
     let title = match rides {
         [(_, one)] => plain(&one.session),
-        _ => "Rides".to_owned(),
+        _ => word!("Rides").to_owned(),
     };
     let mut page = format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
+        "<!DOCTYPE html>\n<html lang=\"{}\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
          content=\"width=device-width\">\n<title>{}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n",
+        crate::text::language().code(),
         safe(&title)
     );
     for (recording, review) in rides {
@@ -78,8 +79,14 @@ fn article(recording: &Recording<'_>, review: &Review) -> String {
     for strip in strips(recording, &asked, &review.blocks) {
         text += &format!("<figure>\n{strip}</figure>\n");
     }
-    text += "<p class=\"note\">Up: effort out of ten, watts by this rider's own map. Pale: the lane asked for. Thick: ridden; \
-             off the lane it changes colour, and a mark points the way back. Below: cadence and its band, rpm.</p>\n";
+    // These words are the program's own, with nothing in them that a page takes for markup.
+    text += &format!(
+        "<p class=\"note\">{}</p>\n",
+        word!(
+            "Up: effort out of ten, watts by this rider's own map. Pale: the lane asked for. Thick: ridden; off the lane it \
+             changes colour, and a mark points the way back. Below: cadence and its band, rpm."
+        )
+    );
     let mut lines = |title: &str, lines: &[String]| {
         if !lines.is_empty() {
             text += &format!("<section>\n<h2>{title}</h2>\n");
@@ -89,10 +96,10 @@ fn article(recording: &Recording<'_>, review: &Review) -> String {
             text += "</section>\n";
         }
     };
-    lines("What happened", &sentences(review));
-    lines("Said and noted", &said::sentences(review));
-    lines("For the next ride", &suggestions(review));
-    lines("What is missing", &review.missing);
+    lines(word!("What happened"), &sentences(review));
+    lines(word!("Said and noted"), &said::sentences(review));
+    lines(word!("For the next ride"), &suggestions(review));
+    lines(word!("What is missing"), &review.missing);
     for table in tables(review) {
         text += &shown(&table);
     }

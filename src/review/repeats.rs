@@ -47,24 +47,24 @@ impl SetResult {
 type Figure = (&'static str, &'static str, fn(&BlockResult) -> Option<f64>);
 
 const FIGURES: [Figure; 14] = [
-    ("lane", "W", |b| b.fitted.mean_w),
-    ("power", "W", |b| b.power_w),
-    ("in the lane", "%", |b| {
+    (entry!("lane"), "W", |b| b.fitted.mean_w),
+    (entry!("power"), "W", |b| b.power_w),
+    (entry!("in the lane"), "%", |b| {
         b.fitted.share().map(|share| share * 100.0)
     }),
-    ("time to settle", "s", |b| b.settle_s.map(f64::from)),
-    ("overshoot", "W", |b| b.overshoot_w),
-    ("unevenness", "%", |b| {
+    (entry!("time to settle"), "s", |b| b.settle_s.map(f64::from)),
+    (entry!("overshoot"), "W", |b| b.overshoot_w),
+    (entry!("unevenness"), "%", |b| {
         b.unevenness.map(|share| share * 100.0)
     }),
-    ("cadence", "rpm", |b| b.cadence.mean_rpm),
-    ("change of cadence", "rpm", |b| b.fade?.cadence_rpm),
-    ("change of power", "W", |b| b.fade?.power_w),
-    ("change of torque", "Nm", |b| b.fade?.torque_nm),
-    ("heart rate at start", "bpm", |b| b.heart.start_bpm),
-    ("heart rate at end", "bpm", |b| b.heart.end_bpm),
-    ("rating", "", |b| b.rating),
-    ("estimated W′ left", "kJ", |b| {
+    (entry!("cadence"), "rpm", |b| b.cadence.mean_rpm),
+    (entry!("change of cadence"), "rpm", |b| b.fade?.cadence_rpm),
+    (entry!("change of power"), "W", |b| b.fade?.power_w),
+    (entry!("change of torque"), "Nm", |b| b.fade?.torque_nm),
+    (entry!("heart rate at start"), "bpm", |b| b.heart.start_bpm),
+    (entry!("heart rate at end"), "bpm", |b| b.heart.end_bpm),
+    (entry!("rating"), "", |b| b.rating),
+    (entry!("estimated W′ left"), "kJ", |b| {
         b.w_left_j.map(|left| left / 1000.0)
     }),
 ];

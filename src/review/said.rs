@@ -234,21 +234,22 @@ fn of_day(day: &Day) -> Vec<String> {
     let figure = |value: Option<f64>| value.map(|value| number(Some(value), decimals(value)));
     let told = [
         day.fan.map(|fan| match fan {
-            Fan::None => "no fan".to_owned(),
-            Fan::Low | Fan::High => format!("the fan {}", fan.key()),
+            Fan::None => word!("no fan").to_owned(),
+            Fan::Low => word!("the fan low").to_owned(),
+            Fan::High => word!("the fan high").to_owned(),
         }),
-        figure(day.room_c).map(|celsius| format!("{celsius} °C in the room")),
-        figure(day.sleep_h).map(|hours| format!("{hours} h of sleep")),
-        figure(day.soreness).map(|soreness| format!("soreness {soreness} out of ten")),
+        figure(day.room_c).map(|celsius| say!("{celsius} °C in the room", celsius)),
+        figure(day.sleep_h).map(|hours| say!("{hours} h of sleep", hours)),
+        figure(day.soreness).map(|soreness| say!("soreness {soreness} out of ten", soreness)),
     ];
     let told: Vec<String> = told.into_iter().flatten().collect();
     let mut lines = Vec::new();
     if !told.is_empty() {
-        lines.push(format!("The day: {}.", told.join(", ")));
+        lines.push(say!("The day: {told}.", told = told.join(", ")));
     }
     for (what, why) in [
-        ("Why the clock stood", &day.paused),
-        ("Why it was ended early", &day.ended_early),
+        (word!("Why the clock stood"), &day.paused),
+        (word!("Why it was ended early"), &day.ended_early),
     ] {
         lines.extend(why.as_ref().map(|why| format!("{what}: {}", quoted(why))));
     }
@@ -261,13 +262,13 @@ pub(super) fn decimals(value: f64) -> usize {
 }
 
 fn quoted(text: &str) -> String {
-    format!("“{}”", plain(text))
+    format!("{}{}{}", word!("“"), plain(text), word!("”"))
 }
 
-const fn whose(who: Who) -> &'static str {
+fn whose(who: Who) -> &'static str {
     match who {
-        Who::Rider => "Rider",
-        Who::Coach => "Coach",
+        Who::Rider => word!("Rider"),
+        Who::Coach => word!("Coach"),
     }
 }
 
@@ -287,14 +288,16 @@ fn of_mark(mark: &Marked) -> String {
         .map(|(value, unit)| format!("{} {unit}", number(value, 0)))
         .collect();
     let then = match (mark.paused, known.is_empty()) {
-        (true, _) => "the clock stood".to_owned(),
-        (false, true) => "nothing was measured in that second".to_owned(),
+        (true, _) => word!("the clock stood").to_owned(),
+        (false, true) => word!("nothing was measured in that second").to_owned(),
         (false, false) => known.join(", "),
     };
-    let mut line = format!(
-        "Mark {} at {}{place}: {then}.",
-        mark.number,
-        clock(mark.at_s)
+    let mut line = say!(
+        "Mark {number} at {clock}{place}: {then}.",
+        number = mark.number,
+        clock = clock(mark.at_s),
+        place,
+        then
     );
     for words in &mark.words {
         line += &format!(" {}: {}", whose(words.who), quoted(&words.text));
@@ -303,14 +306,17 @@ fn of_mark(mark: &Marked) -> String {
 }
 
 fn of_remark(remark: &Remark) -> String {
+    let words = &remark.words;
+    let (who, text) = (whose(words.who), quoted(&words.text));
     let about = match (remark.block, &remark.name, remark.mark) {
         (_, Some(name), _) => plain(name),
-        (Some(number), None, _) => format!("block {number}, which was not ridden"),
-        (None, None, Some(number)) => format!("mark {number}, which this ride does not have"),
-        (None, None, None) => "the session".to_owned(),
+        (Some(number), None, _) => say!("block {number}, which was not ridden", number),
+        (None, None, Some(number)) => {
+            say!("mark {number}, which this ride does not have", number)
+        }
+        (None, None, None) => return say!("{who}, on the session: {words}", who, words = text),
     };
-    let words = &remark.words;
-    format!("{}, on {about}: {}", whose(words.who), quoted(&words.text))
+    say!("{who}, on {about}: {words}", who, about, words = text)
 }
 
 /// The marks with what was asked for and measured in their seconds.
@@ -329,25 +335,41 @@ pub(super) fn marks_table(review: &Review) -> Shown {
             number(mark.heart_rate_bpm, 0),
         ]
     };
-    let heads = ["mark", "at", "block", "effort", "lane W", "W", "rpm", "bpm"];
+    let heads = [
+        word!("mark" # "a column"),
+        word!("at" # "a column"),
+        word!("block" # "a column"),
+        word!("effort" # "a column"),
+        word!("lane W" # "a column"),
+        "W",
+        "rpm",
+        "bpm",
+    ];
     Shown {
-        title: "Marks".to_owned(),
+        title: word!("Marks").to_owned(),
         heads: heads.map(str::to_owned).to_vec(),
         rows: review.said.marks.iter().map(row).collect(),
-        note: "Figures of the ridden second in which the moment lies; none where the clock stood.",
+        note: word!(
+            "Figures of the ridden second in which the moment lies; none where the clock stood."
+        ),
         left: vec![2],
     }
 }
 
 /// What cannot be told of the day, in a sentence.
 pub(super) fn unreadable(said: &Said) -> Option<String> {
-    (said.unreadable > 0).then(|| {
-        let (notes, verb) = match said.unreadable {
-            1 => ("1 note of how the day was".to_owned(), "is"),
-            count => (format!("{count} notes of how the day was"), "are"),
-        };
-        format!(
-            "{notes} cannot be read, or {verb} outside of what can be, and {verb} left out. Look at notes.csv."
-        )
-    })
+    match said.unreadable {
+        0 => None,
+        1 => Some(
+            word!(
+                "1 note of how the day was cannot be read, or is outside of what can be, and is left out. Look at notes.csv."
+            )
+            .to_owned(),
+        ),
+        count => Some(say!(
+            "{count} notes of how the day was cannot be read, or are outside of what can be, and are left out. Look at \
+             notes.csv.",
+            count
+        )),
+    }
 }

@@ -101,8 +101,10 @@ impl Strip<'_> {
 
     fn draw(&self, rows: &[&Row], blocks: &[BlockResult]) -> String {
         let mut svg = format!(
-            "<svg viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" aria-label=\"The ride as a strip: effort asked for and \
-             ridden over time, with cadence under it\">\n"
+            "<svg viewBox=\"0 0 {WIDTH} {HEIGHT}\" role=\"img\" aria-label=\"{}\">\n",
+            word!(
+                "The ride as a strip: effort asked for and ridden over time, with cadence under it"
+            )
         );
         for effort in (0..=10).step_by(2) {
             let y = Self::y(f64::from(effort));

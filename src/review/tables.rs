@@ -7,6 +7,7 @@ use super::repeats::SetResult;
 use super::said;
 use super::series::Channel;
 use super::words::{DASH, change, clock, number, per_cent, plain};
+use crate::cue::named;
 use crate::record::cell::{Sort, Value};
 
 /// A table as it is shown.
@@ -48,14 +49,19 @@ fn blocks(review: &Review) -> Shown {
     let row = |block: &BlockResult| {
         let heart = match (block.heart.start_bpm, block.heart.end_bpm) {
             (None, None) => DASH.to_owned(),
-            (start, end) => format!("{} to {}", number(start, 0), number(end, 0)),
+            (start, end) => format!(
+                "{} {} {}",
+                number(start, 0),
+                word!("to" # "from one figure to another"),
+                number(end, 0)
+            ),
         };
         vec![
             clock(block.start_s as f64),
             clock(block.ridden_s as f64),
             plain(&block.title()),
             if block.all_out {
-                "all out".to_owned()
+                word!("all out" # "a column").to_owned()
             } else {
                 number(block.effort, 1)
             },
@@ -69,14 +75,25 @@ fn blocks(review: &Review) -> Shown {
         ]
     };
     Shown {
-        title: "Blocks".to_owned(),
+        title: word!("Blocks").to_owned(),
         heads: heads(&[
-            "start", "ridden", "block", "effort", "W", "in lane", "settle s", "rpm", "bpm",
-            "W′ kJ", "rated",
+            word!("start" # "a column"),
+            word!("ridden" # "a column"),
+            word!("block" # "a column"),
+            word!("effort" # "a column"),
+            "W",
+            word!("in lane" # "a column"),
+            word!("settle s" # "a column"),
+            "rpm",
+            "bpm",
+            word!("W′ kJ" # "a column"),
+            word!("rated" # "a column"),
         ]),
         rows: review.blocks.iter().map(row).collect(),
-        note: "Settle: from the start to the first ten seconds on end in the lane. W′: an estimate of what is left at the \
-               end.",
+        note: word!(
+            "Settle: from the start to the first ten seconds on end in the lane. W′: an estimate of what is left at the \
+               end."
+        ),
         left: vec![2],
     }
 }
@@ -104,24 +121,36 @@ fn layers(review: &Review) -> Shown {
     };
     let compared = |block: &&BlockResult| block.fitted.compared_s > 0;
     Shown {
-        title: "What was asked, W, and what was ridden of it".to_owned(),
+        title: word!("What was asked, W, and what was ridden of it").to_owned(),
         heads: heads(&[
-            "block", "written", "in %", "today", "in %", "brake", "in %", "ridden", "told s",
-            "brake s", "legs s", "? s",
+            word!("block" # "a column"),
+            word!("written" # "a column"),
+            word!("in %" # "a column"),
+            word!("today" # "a column"),
+            word!("in %" # "a column"),
+            word!("brake" # "a column"),
+            word!("in %" # "a column"),
+            word!("ridden" # "a column of watts"),
+            word!("told s" # "a column"),
+            word!("brake s" # "a column"),
+            word!("legs s" # "a column"),
+            word!("? s" # "a column"),
         ]),
         rows: review.blocks.iter().filter(compared).map(row).collect(),
-        note: "Written by the session, today with trim, told to the brake; in %: of the time with both known, power lay in \
+        note: word!(
+            "Written by the session, today with trim, told to the brake; in %: of the time with both known, power lay in \
                that lane. Seconds off today's lane by whose doing: told, the brake was told something else; brake, on its \
-               way; legs; ?, not known.",
+               way; legs; ?, not known."
+        ),
         left: vec![0],
     }
 }
 
 fn set(set: &SetResult) -> Shown {
     let decimals = |unit: &str| usize::from(matches!(unit, "Nm" | "kJ" | ""));
-    let mut head = vec!["figure".to_owned()];
+    let mut head = vec![word!("figure" # "a column").to_owned()];
     head.extend(set.repeats.iter().map(u32::to_string));
-    head.push("first to last".to_owned());
+    head.push(word!("first to last" # "a column").to_owned());
     let rows = set.figures.iter().map(|moved| {
         let decimals = decimals(moved.unit);
         let unit = if moved.unit.is_empty() {
@@ -129,16 +158,18 @@ fn set(set: &SetResult) -> Shown {
         } else {
             format!(", {}", moved.unit)
         };
-        let mut cells = vec![format!("{}{unit}", moved.figure)];
+        let mut cells = vec![format!("{}{unit}", crate::text::word(moved.figure))];
         cells.extend(moved.values.iter().map(|value| number(*value, decimals)));
         cells.push(change(moved.change, decimals));
         cells
     });
     Shown {
-        title: format!("{}, repeat by repeat", plain(&set.name)),
+        title: say!("{name}, repeat by repeat", name = plain(named(&set.name))),
         heads: head,
         rows: rows.collect(),
-        note: "Change: the mean of the last third of the block less that of its first, the build-up left out.",
+        note: word!(
+            "Change: the mean of the last third of the block less that of its first, the build-up left out."
+        ),
         left: vec![0],
     }
 }
@@ -158,20 +189,20 @@ fn sprints(review: &Review) -> Shown {
         ]
     });
     Shown {
-        title: "Sprints".to_owned(),
+        title: word!("Sprints").to_owned(),
         heads: heads(&[
-            "sprint",
-            "ridden",
-            "best 1 s W",
-            "to it s",
-            "mean W",
-            "fatigue",
-            "most rpm",
-            "W every s",
-            "rpm every s",
+            word!("sprint" # "a column"),
+            word!("ridden" # "a column"),
+            word!("best 1 s W" # "a column"),
+            word!("to it s" # "a column"),
+            word!("mean W" # "a column"),
+            word!("fatigue" # "a column"),
+            word!("most rpm" # "a column"),
+            word!("W every s" # "a column"),
+            word!("rpm every s" # "a column"),
         ]),
         rows: rows.collect(),
-        note: "Fatigue: (best second − worst second after it) / best.",
+        note: word!("Fatigue: (best second − worst second after it) / best."),
         left: vec![0],
     }
 }
@@ -195,21 +226,23 @@ fn recoveries(review: &Review) -> Shown {
         ]
     });
     Shown {
-        title: "Recoveries".to_owned(),
+        title: word!("Recoveries").to_owned(),
         heads: heads(&[
-            "recovery",
+            word!("recovery" # "a column"),
             "bpm",
-            "60 s on",
-            "change",
-            "at W",
-            "equal load as",
-            "in lane",
-            "over W",
-            "turning",
+            word!("60 s on" # "a column"),
+            word!("change" # "a column"),
+            word!("at W" # "a column"),
+            word!("equal load as" # "a column"),
+            word!("in lane" # "a column"),
+            word!("over W" # "a column"),
+            word!("turning" # "a column"),
         ]),
         rows: rows.collect(),
-        note: "Falls of heart rate are compared only where the load over the minute, and that of the block before, were \
-               equal (10 % or 10 W). Over W: power less the lane.",
+        note: word!(
+            "Falls of heart rate are compared only where the load over the minute, and that of the block before, were \
+               equal (10 % or 10 W). Over W: power less the lane."
+        ),
         left: vec![0, 5],
     }
 }
@@ -223,7 +256,7 @@ fn bests(review: &Review) -> Shown {
     let (lengths, means) = known
         .map(|best| (clock(best.seconds as f64), number(best.mean_w, 0)))
         .unzip::<_, _, Vec<_>, Vec<_>>();
-    let mut head = vec!["for".to_owned()];
+    let mut head = vec![word!("for" # "a column").to_owned()];
     head.extend(lengths);
     let mut cells = vec!["W".to_owned()];
     cells.extend(means);
@@ -233,10 +266,10 @@ fn bests(review: &Review) -> Shown {
         Vec::new()
     };
     Shown {
-        title: "Best mean powers of this ride".to_owned(),
+        title: word!("Best mean powers of this ride").to_owned(),
         heads: head,
         rows,
-        note: "No window reaches over a gap or a pause of more than three seconds.",
+        note: word!("No window reaches over a gap or a pause of more than three seconds."),
         left: vec![0],
     }
 }
@@ -258,22 +291,22 @@ fn complete(review: &Review) -> Shown {
         ]
     };
     Shown {
-        title: "How complete the recording is".to_owned(),
+        title: word!("How complete the recording is").to_owned(),
         heads: heads(&[
-            "quantity",
-            "measured",
-            "of the ride",
-            "gaps",
-            "longest",
-            "mean",
-            "most",
+            word!("quantity" # "a column"),
+            word!("measured" # "a column"),
+            word!("of the ride" # "a column"),
+            word!("gaps" # "a column"),
+            word!("longest" # "a column"),
+            word!("mean" # "a column"),
+            word!("most" # "a column"),
         ]),
         rows: vec![
-            row("power, W", &ride.power),
-            row("cadence, rpm", &ride.cadence),
-            row("heart rate, bpm", &ride.heart_rate),
+            row(word!("power, W"), &ride.power),
+            row(word!("cadence, rpm"), &ride.cadence),
+            row(word!("heart rate, bpm"), &ride.heart_rate),
         ],
-        note: "A gap is more than three seconds without a value.",
+        note: word!("A gap is more than three seconds without a value."),
         left: vec![0],
     }
 }
@@ -327,7 +360,7 @@ fn clipped(cell: &str, width: usize) -> String {
 }
 
 /// The table for a spreadsheet: its heads, then its rows. A dash, which stands for what is not known, is an empty cell,
-/// and the sign of minus is the one that a spreadsheet reads.
+/// and the sign of minus and the point of decimals are those that a spreadsheet reads.
 pub fn as_csv(table: &Shown) -> String {
     let cell = |(column, cell): (usize, &String)| {
         let plain = match cell.as_str() {
@@ -337,7 +370,7 @@ pub fn as_csv(table: &Shown) -> String {
         if table.left.contains(&column) {
             Sort::Text.write(&Value::text(&plain))
         } else {
-            plain
+            plain.replace(',', ".")
         }
     };
     let mut writer = csv::WriterBuilder::new()

@@ -5,8 +5,11 @@ use super::blocks::BlockResult;
 use super::repeats::{Moved, SetResult};
 use super::sprints::Sprints;
 use super::whole::Whole;
+use crate::cue::named;
 use crate::plan::Kind;
 use crate::time::Span;
+
+pub use super::heading::heading;
 
 /// What stands where a figure is not known.
 pub const DASH: &str = "–";
@@ -23,7 +26,7 @@ pub fn number(value: Option<f64>, decimals: usize) -> String {
         |value| {
             let scale = 10_f64.powi(decimals as i32);
             let text = format!("{:.decimals$}", (value * scale).round() / scale + 0.0);
-            text.replace('-', "−")
+            crate::text::figure(&text).replace('-', "−")
         },
     )
 }
@@ -33,7 +36,13 @@ pub fn change(value: Option<f64>, decimals: usize) -> String {
     let text = number(value, decimals);
     let figures = text.trim_start_matches('−');
     match value {
-        Some(_) if figures.chars().all(|letter| matches!(letter, '0' | '.')) => "0".to_owned(),
+        Some(_)
+            if figures
+                .chars()
+                .all(|letter| matches!(letter, '0' | '.' | ',')) =>
+        {
+            "0".to_owned()
+        }
         Some(value) if value > 0.0 => format!("+{text}"),
         _ => text,
     }
@@ -54,32 +63,12 @@ pub fn plain(text: &str) -> String {
         .collect()
 }
 
-/// So many of something: "1 gap", "2 gaps".
-pub(super) fn counted(count: u64, one: &str, many: &str) -> String {
-    if count == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{count} {many}")
+/// How often: "1 time", "2 times".
+fn times(count: u64) -> String {
+    match count {
+        1 => word!("1 time").to_owned(),
+        _ => say!("{count} times", count),
     }
-}
-
-/// Name, day and rider, in a line.
-pub fn heading(review: &Review) -> String {
-    let day = review.started.parse::<jiff::Timestamp>().map_or_else(
-        |_| review.started.clone(),
-        |at| at.strftime("%-d %B %Y, %H:%M UTC").to_string(),
-    );
-    let model = if review.simulated {
-        " Ridden with practice devices: the figures are a model's."
-    } else {
-        ""
-    };
-    format!(
-        "{day}, in {} mode. Rider: {}, threshold {} W.{model}",
-        review.mode.key(),
-        plain(&review.rider),
-        number(Some(review.threshold_w), 0),
-    )
 }
 
 /// What happened, one paragraph a line.
@@ -113,29 +102,34 @@ pub fn sentences(review: &Review) -> Vec<String> {
 fn ending(ride: &Whole) -> String {
     let ridden = clock(ride.ridden_s as f64);
     let of = ride.written_s.map_or_else(String::new, |written| {
-        format!(" of a session of {}", clock(written))
+        say!(" of a session of {length}", length = clock(written))
     });
     let mut text = match ride.finish.as_deref() {
-        Some("completed") => format!("Ridden to the end: {ridden}{of}."),
-        Some("by-rider") => format!("Ended by the rider after {ridden}{of}."),
-        Some("closed") => format!("Ended with the program after {ridden}{of}."),
-        _ => format!(
-            "The recording breaks off after {ridden}{of}: the program was ended from outside."
+        Some("completed") => say!("Ridden to the end: {ridden}{of}.", ridden, of),
+        Some("by-rider") => say!("Ended by the rider after {ridden}{of}.", ridden, of),
+        Some("closed") => say!("Ended with the program after {ridden}{of}.", ridden, of),
+        _ => say!(
+            "The recording breaks off after {ridden}{of}: the program was ended from outside.",
+            ridden,
+            of
         ),
     };
     let count: u64 = ride.pauses.iter().map(|stood| u64::from(stood.count)).sum();
     if count > 0 {
         let known: Option<f64> = ride.pauses.iter().map(|stood| stood.seconds).sum();
-        let long = known.map_or_else(String::new, |sum| format!(", {} altogether", clock(sum)));
+        let long = known.map_or_else(String::new, |sum| {
+            say!(", {sum} altogether", sum = clock(sum))
+        });
         let causes: Vec<String> = ride
             .pauses
             .iter()
             .map(|stood| format!("{} {}", stood.count, cause(&stood.cause)))
             .collect();
-        text += &format!(
-            " The clock stood {}{long}: {}.",
-            counted(count, "time", "times"),
-            causes.join(", ")
+        text += &say!(
+            " The clock stood {times}{long}: {causes}.",
+            times = times(count),
+            long,
+            causes = causes.join(", ")
         );
     }
     text
@@ -143,26 +137,26 @@ fn ending(ride: &Whole) -> String {
 
 fn cause(key: &str) -> &str {
     match key {
-        "rider" => "by the rider",
-        "pedals-stopped" => "with the pedals still",
-        "gap" => "while the computer slept or was held up",
-        "trainer" => "at the trainer's own button",
+        "rider" => word!("by the rider"),
+        "pedals-stopped" => word!("with the pedals still"),
+        "gap" => word!("while the computer slept or was held up"),
+        "trainer" => word!("at the trainer's own button"),
         other => other,
     }
 }
 
 fn work(ride: &Whole) -> Option<String> {
     let (work, energy, power) = (ride.work_j?, ride.food_energy?, ride.power.mean?);
-    Some(format!(
-        "{} kJ of work at {} W on average, unevenness {}. That is about {} kcal of food if {} of it became work ({} to {} \
-         kcal at 25 to 20 %).",
-        number(Some(work / 1000.0), 0),
-        number(Some(power), 0),
-        per_cent(ride.unevenness, 0),
-        number(Some(energy.kcal), 0),
-        per_cent(Some(energy.efficiency), 0),
-        number(Some(energy.least_kcal), 0),
-        number(Some(energy.most_kcal), 0),
+    Some(say!(
+        "{work} kJ of work at {power} W on average, unevenness {unevenness}. That is about {kcal} kcal of food if {share} of it \
+         became work ({least} to {most} kcal at 25 to 20 %).",
+        work = number(Some(work / 1000.0), 0),
+        power = number(Some(power), 0),
+        unevenness = per_cent(ride.unevenness, 0),
+        kcal = number(Some(energy.kcal), 0),
+        share = per_cent(Some(energy.efficiency), 0),
+        least = number(Some(energy.least_kcal), 0),
+        most = number(Some(energy.most_kcal), 0)
     ))
 }
 
@@ -174,24 +168,27 @@ fn lane(review: &Review) -> Option<String> {
         return None;
     }
     let share = f64::from(inside) / f64::from(compared);
-    let mut text = format!(
-        "Power lay in the lane for {} of the {} in which both are known ({}).",
-        clock(f64::from(inside)),
-        clock(f64::from(compared)),
-        per_cent(Some(share), 0),
+    let mut text = say!(
+        "Power lay in the lane for {inside} of the {compared} in which both are known ({share}).",
+        inside = clock(f64::from(inside)),
+        compared = clock(f64::from(compared)),
+        share = per_cent(Some(share), 0)
     );
     let deviation = &review.ride.deviation;
     let laid = deviation.off_by_told_s + deviation.off_by_brake_s + deviation.off_by_legs_s;
     let parts = [
         (
             deviation.off_by_told_s,
-            "because the brake was told something else (built up, eased, capped)",
+            word!("because the brake was told something else (built up, eased, capped)"),
         ),
-        (deviation.off_by_brake_s, "while the brake was on its way"),
-        (deviation.off_by_legs_s, "by the legs"),
+        (
+            deviation.off_by_brake_s,
+            word!("while the brake was on its way"),
+        ),
+        (deviation.off_by_legs_s, word!("by the legs")),
         (
             deviation.off_lane_s.saturating_sub(laid),
-            "not known whose doing, since the brake's answer was not known",
+            word!("not known whose doing, since the brake's answer was not known"),
         ),
     ];
     let said: Vec<String> = parts
@@ -200,14 +197,16 @@ fn lane(review: &Review) -> Option<String> {
         .map(|(seconds, why)| format!("{} {why}", clock(f64::from(*seconds))))
         .collect();
     if !said.is_empty() {
-        text += &format!(" Off it: {}.", said.join(", "));
+        text += &say!(" Off it: {parts}.", parts = said.join(", "));
     }
     if review
         .blocks
         .iter()
         .any(|block| !block.held && block.fitted.compared_s > 0)
     {
-        text += " Where the brake held no watts they were the rider's to make, and the lane is wider (9 % for 5 %).";
+        text += word!(
+            " Where the brake held no watts they were the rider's to make, and the lane is wider (9 % for 5 %)."
+        );
     }
     Some(text)
 }
@@ -216,12 +215,12 @@ fn hold(block: &BlockResult) -> Option<String> {
     let mut parts = Vec::new();
     if let Some(power) = block.power_w {
         let lane = block.fitted.mean_w.map_or_else(String::new, |lane| {
-            format!(" for a lane at {} W", number(Some(lane), 0))
+            say!(" for a lane at {watts} W", watts = number(Some(lane), 0))
         });
         parts.push(format!("{} W{lane}", number(Some(power), 0)));
     }
     if let Some(settle) = block.settle_s {
-        parts.push(format!("settled in the lane after {settle} s"));
+        parts.push(say!("settled in the lane after {settle} s", settle));
     }
     parts.extend(faded(block));
     (!parts.is_empty()).then(|| {
@@ -242,14 +241,14 @@ fn faded(block: &BlockResult) -> Vec<String> {
     };
     let figures = if block.held {
         vec![
-            ("cadence", fade.cadence_rpm, 0, "rpm"),
-            ("torque", fade.torque_nm, 1, "Nm"),
-            ("heart rate", fade.heart_rate_bpm, 0, "bpm"),
+            (word!("cadence"), fade.cadence_rpm, 0, "rpm"),
+            (word!("torque"), fade.torque_nm, 1, "Nm"),
+            (word!("heart rate"), fade.heart_rate_bpm, 0, "bpm"),
         ]
     } else {
         vec![
-            ("power", fade.power_w, 0, "W"),
-            ("heart rate", fade.heart_rate_bpm, 0, "bpm"),
+            (word!("power"), fade.power_w, 0, "W"),
+            (word!("heart rate"), fade.heart_rate_bpm, 0, "bpm"),
         ]
     };
     let known: Vec<String> = figures
@@ -260,29 +259,37 @@ fn faded(block: &BlockResult) -> Vec<String> {
     if known.is_empty() {
         return known;
     }
-    vec![format!("from first to last third {}", known.join(", "))]
+    vec![say!(
+        "from first to last third {changes}",
+        changes = known.join(", ")
+    )]
 }
 
 fn hold_set(set: &SetResult) -> Option<String> {
     let part = if set.in_part.is_empty() {
         String::new()
     } else {
-        format!(", {} in part", set.in_part.len())
+        say!(", {count} in part", count = set.in_part.len())
     };
-    let mut text = format!(
-        "{}: {} of {} ridden whole{part}.",
-        plain(&set.name),
-        set.repeats.len(),
-        set.of
+    let mut text = say!(
+        "{name}: {count} of {of} ridden whole{part}.",
+        name = plain(named(&set.name)),
+        count = set.repeats.len(),
+        of = set.of,
+        part
     );
     let told: &[(&str, usize)] = if set.held {
-        &[("cadence", 0), ("heart rate at end", 0), ("rating", 1)]
+        &[
+            (entry!("cadence"), 0),
+            (entry!("heart rate at end"), 0),
+            (entry!("rating"), 1),
+        ]
     } else {
         &[
-            ("power", 0),
-            ("cadence", 0),
-            ("heart rate at end", 0),
-            ("rating", 1),
+            (entry!("power"), 0),
+            (entry!("cadence"), 0),
+            (entry!("heart rate at end"), 0),
+            (entry!("rating"), 1),
         ]
     };
     let moved: Vec<String> = told
@@ -290,7 +297,10 @@ fn hold_set(set: &SetResult) -> Option<String> {
         .filter_map(|(name, decimals)| from_to(set.figure(name)?, *decimals))
         .collect();
     if !moved.is_empty() {
-        text += &format!(" From the first to the last: {}.", moved.join(", "));
+        text += &say!(
+            " From the first to the last: {changes}.",
+            changes = moved.join(", ")
+        );
     }
     Some(text)
 }
@@ -307,9 +317,10 @@ fn from_to(moved: &Moved, decimals: usize) -> Option<String> {
         format!(" {}", moved.unit)
     };
     Some(format!(
-        "{} {} to {}{unit}",
-        moved.figure,
+        "{} {} {} {}{unit}",
+        crate::text::word(moved.figure),
         number(Some(*first), decimals),
+        word!("to" # "a change"),
         number(Some(*last), decimals)
     ))
 }
@@ -317,10 +328,10 @@ fn from_to(moved: &Moved, decimals: usize) -> Option<String> {
 fn long_blocks(review: &Review) -> Vec<String> {
     let of = |block: &BlockResult| {
         let rise = block.heart.rise_bpm_per_10_min?;
-        Some(format!(
-            "{}: at steady power heart rate went up by {} bpm in ten minutes.",
-            plain(&block.title()),
-            number(Some(rise), 1)
+        Some(say!(
+            "{name}: at steady power heart rate went up by {rise} bpm in ten minutes.",
+            name = plain(&block.title()),
+            rise = number(Some(rise), 1)
         ))
     };
     review.blocks.iter().filter_map(of).collect()
@@ -337,22 +348,25 @@ fn helps(review: &Review) -> Option<String> {
     let told = [
         (
             sum(|b| b.helps.ease_downs),
-            "eased by the program because cadence or heart rate said so",
+            word!("eased by the program because cadence or heart rate said so"),
         ),
-        (sum(|b| b.helps.eased_by_hand), "eased by hand for a block"),
-        (sum(|b| b.helps.trims), "trimmed"),
+        (
+            sum(|b| b.helps.eased_by_hand),
+            word!("eased by hand for a block"),
+        ),
+        (sum(|b| b.helps.trims), word!("trimmed")),
         (
             sum(|b| b.helps.guards),
-            "let off because the legs were stalling",
+            word!("let off because the legs were stalling"),
         ),
-        (sum(|b| b.helps.brake_off), "let off by hand"),
+        (sum(|b| b.helps.brake_off), word!("let off by hand")),
     ];
     let said: Vec<String> = told
         .iter()
         .filter(|(count, _)| *count > 0)
-        .map(|(count, what)| format!("{} {what}", counted(*count, "time", "times")))
+        .map(|(count, what)| format!("{} {what}", times(*count)))
         .collect();
-    (!said.is_empty()).then(|| format!("The load was {}.", said.join(", ")))
+    (!said.is_empty()).then(|| say!("The load was {helps}.", helps = said.join(", ")))
 }
 
 fn sprints(sprints: &Sprints) -> Option<String> {
@@ -361,19 +375,23 @@ fn sprints(sprints: &Sprints) -> Option<String> {
     let best = known
         .iter()
         .max_by(|a, b| a.peak_w.unwrap_or(0.0).total_cmp(&b.peak_w.unwrap_or(0.0)))?;
-    let mut text = format!(
-        "{}: the best second was {} W, {} s after its start, in {} (values {} s apart).",
-        counted(sprints.each.len() as u64, "sprint", "sprints"),
-        number(best.peak_w, 0),
-        number(best.to_peak_s, 1),
-        plain(&best.name),
-        number(Some(best.resolution_s), 2),
+    let count = match sprints.each.len() {
+        1 => word!("1 sprint").to_owned(),
+        count => say!("{count} sprints", count),
+    };
+    let mut text = say!(
+        "{sprints}: the best second was {peak} W, {after} s after its start, in {name} (values {apart} s apart).",
+        sprints = count,
+        peak = number(best.peak_w, 0),
+        after = number(best.to_peak_s, 1),
+        name = plain(&best.name),
+        apart = number(Some(best.resolution_s), 2)
     );
     if sprints.decrement.is_some() {
-        text += &format!(
-            " Of their mean powers the worst lay {} under the best, all of them together {} (decrement).",
-            per_cent(sprints.fatigue_index, 1),
-            per_cent(sprints.decrement, 1)
+        text += &say!(
+            " Of their mean powers the worst lay {worst} under the best, all of them together {all} (decrement).",
+            worst = per_cent(sprints.fatigue_index, 1),
+            all = per_cent(sprints.decrement, 1)
         );
     }
     Some(text)
@@ -389,12 +407,20 @@ fn recoveries(review: &Review) -> Option<String> {
         falls.iter().copied().reduce(f64::min)?,
         falls.iter().copied().reduce(f64::max)?,
     );
-    let mut text = format!(
-        "In the first minute of {} heart rate changed by {} to {} bpm.",
-        counted(falls.len() as u64, "recovery", "recoveries"),
-        change(Some(-most), 0),
-        change(Some(-least), 0),
-    );
+    let (most, least) = (change(Some(-most), 0), change(Some(-least), 0));
+    let mut text = match falls.len() {
+        1 => say!(
+            "In the first minute of 1 recovery heart rate changed by {most} to {least} bpm.",
+            most,
+            least
+        ),
+        count => say!(
+            "In the first minute of {count} recoveries heart rate changed by {most} to {least} bpm.",
+            count,
+            most,
+            least
+        ),
+    };
     let last = review
         .recoveries
         .iter()
@@ -406,16 +432,17 @@ fn recoveries(review: &Review) -> Option<String> {
             .iter()
             .find(|one| Some(one.block) == last.like_block);
         if let Some(first) = first {
-            text += &format!(
-                " At an equal load: {} bpm in {}, {} bpm in {}.",
-                change(first.fall_bpm.map(|fall| -fall), 0),
-                plain(&first.name),
-                change(last.fall_bpm.map(|fall| -fall), 0),
-                plain(&last.name)
+            text += &say!(
+                " At an equal load: {one} bpm in {first}, {other} bpm in {last}.",
+                one = change(first.fall_bpm.map(|fall| -fall), 0),
+                first = plain(&first.name),
+                other = change(last.fall_bpm.map(|fall| -fall), 0),
+                last = plain(&last.name)
             );
         }
     } else if falls.len() > 1 {
-        text += " No two of them were ridden at an equal load, so the falls are not compared.";
+        text +=
+            word!(" No two of them were ridden at an equal load, so the falls are not compared.");
     }
     Some(text)
 }
@@ -424,22 +451,25 @@ fn ratings(review: &Review) -> Vec<String> {
     let mut said = Vec::new();
     let both = |block: &BlockResult| {
         let (rating, effort) = (block.rating?, block.effort?);
-        Some(format!(
-            "{} {} (planned {})",
-            plain(&block.title()),
-            number(Some(rating), 0),
-            number(Some(effort), 1)
+        Some(say!(
+            "{name} {rating} (planned {effort})",
+            name = plain(&block.title()),
+            rating = number(Some(rating), 0),
+            effort = number(Some(effort), 1)
         ))
     };
     let rated: Vec<String> = review.blocks.iter().filter_map(both).collect();
     if !rated.is_empty() {
-        said.push(format!("Rated out of ten: {}.", rated.join(", ")));
+        said.push(say!(
+            "Rated out of ten: {ratings}.",
+            ratings = rated.join(", ")
+        ));
     }
     if let (Some(rating), Some(load)) = (review.ride.rating, review.ride.load) {
-        said.push(format!(
-            "The whole session was rated {} of ten: a load of {} (rating × minutes, on this program's own scale).",
-            number(Some(rating), 0),
-            number(Some(load), 0)
+        said.push(say!(
+            "The whole session was rated {rating} of ten: a load of {load} (rating × minutes, on this program's own scale).",
+            rating = number(Some(rating), 0),
+            load = number(Some(load), 0)
         ));
     }
     said

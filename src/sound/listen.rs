@@ -63,6 +63,7 @@ impl Listener {
 
     /// Until the orders' other end is gone.
     pub(super) fn run(mut self, orders: &Receiver<Kinds>) {
+        crate::text::speak_to_the_reader();
         self.voice = Voice::find();
         self.tones = Tone::ALL.map(|tone| (tone, samples(tone))).to_vec();
         loop {
@@ -92,7 +93,11 @@ impl Listener {
             self.recorded.learn(plan);
         }
         if self.output.looked {
-            let no_voice = || self.voice.is_none().then(|| NO_VOICE.to_owned());
+            let no_voice = || {
+                self.voice
+                    .is_none()
+                    .then(|| crate::text::word(NO_VOICE).to_owned())
+            };
             let recorded = || self.recorded.trouble.clone();
             let trouble = self.output.trouble.clone();
             tell(&self.told, trouble.or_else(recorded).or_else(no_voice));

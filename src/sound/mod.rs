@@ -77,8 +77,9 @@ impl Sound {
             Err(error) => {
                 tell(
                     &told,
-                    Some(format!(
-                        "The system gave no thread for sound ({error}): nothing will be heard. The ride is led on the screen."
+                    Some(say!(
+                        "The system gave no thread for sound ({error}): nothing will be heard. The ride is led on the screen.",
+                        error
                     )),
                 );
                 None

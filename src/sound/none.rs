@@ -12,7 +12,7 @@ impl Speaker {
     /// # Errors
     /// Always.
     pub fn open() -> Result<Self, String> {
-        Err("sound is not built for this system yet".to_owned())
+        Err(entry!("sound is not built for this system yet").to_owned())
     }
 
     /// Never called.
@@ -37,7 +37,7 @@ impl Microphone {
     /// # Errors
     /// Always.
     pub fn open() -> Result<Self, String> {
-        Err("sound is not built for this system yet".to_owned())
+        Err(entry!("sound is not built for this system yet").to_owned())
     }
 
     /// Never called.

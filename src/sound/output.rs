@@ -50,7 +50,7 @@ impl Output {
             State::Opening(answer, since) => match answer.try_recv() {
                 // It is told, and its answer waited for all the same: another thread would only wait beside the first.
                 Err(TryRecvError::Empty) if now.since(*since) >= SILENT_AFTER => {
-                    self.tell("the sound server does not answer");
+                    self.tell(entry!("the sound server does not answer"));
                 }
                 Err(TryRecvError::Empty) => {}
                 Ok(Ok(speaker)) => {
@@ -59,14 +59,14 @@ impl Output {
                     self.state = State::Open(speaker, 0, now);
                 }
                 Ok(Err(why)) => self.fail(now, &why),
-                Err(TryRecvError::Disconnected) => self.fail(now, "it did not answer"),
+                Err(TryRecvError::Disconnected) => self.fail(now, entry!("it did not answer")),
             },
             State::Open(speaker, fed, since) => {
                 let fed_now = speaker.fed();
                 if fed_now != *fed {
                     (*fed, *since) = (fed_now, now);
                 } else if now.since(*since) >= SILENT_AFTER {
-                    self.fail(now, "the sound server went away");
+                    self.fail(now, entry!("the sound server went away"));
                     return;
                 }
                 if !wanted {
@@ -96,9 +96,10 @@ impl Output {
 
     fn tell(&mut self, why: &str) {
         self.looked = true;
-        self.trouble = Some(format!(
+        self.trouble = Some(say!(
             "There is no sound here ({why}): nothing will be heard, and the screen leads the ride. Start the sound server, or \
-             turn sound off in the settings."
+             turn sound off in the settings.",
+            why = crate::text::translated(why)
         ));
     }
 

@@ -8,6 +8,7 @@ use crate::cue::recorded::{bound, outdated};
 use crate::plan::Plan;
 use crate::plan::fit::changes_of;
 use crate::store::cue_recordings::{self, CueRecording};
+use crate::text::translated;
 
 /// Clips that are kept ready; the oldest goes and is read again when it is due. At most 21 MB.
 const KEPT: usize = 16;
@@ -51,27 +52,27 @@ impl Recorded {
         for sessions in &self.sessions {
             match cue_recordings::list(&cue_recordings::folder(sessions, &plan.name)) {
                 Ok(found) => self.known.extend(found),
-                Err(error) => self.trouble = Some(error.to_string()),
+                Err(error) => self.trouble = Some(translated(&error.to_string()).into_owned()),
             }
         }
         let known: Vec<u64> = self.known.iter().map(|one| one.bound).collect();
         // A fitted session lacks cues that nobody changed.
         let written = changes_of(&plan.source).is_empty();
         match outdated(plan, &known) {
-            count if count > 0 && written => {
-                let (recordings, say, cues) = if count == 1 {
-                    ("1 recording of a cue says", "its cue is", "")
-                } else {
-                    ("recordings of cues say", "their cues are", "s")
-                };
-                let count = if count == 1 {
-                    String::new()
-                } else {
-                    format!("{count} ")
-                };
-                self.trouble = Some(format!(
-                    "{count}{recordings} words that were changed since, so {say} spoken. `stillroad cues` lists the cue{cues} to \
-                     record again."
+            1 if written => {
+                self.trouble = Some(
+                    word!(
+                        "1 recording of a cue says words that were changed since, so its cue is spoken. `stillroad cues` lists \
+                         the cue to record again."
+                    )
+                    .to_owned(),
+                );
+            }
+            count if count > 1 && written => {
+                self.trouble = Some(say!(
+                    "{count} recordings of cues say words that were changed since, so their cues are spoken. `stillroad cues` \
+                     lists the cues to record again.",
+                    count
                 ));
             }
             _ => {}
@@ -91,7 +92,7 @@ impl Recorded {
         let samples = match cue_recordings::load(&one.path) {
             Ok(samples) => Some(Arc::from(samples)),
             Err(sentence) => {
-                self.trouble = Some(sentence);
+                self.trouble = Some(translated(&sentence).into_owned());
                 None
             }
         };

@@ -1,6 +1,7 @@
 //! The system's voice: words to samples, by a program of its own that is given the words on its standard input, where
 //! nothing in them can be taken for an option.
 
+use std::borrow::Cow;
 use std::collections::VecDeque;
 use std::io::{Read, Write};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
@@ -9,13 +10,29 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use super::tone::RATE;
+use crate::text::{self, Language};
 
 /// The programs that are tried, in this order; both write a WAV file of [`RATE`] to standard output.
 const PROGRAMS: [&str; 2] = ["espeak-ng", "espeak"];
 
 /// Said where there is none.
-pub const NO_VOICE: &str = "There is no voice on this computer, so cues are shown and not spoken; tones sound all the same. \
-    Install espeak-ng to hear them.";
+pub const NO_VOICE: &str = entry!(
+    "There is no voice on this computer, so cues are shown and not spoken; tones sound all the same. Install espeak-ng to hear \
+     them."
+);
+
+/// What a unit is called in German where it stands behind a figure: a voice would spell its letters.
+const GERMAN_UNITS: [(&str, &str); 9] = [
+    ("W", "Watt"),
+    ("kJ", "Kilojoule"),
+    ("Nm", "Newtonmeter"),
+    ("rpm", "Umdrehungen pro Minute"),
+    ("bpm", "Schläge pro Minute"),
+    ("km/h", "Kilometer pro Stunde"),
+    ("h", "Stunden"),
+    ("min", "Minuten"),
+    ("s", "Sekunden"),
+];
 
 /// Words that wait to be made into samples. Full where the voice hangs: then they are asked for again, or are too late.
 const ASKED: usize = 8;
@@ -40,8 +57,11 @@ const BETWEEN_LOOKS: Duration = Duration::from_millis(20);
 /// How long a WAV file's head is, as these programs write it.
 const HEAD: usize = 44;
 
+/// Words, and the language in which they are said: the same words sound otherwise in another.
+type Words = (Arc<str>, Language);
+
 /// What became of words: samples, or nothing where they could not be said.
-type Said = (Arc<str>, Option<Arc<[i16]>>);
+type Said = (Words, Option<Arc<[i16]>>);
 
 /// The program that says words now, and whether another may still be started.
 #[derive(Debug, Default)]
@@ -67,12 +87,12 @@ fn end(child: Option<Child>) {
 /// A voice with a thread of its own. Dropping it ends the words that it has begun, and the thread with them.
 #[derive(Debug)]
 pub struct Voice {
-    ask: SyncSender<Arc<str>>,
+    ask: SyncSender<Words>,
     said: Receiver<Said>,
     saying: Saying,
     kept: VecDeque<Said>,
     /// What was asked for and has not come back; at most [`ASKED`] and one.
-    asked: Vec<Arc<str>>,
+    asked: Vec<Words>,
 }
 
 impl Voice {
@@ -86,7 +106,7 @@ impl Voice {
 
     /// A voice by this program.
     fn with(program: &'static str) -> Option<Self> {
-        let (ask, asked): (_, Receiver<Arc<str>>) = sync_channel(ASKED);
+        let (ask, asked): (_, Receiver<Words>) = sync_channel(ASKED);
         // As many answers as questions can wait.
         let (say, said) = sync_channel(ASKED + 1);
         let saying = Saying::default();
@@ -94,9 +114,9 @@ impl Voice {
         std::thread::Builder::new()
             .name("voice".to_owned())
             .spawn(move || {
-                while let Ok(text) = asked.recv() {
-                    let clip = speak(program, &text, &its_saying);
-                    if say.send((text, clip)).is_err() {
+                while let Ok((text, language)) = asked.recv() {
+                    let clip = speak(program, &text, language, &its_saying);
+                    if say.send(((text, language), clip)).is_err() {
                         return;
                     }
                 }
@@ -111,22 +131,25 @@ impl Voice {
         })
     }
 
-    /// Has words made ready. Returns at once.
+    /// Has words made ready in the language of this thread. Returns at once.
     pub fn prepare(&mut self, text: &Arc<str>) {
         self.take_in();
-        let known = self.kept.iter().any(|(kept, _)| kept == text);
-        if known || self.asked.contains(text) {
+        let words = (text.clone(), text::language());
+        let known = self.kept.iter().any(|(kept, _)| *kept == words);
+        if known || self.asked.contains(&words) {
             return;
         }
-        if self.ask.try_send(text.clone()).is_ok() {
-            self.asked.push(text.clone());
+        if self.ask.try_send(words.clone()).is_ok() {
+            self.asked.push(words);
         }
     }
 
-    /// Words as samples, where they are ready.
+    /// Words as samples in the language of this thread, where they are ready.
     pub fn clip(&mut self, text: &str) -> Option<Arc<[i16]>> {
         self.take_in();
-        let (_, clip) = self.kept.iter().find(|(kept, _)| &**kept == text)?;
+        let language = text::language();
+        let is_it = |(kept, of): &Words| **kept == *text && *of == language;
+        let (_, clip) = self.kept.iter().find(|(kept, _)| is_it(kept))?;
         clip.clone()
     }
 
@@ -176,15 +199,25 @@ fn quiet(program: &str) -> Command {
     command
 }
 
+/// What the program is asked: whose language it speaks, by the code that both programs know, and how fast, in words a
+/// minute.
+const fn options(language: Language) -> [&'static str; 6] {
+    let voice = match language {
+        Language::English => "en",
+        Language::German => "de",
+    };
+    ["--stdin", "--stdout", "-v", voice, "-s", "165"]
+}
+
 /// Says words to the program and gives the samples. Waits for [`PATIENCE`] at most.
-fn speak(program: &str, text: &str, saying: &Saying) -> Option<Arc<[i16]>> {
+fn speak(program: &str, text: &str, language: Language, saying: &Saying) -> Option<Arc<[i16]>> {
     let pipes = {
         let mut running = held(saying);
         if running.over {
             return None;
         }
         let mut child = quiet(program)
-            .args(["--stdin", "--stdout", "-v", "en", "-s", "165"])
+            .args(options(language))
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .spawn()
@@ -193,7 +226,7 @@ fn speak(program: &str, text: &str, saying: &Saying) -> Option<Arc<[i16]>> {
         running.child = Some(child);
         pipes
     };
-    let samples = pipes.and_then(|(words, out)| converse(words, out, text));
+    let samples = pipes.and_then(|(words, out)| converse(words, out, &aloud(text, language)));
     let child = held(saying).child.take();
     end(child);
     samples
@@ -217,6 +250,28 @@ fn converse(mut words: ChildStdin, out: ChildStdout, text: &str) -> Option<Arc<[
     let bytes = finished.recv_timeout(PATIENCE).ok()?.ok()?;
     let samples = from_wav(&bytes);
     (!samples.is_empty()).then(|| samples.into())
+}
+
+/// The words as a voice should read them: in German with the names of units behind figures.
+fn aloud(text: &str, language: Language) -> Cow<'_, str> {
+    if language != Language::German {
+        return Cow::Borrowed(text);
+    }
+    let mut figure = false;
+    let words: Vec<Cow<'_, str>> = text
+        .split(' ')
+        .map(|word| {
+            let bare = word.trim_end_matches(['.', ',', ';', ':', '!', '?']);
+            let unit = GERMAN_UNITS
+                .iter()
+                .find(|(unit, _)| figure && *unit == bare);
+            figure = word.ends_with(|letter: char| letter.is_ascii_digit());
+            unit.map_or(Cow::Borrowed(word), |(_, name)| {
+                Cow::Owned(format!("{name}{}", &word[bare.len()..]))
+            })
+        })
+        .collect();
+    Cow::Owned(words.join(" "))
 }
 
 /// The words without what a voice could take for an instruction: control characters, and markup.
@@ -260,6 +315,47 @@ mod tests {
     }
 
     #[test]
+    fn each_language_has_its_own_voice_and_its_own_clips() {
+        for (language, voice) in [(Language::English, "en"), (Language::German, "de")] {
+            assert_eq!(options(language)[2..4], ["-v", voice]);
+        }
+        // `echo` gives too little for a sound, and that is kept for each language by itself.
+        let Some(mut echo) = Voice::with("echo") else {
+            return;
+        };
+        let words: Arc<str> = Arc::from("Hold.");
+        let have_said = |echo: &mut Voice, language| {
+            text::within(language, || echo.prepare(&words));
+            for _ in 0..500 {
+                echo.take_in();
+                if echo.asked.is_empty() {
+                    return;
+                }
+                std::thread::sleep(Duration::from_millis(10));
+            }
+        };
+        have_said(&mut echo, Language::English);
+        have_said(&mut echo, Language::German);
+        have_said(&mut echo, Language::English);
+        let of: Vec<Language> = echo
+            .kept
+            .iter()
+            .map(|((_, language), _)| *language)
+            .collect();
+        assert_eq!(of, [Language::English, Language::German]);
+    }
+
+    #[test]
+    fn units_are_named_in_german_where_a_figure_stands_before_them() {
+        let said = "Noch 250 W, 90 rpm. W bei 7,5 kJ; in 20 s";
+        assert_eq!(
+            aloud(said, Language::German),
+            "Noch 250 Watt, 90 Umdrehungen pro Minute. W bei 7,5 Kilojoule; in 20 Sekunden"
+        );
+        assert_eq!(aloud(said, Language::English), said);
+    }
+
+    #[test]
     fn a_file_that_is_cut_short_has_fewer_samples_and_no_more() {
         let mut wav = vec![0; HEAD];
         wav.extend([1, 0, 255, 255, 7]);
@@ -271,12 +367,13 @@ mod tests {
     fn a_program_that_is_not_there_is_no_voice_and_one_that_fails_says_nothing() {
         assert!(!is_there("stillroad-has-no-such-voice"));
         let saying = Saying::default();
-        assert_eq!(speak("stillroad-has-no-such-voice", "Hello", &saying), None);
+        let hello = |program| speak(program, "Hello", Language::English, &saying);
+        assert_eq!(hello("stillroad-has-no-such-voice"), None);
         // `false` takes no words and writes no samples.
-        assert_eq!(speak("false", "Hello", &saying), None);
+        assert_eq!(hello("false"), None);
         // Once the voice is dropped nothing is started any more, and what was begun is ended.
         held(&saying).over = true;
-        assert_eq!(speak("echo", "Hello", &saying), None);
+        assert_eq!(hello("echo"), None);
         assert!(held(&saying).child.is_none());
     }
 }

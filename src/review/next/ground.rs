@@ -1,6 +1,7 @@
 //! What a proposal stands on, and when that is too little.
 
 use super::holds::{Hold, holds, of_written};
+use super::nothing;
 use crate::plan::edit::{Spot, spots};
 use crate::plan::{Block, Kind, Plan};
 use crate::record::RideStart;
@@ -36,36 +37,38 @@ impl<'r> Ground<'r> {
         asked: &'r Asked,
         written: Option<&'r Plan>,
     ) -> Result<Self, String> {
-        let because = |why: &str| Err(format!("{why} Nothing is proposed."));
+        let because = |why: &str| Err(nothing(why));
         if review.ride.ridden_s == 0 {
-            return because("No second of the ride was kept.");
+            return because(word!("No second of the ride was kept."));
         }
         let (Some(written), Some(ridden)) = (written, &asked.plan) else {
-            return because("The session's own file cannot be read, so no copy of it can be made.");
+            return because(word!(
+                "The session's own file cannot be read, so no copy of it can be made."
+            ));
         };
         if asked.written == Some(None) {
-            return because(
-                "The session as it was written does not go with the one that was ridden.",
-            );
+            return because(word!(
+                "The session as it was written does not go with the one that was ridden."
+            ));
         }
         let Some(rider) = &asked.rider else {
-            return because(
-                "The rider's own file cannot be read, so nobody knows what a change would come to.",
-            );
+            return because(word!(
+                "The rider's own file cannot be read, so nobody knows what a change would come to."
+            ));
         };
         if review.simulated {
-            return because(
-                "This was ridden with practice devices, which say nothing of your legs.",
-            );
+            return because(word!(
+                "This was ridden with practice devices, which say nothing of your legs."
+            ));
         }
         if written.test.is_some() {
-            return because(
-                "A threshold test is ridden the same each time, or its results could not be compared.",
-            );
+            return because(word!(
+                "A threshold test is ridden the same each time, or its results could not be compared."
+            ));
         }
         let lacking = review.ride.missing_rows as f64 / review.ride.ridden_s as f64;
         if lacking > LACKING {
-            return because("Too much is missing in the recording.");
+            return because(word!("Too much is missing in the recording."));
         }
         let mut work = ridden
             .blocks
@@ -74,16 +77,16 @@ impl<'r> Ground<'r> {
             .filter(|(_, block)| block.kind.is_work())
             .peekable();
         if work.peek().is_none() {
-            return because("The session has no work that could be more or less.");
+            return because(word!("The session has no work that could be more or less."));
         }
         let whole = |index: usize| {
             let mut blocks = review.blocks.iter();
             blocks.any(|block| block.block as usize == index + 1 && block.whole())
         };
         if let Some((_, first)) = work.find(|(index, _)| !whole(*index)) {
-            let why = format!(
-                "Not all of the work was ridden whole ({} was not), so the ride does not tell how the session would have gone.",
-                crate::review::words::plain(&first.name_with_repeat())
+            let why = say!(
+                "Not all of the work was ridden whole ({block} was not), so the ride does not tell how the session would have gone.",
+                block = crate::review::words::plain(&first.name_with_repeat())
             );
             return because(&why);
         }
@@ -98,7 +101,7 @@ impl<'r> Ground<'r> {
         };
         let power = review.ride.power.seconds;
         if !by_effort && 2 * power < review.ride.ridden_s {
-            return because("Power was not measured in the most of the ride.");
+            return because(word!("Power was not measured in the most of the ride."));
         }
         Ok(Self {
             review,

@@ -2,11 +2,13 @@
 
 use super::Wish;
 use super::ground::Ground;
+use crate::cue::named;
 use crate::plan::edit::{Edit, Spot};
 use crate::plan::{Block, Kind, Load, Plan, Target, words};
 use crate::review::Review;
 use crate::review::blocks::BlockResult;
 use crate::review::figures::mean;
+use crate::review::suggest::Advice;
 
 /// One step, in effort: where the brake holds watts, up and down, and where the rider finds the load (common practice, no
 /// source; at effort 7 these are about 2, 3 and 5 % of the load).
@@ -101,7 +103,7 @@ impl Hold<'_> {
         }
     }
 
-    fn repeats(&self, ground: &Ground<'_>, more: bool, why: &str) -> Option<Wish> {
+    fn repeats(&self, ground: &Ground<'_>, more: bool, why: &Advice) -> Option<Wish> {
         let (place, repeats) = self.set(ground)?;
         let now = if more {
             repeats.checked_add(1).filter(|now| *now > LEAST_FOR_MORE)
@@ -111,45 +113,47 @@ impl Hold<'_> {
         Some(Wish {
             place,
             edit: Edit::Repeats(now?),
-            block: format!("The set of {}", self.block.name),
+            block: say!("The set of {name}", name = named(&self.block.name)),
             was: format!("{repeats}"),
-            why: why.to_owned(),
+            why: why.words(),
         })
     }
 
     /// One repeat less of its set.
-    pub(super) fn fewer(&self, ground: &Ground<'_>, why: &str) -> Option<Wish> {
+    pub(super) fn fewer(&self, ground: &Ground<'_>, why: &Advice) -> Option<Wish> {
         self.repeats(ground, false, why)
     }
 
     /// One repeat more of its set; none where it has too few for that to be a small step.
-    pub(super) fn once_more(&self, ground: &Ground<'_>, why: &str) -> Option<Wish> {
+    pub(super) fn once_more(&self, ground: &Ground<'_>, why: &Advice) -> Option<Wish> {
         self.repeats(ground, true, why)
     }
 
     /// A step less of its load; none where it has no load that can be less, or is as easy as a hold can be.
-    pub(super) fn lower(&self, ground: &Ground<'_>, why: &str) -> Option<Wish> {
-        let why = self.felt(ground, why, "half an effort less, until it is held.");
+    pub(super) fn lower(&self, ground: &Ground<'_>, why: &Advice) -> Option<Wish> {
+        let less = word!("Common practice: half an effort less, until it is held.");
+        let why = self.felt(ground, why, less);
         self.moved(&why, |load| down(load, ground.by_effort))
     }
 
     /// A step more of its load; none where it has no load that can be more.
-    pub(super) fn higher(&self, ground: &Ground<'_>, why: &str) -> Option<Wish> {
-        let why = self.felt(ground, why, "half an effort more.");
+    pub(super) fn higher(&self, ground: &Ground<'_>, why: &Advice) -> Option<Wish> {
+        let more = word!("Common practice: half an effort more.");
+        let why = self.felt(ground, why, more);
         self.moved(&why, |load| up(load, ground.by_effort))
     }
 
     /// The rule as it reads where the rider finds an effort: its steps are half an effort and no per cent.
-    fn felt(&self, ground: &Ground<'_>, why: &str, step: &str) -> String {
+    fn felt(&self, ground: &Ground<'_>, why: &Advice, step: &'static str) -> Advice {
         let effort = matches!(self.block.target.greatest(), Some(Load::Effort(_)));
         if ground.by_effort && effort {
-            with_practice(why, step)
+            why.with(step)
         } else {
-            why.to_owned()
+            why.clone()
         }
     }
 
-    fn moved(&self, why: &str, step: impl Fn(Load) -> Option<Load>) -> Option<Wish> {
+    fn moved(&self, why: &Advice, step: impl Fn(Load) -> Option<Load>) -> Option<Wish> {
         let target = match self.block.target {
             Target::Steady(load) => Target::Steady(step(load)?),
             Target::Line(from, to) => Target::Line(step(from)?, step(to)?),
@@ -158,18 +162,11 @@ impl Hold<'_> {
         Some(Wish {
             place: self.spot.place.clone(),
             edit: Edit::Target(target),
-            block: self.block.name.clone(),
+            block: named(&self.block.name).to_owned(),
             was: words::target(self.block.target),
-            why: why.to_owned(),
+            why: why.words(),
         })
     }
-}
-
-/// What was seen, with another practice that follows from it.
-pub(super) fn with_practice(why: &str, practice: &str) -> String {
-    let seen = why.split_once(" Common practice:");
-    let seen = seen.map_or(why, |(seen, _)| seen);
-    format!("{seen} Common practice: {practice}")
 }
 
 /// To so many steps of one, without the dust of binary fractions.

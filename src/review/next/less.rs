@@ -3,11 +3,12 @@
 use super::Wish;
 use super::ground::Ground;
 use super::holds::Hold;
+use crate::cue::named;
 use crate::plan::edit::{Edit, Place, Spot};
 use crate::plan::{Block, Kind};
 use crate::review::blocks::BlockResult;
 use crate::review::figures::mean;
-use crate::review::suggest::{RATED_OFF, SAGS, eased, rated, sags};
+use crate::review::suggest::{Advice, RATED_OFF, SAGS, eased, rated, sags};
 use crate::review::words::{number, plain};
 use crate::ride::RideMode;
 use crate::time::Span;
@@ -25,7 +26,7 @@ const LONGEST: Span = Span::from_seconds(600);
 /// Strain that a ride shows. It speaks against more whether or not anything can be changed.
 pub(super) struct Strain {
     /// What was seen, and what is commonly done then.
-    pub seen: String,
+    pub seen: Advice,
     /// The hold that it is of; none where a rest would mend it.
     hold: Option<Place>,
     /// The change that mends it; none where one value of the text cannot.
@@ -33,7 +34,7 @@ pub(super) struct Strain {
 }
 
 impl Strain {
-    fn of(hold: &Hold<'_>, seen: String, wish: Option<Wish>) -> Self {
+    fn of(hold: &Hold<'_>, seen: Advice, wish: Option<Wish>) -> Self {
         Self {
             seen,
             hold: Some(hold.spot.place.clone()),
@@ -42,7 +43,7 @@ impl Strain {
     }
 
     /// Strain after which the rest around a block becomes longer.
-    fn of_rest(ground: &Ground<'_>, spot: &Spot, seen: String) -> Self {
+    fn of_rest(ground: &Ground<'_>, spot: &Spot, seen: Advice) -> Self {
         Self {
             wish: longer(ground, spot, &seen),
             seen,
@@ -162,11 +163,14 @@ fn not_held(ground: &Ground<'_>) -> Vec<Strain> {
             Some(1.0 - block.power_w? / lane)
         }))
         .filter(|under| *under >= NOT_HELD)?;
-        let why = format!(
-            "{} was ridden {} % under its lane. Common practice: 2 to 4 % off, until it is held.",
-            plain(&hold.block.name),
-            number(Some(under * 100.0), 0)
-        );
+        let why = Advice {
+            seen: say!(
+                "{name} was ridden {share} % under its lane.",
+                name = plain(named(&hold.block.name)),
+                share = number(Some(under * 100.0), 0)
+            ),
+            practice: word!("Common practice: 2 to 4 % off, until it is held."),
+        };
         let wish = hold.lower(ground, &why);
         Some(Strain::of(hold, why, wish))
     });
@@ -183,11 +187,14 @@ fn power_faded(ground: &Ground<'_>) -> Vec<Strain> {
         let (first, last) = hold.moved_over_repeats(|block| block.power_w)?;
         let fade = (first - last) / first.max(1.0);
         (fade >= FADED).then(|| {
-            let why = format!(
-                "Power fell by {} % from the first {} to the last. Common practice: longer recoveries, until it stays.",
-                number(Some(fade * 100.0), 0),
-                plain(&hold.block.name)
-            );
+            let why = Advice {
+                seen: say!(
+                    "Power fell by {share} % from the first {name} to the last.",
+                    share = number(Some(fade * 100.0), 0),
+                    name = plain(named(&hold.block.name))
+                ),
+                practice: word!("Common practice: longer recoveries, until it stays."),
+            };
             Strain::of_rest(ground, &hold.spot, why)
         })
     });
@@ -237,11 +244,13 @@ fn sprints_faded(ground: &Ground<'_>) -> Vec<Strain> {
             _ => return None,
         };
         (fade >= SPRINTS_FADED).then(|| {
-            let why = format!(
-                "Mean power fell by {} % from the first sprint to the last. Common practice: longer recoveries between \
-                 sprints.",
-                number(Some(fade * 100.0), 0)
-            );
+            let why = Advice {
+                seen: say!(
+                    "Mean power fell by {share} % from the first sprint to the last.",
+                    share = number(Some(fade * 100.0), 0)
+                ),
+                practice: word!("Common practice: longer recoveries between sprints."),
+            };
             Strain::of_rest(ground, one.spot, why)
         })
     });
@@ -249,7 +258,7 @@ fn sprints_faded(ground: &Ground<'_>) -> Vec<Strain> {
 }
 
 /// The longest recovery in the set of a block, half a minute longer; none where it stands in no set.
-fn longer(ground: &Ground<'_>, around: &Spot, why: &str) -> Option<Wish> {
+fn longer(ground: &Ground<'_>, around: &Spot, why: &Advice) -> Option<Wish> {
     around.repeats?;
     let (_, set) = around.place.split_last()?;
     let blocks = ground.written.blocks.iter().zip(&ground.spots);
@@ -263,8 +272,8 @@ fn longer(ground: &Ground<'_>, around: &Spot, why: &str) -> Option<Wish> {
     (length <= LONGEST).then(|| Wish {
         place: spot.place.clone(),
         edit: Edit::Length(length),
-        block: block.name.clone(),
+        block: named(&block.name).to_owned(),
         was: block.length.to_string(),
-        why: why.to_owned(),
+        why: why.words(),
     })
 }

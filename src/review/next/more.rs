@@ -4,11 +4,11 @@
 use std::sync::Arc;
 
 use super::ground::Ground;
-use super::holds::{Hold, with_practice};
-use super::{MOST, Next, Proposal, Wish, copy};
+use super::holds::Hold;
+use super::{MOST, Next, Proposal, Wish, copy, nothing};
 use crate::plan::edit::Edit;
 use crate::plan::{Audience, Brake, Kind, Load, Plan, Target};
-use crate::review::suggest::{RATED_OFF, rated, rated_off, suggestions};
+use crate::review::suggest::{Advice, RATED_OFF, rated, rated_off, suggestions};
 use crate::review::words::{change, plain};
 use crate::ride::RideMode;
 use crate::rider::{self, Rider, WBalance};
@@ -33,48 +33,56 @@ const MOST_FOR_NEWCOMERS: f64 = 7.0;
 
 /// A little more where everything speaks for it, else why nothing is proposed. `strain` is what was seen that asks for
 /// less and that no change would mend.
-pub(super) fn proposal(ground: &Ground<'_>, strain: Option<&str>) -> Next {
+pub(super) fn proposal(ground: &Ground<'_>, strain: Option<&Advice>) -> Next {
+    let strain = strain.map(Advice::words);
+    let strain = strain.as_deref();
     let review = ground.review;
     let off = rated_off(review);
     let suggested = suggestions(review);
     if off.is_none_or(|off| off > -RATED_OFF)
         && let Some(advice) = strain.or(suggested.first().map(String::as_str))
     {
-        return Err(nothing(&format!(
-            "What the ride suggests is nothing that one value of the session's text would say: {advice}"
+        return Err(nothing(&say!(
+            "What the ride suggests is nothing that one value of the session's text would say: {advice}",
+            advice
         )));
     }
     let Some(off) = off else {
         let short = ground.holds.iter().all(|hold| hold.block.length < ASKED);
         return Err(nothing(if ground.holds.is_empty() {
-            "Nothing in the sprints asks for a change: ride it again as it is."
+            word!("Nothing in the sprints asks for a change: ride it again as it is.")
         } else if short {
-            "No hold lasts the three minutes after which a rating is asked for, so nobody knows whether there was room for \
-             more, and nothing asks for less."
+            word!(
+                "No hold lasts the three minutes after which a rating is asked for, so nobody knows whether there was room for \
+                 more, and nothing asks for less."
+            )
         } else {
-            "No hold was rated, so nobody knows whether there was room for more, and nothing asks for less. Rate the blocks \
-             on the way, and the next ride can tell."
+            word!(
+                "No hold was rated, so nobody knows whether there was room for more, and nothing asks for less. Rate the blocks \
+                 on the way, and the next ride can tell."
+            )
         }));
     };
     if off > -RATED_OFF {
-        return Err(nothing(&format!(
-            "Holds were rated as they were planned ({} of ten), and nothing asks for less: ride it again as it is.",
-            change(Some(off), 1)
+        return Err(nothing(&say!(
+            "Holds were rated as they were planned ({off} of ten), and nothing asks for less: ride it again as it is.",
+            off = change(Some(off), 1)
         )));
     }
     // Well below the plan by the mean: what else is there?
     let against = against(ground, strain).map(|why| {
-        nothing(&format!(
-            "Holds were rated {} below what was planned, but {why}",
-            change(Some(off), 1).trim_start_matches('−')
+        nothing(&say!(
+            "Holds were rated {points} below what was planned, but {why}",
+            points = change(Some(off), 1).trim_start_matches('−'),
+            why
         ))
     });
     if let Some(against) = against {
         return Err(against);
     }
-    let why = rated(review).unwrap_or_default();
+    let why = rated(review);
     let mut refused = None;
-    for wishes in candidates(ground, &why) {
+    for wishes in why.iter().flat_map(|why| candidates(ground, why)) {
         match tried(ground, &wishes) {
             Ok(proposal) => return Ok(proposal),
             // Who is at a limit by one way is not asked for more by the other.
@@ -83,12 +91,10 @@ pub(super) fn proposal(ground: &Ground<'_>, strain: Option<&str>) -> Next {
         }
     }
     Err(refused.unwrap_or_else(|| {
-        nothing("Holds were rated well below what was planned, but none has a load that can be a step more within your caps.")
+        nothing(word!(
+            "Holds were rated well below what was planned, but none has a load that can be a step more within your caps."
+        ))
     }))
-}
-
-fn nothing(why: &str) -> String {
-    format!("{why} Nothing is proposed.")
 }
 
 /// What speaks against more; none where nothing does.
@@ -102,36 +108,42 @@ fn against(ground: &Ground<'_>, strain: Option<&str>) -> Option<String> {
     let asked = long.map(|hold| hold.ridden.len()).sum::<usize>();
     let rated = all().filter(|block| block.rating.is_some()).count();
     if (rated as f64) < RATED * asked as f64 {
-        return Some("less than half of them were rated at all.".to_owned());
+        return Some(word!("less than half of them were rated at all.").to_owned());
     }
     let above = all().find(|block| {
         let both = block.rating.zip(block.effort);
         both.is_some_and(|(rating, effort)| rating > effort)
     });
     if let Some(block) = above {
-        return Some(format!("{} was rated above it.", plain(&block.title())));
+        return Some(say!(
+            "{name} was rated above it.",
+            name = plain(&block.title())
+        ));
     }
     if review.fitted.is_some() {
         return Some(
-            "the session was fitted to the day and not ridden as it is written.".to_owned(),
+            word!("the session was fitted to the day and not ridden as it is written.").to_owned(),
         );
     }
     let suggested = suggestions(review);
     // The first of them is what the ratings say.
     if let Some(other) = strain.or(suggested.get(1).map(String::as_str)) {
-        return Some(format!("something else speaks against more: {other}"));
+        return Some(say!("something else speaks against more: {other}", other));
     }
     if review.ride.rating.is_some_and(|rating| rating >= ENOUGH) {
-        return Some(format!("the whole session was rated {ENOUGH} or more."));
+        return Some(say!(
+            "the whole session was rated {least} or more.",
+            least = ENOUGH
+        ));
     }
     let eased = all().find(|block| {
         let both = block.fitted.mean_w.zip(block.written.mean_w);
         both.is_some_and(|(today, written)| today < written * AS_WRITTEN)
     });
     if let Some(block) = eased {
-        return Some(format!(
-            "{} was ridden with less than is written.",
-            plain(&block.title())
+        return Some(say!(
+            "{name} was ridden with less than is written.",
+            name = plain(&block.title())
         ));
     }
     let mut by_watts = all().filter(|block| block.mode == RideMode::TargetPower);
@@ -139,15 +151,15 @@ fn against(ground: &Ground<'_>, strain: Option<&str>) -> Option<String> {
         let known = 2 * u64::from(block.fitted.compared_s) >= block.ridden_s;
         !known || block.fitted.share().is_none_or(|share| share < IN_LANE)
     })?;
-    Some(format!(
-        "power is not known to have lain in the lane of {} for three quarters of it.",
-        plain(&off.title())
+    Some(say!(
+        "power is not known to have lain in the lane of {name} for three quarters of it.",
+        name = plain(&off.title())
     ))
 }
 
 /// What could be a little more, the first choice first: by watts a step of the loads, by effort a repeat. Where a step
 /// would pass the cap by watts, a repeat does not stand in for it.
-fn candidates(ground: &Ground<'_>, why: &str) -> Vec<Vec<Wish>> {
+fn candidates(ground: &Ground<'_>, why: &Advice) -> Vec<Vec<Wish>> {
     let mut low: Vec<(f64, &Hold<'_>)> = ground
         .holds
         .iter()
@@ -169,7 +181,7 @@ fn candidates(ground: &Ground<'_>, why: &str) -> Vec<Vec<Wish>> {
     let repeats = easy.find_map(|hold| {
         hold.once_more(
             ground,
-            &with_practice(why, "one repeat more of what was easy."),
+            &why.with(word!("Common practice: one repeat more of what was easy.")),
         )
     });
     let repeats: Vec<Wish> = repeats.into_iter().collect();
@@ -229,9 +241,9 @@ fn tried(ground: &Ground<'_>, wishes: &[Wish]) -> Result<Arc<Proposal>, Refused>
     let plan = crate::plan::read(&proposal.text).plan;
     let left = plan.map_or(0.0, |plan| least_left(&plan, ground.rider));
     if left < LEFT {
-        return Err(Refused::AtLimit(nothing(
-            "Holds were rated well below what was planned, but by the estimate a step more would leave next to nothing of W′.",
-        )));
+        return Err(Refused::AtLimit(nothing(word!(
+            "Holds were rated well below what was planned, but by the estimate a step more would leave next to nothing of W′."
+        ))));
     }
     Ok(proposal)
 }

@@ -37,24 +37,42 @@ pub fn class_sheet(comparison: &Comparison) -> String {
     sessions.dedup();
     let title = match sessions.as_slice() {
         [one] => one.clone(),
-        _ => "Class sheet".to_owned(),
+        _ => word!("Class sheet").to_owned(),
     };
     let mut page = format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
+        "<!DOCTYPE html>\n<html lang=\"{language}\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
          content=\"width=device-width\">\n<title>{title}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<h1>{title}</h1>\n",
+        language = crate::text::language().code(),
         title = safe(&title)
     );
-    page += "<p>Each cell: mean power as a share of the rider's own threshold; under it the time in the lane, the cadence, and \
-             what it was rated. ½: ridden in part. e: the load was eased. A dash is not known.</p>\n";
+    // These words are the program's own, here and below, with nothing in them that a page takes for markup.
+    page += &format!(
+        "<p>{}</p>\n",
+        word!(
+            "Each cell: mean power as a share of the rider's own threshold; under it the time in the lane, the cadence, and what \
+             it was rated. ½: ridden in part. e: the load was eased. A dash is not known."
+        )
+    );
     if sessions.len() > 1 {
-        page += "<p>These are recordings of different sessions: blocks of one name stand in one column.</p>\n";
+        page += &format!(
+            "<p>{}</p>\n",
+            word!(
+                "These are recordings of different sessions: blocks of one name stand in one column."
+            )
+        );
     }
     for blocks in comparison.blocks.chunks(COLUMNS) {
-        page += "<table>\n<thead>\n<tr><th class=\"who\">rider</th>";
+        page += &format!(
+            "<table>\n<thead>\n<tr><th class=\"who\">{}</th>",
+            word!("rider" # "a column")
+        );
         for block in blocks {
             page += &format!("<th>{}</th>", safe(&block.name));
         }
-        page += "<th>whole ride</th></tr>\n</thead>\n<tbody>\n";
+        page += &format!(
+            "<th>{}</th></tr>\n</thead>\n<tbody>\n",
+            word!("whole ride" # "a column")
+        );
         for (index, ride) in comparison.rides.iter().enumerate() {
             let day = ride.started.get(..10).unwrap_or(&ride.started);
             page += &format!(
@@ -63,7 +81,7 @@ pub fn class_sheet(comparison: &Comparison) -> String {
                 safe(day),
                 number(Some(ride.threshold_w), 0),
                 if ride.simulated {
-                    ", practice devices"
+                    word!(", practice devices")
                 } else {
                     ""
                 }
@@ -74,9 +92,9 @@ pub fn class_sheet(comparison: &Comparison) -> String {
                     .map_or_else(|| "<td></td>".to_owned(), shown);
             }
             page += &format!(
-                "<td>{}<span>rated {}</span></td></tr>\n",
+                "<td>{}<span>{}</span></td></tr>\n",
                 clock(ride.ridden_s as f64),
-                number(ride.rating, 0)
+                rated(ride.rating)
             );
         }
         page += "</tbody>\n</table>\n";
@@ -85,22 +103,30 @@ pub fn class_sheet(comparison: &Comparison) -> String {
     page
 }
 
+fn rated(rating: Option<f64>) -> String {
+    format!(
+        "{} {}",
+        word!("rated" # "before a figure"),
+        number(rating, 0)
+    )
+}
+
 fn shown(cell: &Cell) -> String {
     let marks = match (cell.whole, cell.eased) {
-        (true, true) => " e",
+        (true, true) => word!(" e"),
         (true, false) => "",
-        (false, true) => " ½ e",
+        (false, true) => word!(" ½ e"),
         (false, false) => " ½",
     };
     let mut under = vec![match cell.in_lane {
-        Some(share) => format!("{} in lane", per_cent(Some(share), 0)),
-        None => format!("{DASH} in lane"),
+        Some(share) => say!("{share} in lane", share = per_cent(Some(share), 0)),
+        None => say!("{share} in lane", share = DASH),
     }];
     if let Some(rpm) = cell.cadence_rpm {
         under.push(format!("{} rpm", number(Some(rpm), 0)));
     }
     if let Some(rating) = cell.rating {
-        under.push(format!("rated {}", number(Some(rating), 0)));
+        under.push(rated(Some(rating)));
     }
     let under: String = under
         .iter()

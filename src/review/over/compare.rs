@@ -5,8 +5,10 @@ use std::collections::HashMap;
 use serde::Serialize;
 
 use crate::plan::Kind;
+use crate::record::noted::Fan;
 use crate::record::{RideStart, Row};
 use crate::review::blocks::BlockResult;
+use crate::review::heading::mode;
 use crate::review::said::{Day, decimals};
 use crate::review::words::{number, plain};
 use crate::review::{Recording, Review};
@@ -260,51 +262,70 @@ fn power_from<'r>(recording: &Recording<'r>) -> Option<&'r str> {
     ["meter", "trainer"].into_iter().find(|role| has(role))
 }
 
+/// Whose power it is, as it is told within a sentence; what is known by no such key as it is.
+pub(super) fn source(key: &str) -> &str {
+    match key {
+        "trainer" => word!("trainer" # "whose power"),
+        "meter" => word!("meter" # "whose power"),
+        other => other,
+    }
+}
+
+/// How the fan was, as it is told within a sentence.
+fn fan(fan: Fan) -> &'static str {
+    match fan {
+        Fan::None => word!("none" # "of a fan"),
+        Fan::Low => word!("low" # "of a fan"),
+        Fan::High => word!("high" # "of a fan"),
+    }
+}
+
 /// What changed from one ride to the next, with words for it.
 fn changes(before: &Recording<'_>, now: &Recording<'_>) -> Vec<(Changed, String)> {
     let (old, new) = (before.start, now.start);
     let mut changes = Vec::new();
     if old.rider != new.rider {
-        let words = format!("another rider, {}", plain(&new.rider));
+        let words = say!("another rider, {name}", name = plain(&new.rider));
         changes.push((Changed::Rider, words));
     }
     if old.session != new.session {
-        let words = format!("another session, {}", plain(&new.session));
+        let words = say!("another session, {name}", name = plain(&new.session));
         changes.push((Changed::Session, words));
     } else if old.session_text != new.session_text {
         changes.push((
             Changed::Session,
-            "the session was written otherwise".to_owned(),
+            word!("the session was written otherwise").to_owned(),
         ));
     }
     if old.mode != new.mode {
-        changes.push((Changed::Mode, format!("ridden in {} mode", new.mode.key())));
+        let words = say!("ridden in {mode} mode", mode = mode(new.mode));
+        changes.push((Changed::Mode, words));
     }
     if trainer(old) != trainer(new) {
         let words = match trainer(new) {
-            Some((name, _)) => format!("another trainer, {}", plain(name)),
-            None => "no trainer".to_owned(),
+            Some((name, _)) => say!("another trainer, {name}", name = plain(name)),
+            None => word!("no trainer").to_owned(),
         };
         changes.push((Changed::Trainer, words));
     }
     let (from, to) = (power_from(before), power_from(now));
     if from != to {
         let words = match to {
-            Some(source) => format!("power from the {source}"),
-            None => "power was not measured".to_owned(),
+            Some(from) => say!("power from the {source}", source = source(from)),
+            None => word!("power was not measured").to_owned(),
         };
         changes.push((Changed::PowerSource, words));
     }
     // A calibration that is not known is no change; one that became known is.
     if new.spin_down.is_some() && old.spin_down != new.spin_down {
-        let words = "the trainer was calibrated since".to_owned();
+        let words = word!("the trainer was calibrated since").to_owned();
         changes.push((Changed::Calibration, words));
     }
     if (old.threshold.0 - new.threshold.0).abs() > 0.05 {
-        let words = format!(
-            "threshold {} W, before {} W",
-            number(Some(new.threshold.0), 0),
-            number(Some(old.threshold.0), 0)
+        let words = say!(
+            "threshold {now} W, before {before} W",
+            now = number(Some(new.threshold.0), 0),
+            before = number(Some(old.threshold.0), 0)
         );
         changes.push((Changed::Threshold, words));
     }
@@ -320,19 +341,19 @@ const DAY: [DayFigure; 3] = [
         Changed::Room,
         |day| day.room_c,
         3.0,
-        |figure| format!("{figure} °C in the room"),
+        |figure| say!("{celsius} °C in the room", celsius = figure),
     ),
     (
         Changed::Sleep,
         |day| day.sleep_h,
         2.0,
-        |figure| format!("{figure} h of sleep"),
+        |figure| say!("{hours} h of sleep", hours = figure),
     ),
     (
         Changed::Soreness,
         |day| day.soreness,
         3.0,
-        |figure| format!("soreness {figure}"),
+        |figure| say!("soreness {figure}", figure),
     ),
 ];
 
@@ -342,7 +363,11 @@ fn of_the_day(old: &Day, new: &Day) -> Vec<(Changed, String)> {
     if let (Some(before), Some(now)) = (old.fan, new.fan)
         && before != now
     {
-        let words = format!("fan {}, before {}", now.key(), before.key());
+        let words = say!(
+            "fan {now}, before {before}",
+            now = fan(now),
+            before = fan(before)
+        );
         changes.push((Changed::Fan, words));
     }
     for (changed, of, least, words) in DAY {
@@ -351,7 +376,8 @@ fn of_the_day(old: &Day, new: &Day) -> Vec<(Changed, String)> {
             && (now - before).abs() + 1e-9 >= least
         {
             let figure = |value| number(Some(value), decimals(value));
-            let words = format!("{}, before {}", words(&figure(now)), figure(before));
+            let (now, before) = (words(&figure(now)), figure(before));
+            let words = format!("{now}, {} {before}", word!("before" # "a figure"));
             changes.push((changed, words));
         }
     }

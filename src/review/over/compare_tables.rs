@@ -1,22 +1,41 @@
 //! Rides side by side as tables and sentences.
 
-use super::compare::{Cell, Comparison};
+use super::compare::{Cell, Comparison, source};
+use crate::review::heading::mode;
 use crate::review::tables::Shown;
 use crate::review::words::{DASH, clock, number, per_cent, plain};
 
 /// A figure of a block: what it is called with its unit, and its words in one ride.
-type Figure = (&'static str, fn(&Cell) -> String);
+type Figure = (fn() -> &'static str, fn(&Cell) -> String);
 
 /// The figures that are compared.
 const FIGURES: [Figure; 8] = [
-    ("W", |cell| number(cell.power_w, 0)),
-    ("of threshold", |cell| per_cent(cell.share_of_threshold, 0)),
-    ("in lane", |cell| per_cent(cell.in_lane, 0)),
-    ("settle s", |cell| number(cell.settle_s.map(f64::from), 0)),
-    ("rpm", |cell| number(cell.cadence_rpm, 0)),
-    ("bpm at end", |cell| number(cell.heart_rate_end_bpm, 0)),
-    ("rated", |cell| number(cell.rating, 0)),
-    ("ridden", |cell| clock(cell.ridden_s as f64)),
+    (|| "W", |cell| number(cell.power_w, 0)),
+    (
+        || word!("of threshold" # "a figure over rides"),
+        |cell| per_cent(cell.share_of_threshold, 0),
+    ),
+    (
+        || word!("in lane" # "a figure over rides"),
+        |cell| per_cent(cell.in_lane, 0),
+    ),
+    (
+        || word!("settle s" # "a figure over rides"),
+        |cell| number(cell.settle_s.map(f64::from), 0),
+    ),
+    (|| "rpm", |cell| number(cell.cadence_rpm, 0)),
+    (
+        || word!("bpm at end" # "a figure over rides"),
+        |cell| number(cell.heart_rate_end_bpm, 0),
+    ),
+    (
+        || word!("rated" # "a figure over rides"),
+        |cell| number(cell.rating, 0),
+    ),
+    (
+        || word!("ridden" # "a figure over rides"),
+        |cell| clock(cell.ridden_s as f64),
+    ),
 ];
 
 /// The day of a moment, as `2026-11-24`.
@@ -34,18 +53,21 @@ pub fn sentences(comparison: &Comparison) -> Vec<String> {
             .filter(|flag| flag.ride == index + 1);
         let words: Vec<&str> = flags.map(|flag| flag.words.as_str()).collect();
         if !words.is_empty() {
-            said.push(format!(
-                "Ride {} of {} is not like the one before it: {}. Differences in watts and heart rate may come from that.",
-                index + 1,
-                day(&ride.started),
-                words.join("; ")
+            said.push(say!(
+                "Ride {number} of {day} is not like the one before it: {changes}. Differences in watts and heart rate may come \
+                 from that.",
+                number = index + 1,
+                day = day(&ride.started),
+                changes = words.join("; ")
             ));
         }
     }
     if said.is_empty() && comparison.rides.len() > 1 {
         said.push(
-            "Nothing that is known of trainer, power source, calibration, threshold and the day differs between these rides."
-                .to_owned(),
+            word!(
+                "Nothing that is known of trainer, power source, calibration, threshold and the day differs between these rides."
+            )
+            .to_owned(),
         );
     }
     said
@@ -54,20 +76,20 @@ pub fn sentences(comparison: &Comparison) -> Vec<String> {
 /// The rides, one a row.
 pub fn rides(comparison: &Comparison) -> Shown {
     let heads = [
-        "ride",
-        "day",
-        "rider",
-        "session",
-        "mode",
-        "threshold W",
-        "trainer",
-        "power from",
-        "ridden",
-        "mean W",
+        word!("ride" # "a column"),
+        word!("day" # "a column"),
+        word!("rider" # "a column"),
+        word!("session" # "a column"),
+        word!("mode" # "a column"),
+        word!("threshold W" # "a column"),
+        word!("trainer" # "a column"),
+        word!("power from" # "a column"),
+        word!("ridden" # "a column"),
+        word!("mean W" # "a column"),
         "kJ",
-        "rated",
-        "load",
-        "changed",
+        word!("rated" # "a column"),
+        word!("load" # "a column"),
+        word!("changed" # "a column"),
     ];
     let rows = comparison.rides.iter().enumerate().map(|(index, ride)| {
         let flags = comparison
@@ -80,40 +102,45 @@ pub fn rides(comparison: &Comparison) -> Shown {
             day(&ride.started).to_owned(),
             plain(&ride.rider),
             plain(&ride.session),
-            ride.mode.key().to_owned(),
+            mode(ride.mode).to_owned(),
             number(Some(ride.threshold_w), 0),
             ride.trainer.as_deref().map_or_else(
                 || DASH.to_owned(),
                 |name| {
-                    let model = if ride.simulated { " (simulated)" } else { "" };
-                    plain(name) + model
+                    let name = plain(name);
+                    if !ride.simulated {
+                        return name;
+                    }
+                    // A model has its name from the program.
+                    let name = crate::text::translated(&name);
+                    format!("{name}{}", word!(" (simulated)"))
                 },
             ),
-            ride.power_from.clone().unwrap_or_else(|| DASH.to_owned()),
+            ride.power_from.as_deref().map_or(DASH, source).to_owned(),
             clock(ride.ridden_s as f64),
             number(ride.power_w, 0),
             number(ride.work_j.map(|work| work / 1000.0), 0),
             number(ride.rating, 0),
             number(ride.load, 0),
             if flags > 0 {
-                "yes".to_owned()
+                word!("yes" # "a column").to_owned()
             } else {
                 String::new()
             },
         ]
     });
     Shown {
-        title: "Rides".to_owned(),
+        title: word!("Rides").to_owned(),
         heads: heads.map(str::to_owned).to_vec(),
         rows: rows.collect(),
-        note: "Changed: something that the figures hang on is not as in the ride before.",
+        note: word!("Changed: something that the figures hang on is not as in the ride before."),
         left: vec![1, 2, 3, 4, 6, 7, 13],
     }
 }
 
 /// One figure of every block over the rides, a table each; those that no ride knows are left out.
 pub fn blocks(comparison: &Comparison) -> Vec<Shown> {
-    let mut heads = vec!["block".to_owned()];
+    let mut heads = vec![word!("block" # "a column").to_owned()];
     heads.extend((1..=comparison.rides.len()).map(|ride| {
         let flagged = comparison.flags.iter().any(|flag| flag.ride == ride);
         format!("{ride}{}", if flagged { " *" } else { "" })
@@ -130,10 +157,10 @@ pub fn blocks(comparison: &Comparison) -> Vec<Shown> {
             cells
         });
         Shown {
-            title: format!("Block by block, {title}"),
+            title: say!("Block by block, {figure}", figure = title()),
             heads: heads.clone(),
             rows: rows.collect(),
-            note: "*: something changed since the ride before. ½: ridden in part.",
+            note: word!("*: something changed since the ride before. ½: ridden in part."),
             left: vec![0],
         }
     };
