@@ -100,7 +100,8 @@ impl Line {
         {
             self.cue = cue.to_string();
             let clear = if self.terminal { "\r\x1b[K" } else { "" };
-            drop(writeln!(out, "{clear}{}", say!("“{cue}”", cue)));
+            let (open, close) = (word!("“"), word!("”"));
+            drop(writeln!(out, "{clear}{open}{cue}{close}"));
         }
         let text = line(snapshot);
         if self.terminal {
