@@ -4,6 +4,7 @@
 //! has a template of its own here, and what would be added stands in the text already.
 
 use clap::builder::StyledStr;
+use clap::builder::styling::Style;
 use clap::{Arg, Command};
 
 use crate::text::translated;
@@ -16,7 +17,10 @@ pub(super) fn told(mut command: Command) -> Command {
 }
 
 fn told_whole(command: Command) -> Command {
-    let mut command = command.mut_args(told_arg).mut_subcommands(told_whole);
+    let literal = *command.get_styles().get_literal();
+    let mut command = command
+        .mut_args(|arg| told_arg(arg, literal))
+        .mut_subcommands(told_whole);
     if command.has_subcommands() {
         command = command.subcommand_value_name(word!("COMMAND"));
     }
@@ -58,13 +62,14 @@ fn template(command: &mut Command) -> String {
     parts.join("\n\n") + "{after-help}"
 }
 
-fn told_arg(arg: Arg) -> Arg {
+fn told_arg(arg: Arg, literal: Style) -> Arg {
     let Some(help) = arg.get_help().map(own) else {
         return arg;
     };
     let long = arg.get_long_help().map(own_paragraphs);
     let names: Vec<&'static str> = arg
         .get_value_names()
+        .filter(|_| arg.get_action().takes_values())
         .unwrap_or_default()
         .iter()
         // Help is told once a run, at its end.
@@ -77,7 +82,7 @@ fn told_arg(arg: Arg) -> Arg {
         .hide_possible_values(true);
     if long.is_some() || !added.is_empty() {
         arg = arg.long_help(
-            [vec![long.unwrap_or(help)], added.long()]
+            [vec![long.unwrap_or(help)], added.long(literal)]
                 .concat()
                 .join("\n\n"),
         );
@@ -141,7 +146,7 @@ impl Added {
     }
 
     /// In paragraphs, with what each value means where that is told of any.
-    fn long(&self) -> Vec<String> {
+    fn long(&self, literal: Style) -> Vec<String> {
         if self.values.iter().all(|(_, help)| help.is_none()) {
             let added = self.short();
             return if added.is_empty() {
@@ -155,14 +160,14 @@ impl Added {
             .iter()
             .map(|(name, _)| name.chars().count())
             .max();
-        let width = longest.unwrap_or_default() + 1;
+        let longest = longest.unwrap_or_default();
         let mut list = word!("Possible values:").to_owned();
         for (name, help) in &self.values {
-            let line = match help {
-                Some(help) => format!("{:width$} {help}", format!("{name}:")),
-                None => name.clone(),
-            };
-            list += &format!("\n- {line}");
+            list += &format!("\n- {literal}{name}{literal:#}");
+            if let Some(help) = help {
+                let padding = longest - name.chars().count();
+                list += &format!(": {:padding$}{help}", "");
+            }
         }
         let mut paragraphs = vec![list];
         paragraphs.extend(self.default_words());
@@ -225,8 +230,10 @@ mod tests {
                 for value in arg.get_possible_values() {
                     add(value.get_help());
                 }
-                let values = arg.get_value_names().unwrap_or_default();
-                names.extend(values.iter().map(ToString::to_string));
+                if arg.get_action().takes_values() {
+                    let values = arg.get_value_names().unwrap_or_default();
+                    names.extend(values.iter().map(ToString::to_string));
+                }
             }
         }
         texts.remove("");
@@ -247,13 +254,19 @@ mod tests {
         assert!(missing.is_empty(), "{missing:#?}");
     }
 
-    /// In English our layout is clap's own, to the letter: so it is in every language.
+    /// In English our layout is clap's own but for blanks at a line's end: so it is in every language.
     #[test]
     fn english_help_is_what_it_was() {
         let (before, after) = (all(Arguments::command()), all(told(Arguments::command())));
         assert_eq!(before.len(), after.len());
         for (mut before, mut after) in before.into_iter().zip(after) {
-            let shown = |text: StyledStr| text.ansi().to_string();
+            let shown = |text: StyledStr| {
+                let text = text.ansi().to_string();
+                text.lines()
+                    .map(str::trim_end)
+                    .collect::<Vec<_>>()
+                    .join("\n")
+            };
             assert_eq!(shown(after.render_help()), shown(before.render_help()));
             assert_eq!(
                 shown(after.render_long_help()),
