@@ -2,8 +2,7 @@
 
 use std::process::ExitCode;
 
-use clap::Parser;
-use stillroad::{app, cli};
+use stillroad::{app, cli, text};
 use tracing_subscriber::EnvFilter;
 
 fn main() -> ExitCode {
@@ -14,14 +13,16 @@ fn main() -> ExitCode {
         .with_env_filter(filter)
         .with_writer(std::io::stderr)
         .init();
-    let arguments = cli::Arguments::parse();
+    let arguments = cli::asked();
+    text::choose(cli::spoken(arguments.language));
+    text::speak_to_the_reader();
     let faults = arguments.faults;
     match cli::run(arguments) {
         Some(code) => code,
         None => match app::open(faults, None) {
             Ok(()) => ExitCode::SUCCESS,
             Err(sentence) => {
-                eprintln!("stillroad: {sentence}");
+                eprintln!("stillroad: {}", text::translated(&sentence));
                 ExitCode::FAILURE
             }
         },

@@ -1,5 +1,7 @@
 //! `stillroad check`: what a session file means, and everything that is wrong with it.
 
+mod table;
+
 use std::fmt::Write as _;
 
 use serde::Serialize;
@@ -9,8 +11,9 @@ use crate::plan::{
     self, Audience, Block, Brake, Kind, Load, Plan, Problem, Severity, Target, Timing,
 };
 use crate::rider::{self, Rider};
-use crate::time::Span;
+use crate::text;
 use crate::units::Watts;
+use table::{timing_table, totals};
 
 /// The width that the report keeps to, characters.
 const WIDTH: usize = 100;
@@ -49,7 +52,7 @@ pub fn check(files: &[Given], rider: &Rider, as_json: bool) -> (String, bool) {
             .iter()
             .map(|(name, reading)| match reading {
                 Ok(reading) => file_text(name, reading.plan.as_ref(), &reading.problems, rider),
-                Err(why) => format!("{name}: {why}\n"),
+                Err(why) => format!("{name}: {}\n", text::translated(why)),
             })
             .collect();
         reports.join("\n")
@@ -95,7 +98,7 @@ impl RiderWatts {
         if self.from.round() == self.to.round() {
             format!("{:.0}{mark}", self.from)
         } else {
-            format!("{:.0} to {:.0}{mark}", self.from, self.to)
+            say!("{from:.0} to {to:.0}", from = self.from, to = self.to) + mark
         }
     }
 }
@@ -170,30 +173,57 @@ pub(super) fn file_text(
     let errors = count(Severity::Error);
     let warnings = count(Severity::Warning);
     let verdict = match (errors, warnings) {
-        (0, 0) => "no problems".to_owned(),
-        (0, _) => format!("{}; it can be ridden", counted(warnings, "warning")),
-        (_, 0) => format!("{}; it cannot be ridden yet", counted(errors, "error")),
-        _ => format!(
-            "{} and {}; it cannot be ridden yet",
-            counted(errors, "error"),
-            counted(warnings, "warning")
+        (0, 0) => word!("no problems").to_owned(),
+        (0, _) => say!(
+            "{warnings}; it can be ridden",
+            warnings = counted_warnings(warnings)
+        ),
+        (_, 0) => say!(
+            "{errors}; it cannot be ridden yet",
+            errors = counted_errors(errors)
+        ),
+        _ => say!(
+            "{errors} and {warnings}; it cannot be ridden yet",
+            errors = counted_errors(errors),
+            warnings = counted_warnings(warnings)
         ),
     };
     let _ = writeln!(text, "{name}: {verdict}");
     text
 }
 
-fn counted(count: usize, what: &str) -> String {
-    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
+fn counted_errors(count: usize) -> String {
+    match count {
+        1 => word!("1 error").to_owned(),
+        _ => say!("{count} errors", count),
+    }
+}
+
+fn counted_warnings(count: usize) -> String {
+    match count {
+        1 => word!("1 warning").to_owned(),
+        _ => say!("{count} warnings", count),
+    }
 }
 
 fn heading(plan: &Plan, rider: &Rider) -> String {
     let mut text = format!("{}\n{}", plan.name, wrapped(&plan.purpose, 0));
-    let author = if plan.author.is_empty() {
-        String::new()
-    } else {
-        format!("By {}. ", plan.author)
+    let mut sentences = Vec::new();
+    if !plan.author.is_empty() {
+        sentences.push(say!("By {author}.", author = plan.author));
+    }
+    let audience = match plan.audience {
+        Audience::Everyone => word!("For everyone."),
+        Audience::Newcomers => word!("For newcomers."),
     };
+    sentences.push(audience.to_owned());
+    sentences.push(say!(
+        "Watts are those of {name}: threshold {threshold}, held to {cap} at most, {sprint_cap} in sprints.",
+        name = rider.name,
+        threshold = rider.threshold,
+        cap = rider.power_cap,
+        sprint_cap = rider.sprint_cap
+    ));
     // Only what stands in this sentence is spoken of.
     let shown = ["threshold", "power_cap", "sprint_cap"];
     let unconfirmed: Vec<&str> = rider
@@ -202,20 +232,11 @@ fn heading(plan: &Plan, rider: &Rider) -> String {
         .map(String::as_str)
         .filter(|key| shown.contains(key))
         .collect();
-    let check_me = if unconfirmed.is_empty() {
-        String::new()
-    } else {
-        format!(" Not confirmed yet, check: {}.", unconfirmed.join(", "))
-    };
-    let line = format!(
-        "{author}For {}. Watts are those of {}: threshold {}, held to {} at most, {} in sprints.{check_me}",
-        audience(plan),
-        rider.name,
-        rider.threshold,
-        rider.power_cap,
-        rider.sprint_cap
-    );
-    text.push_str(&wrapped(&line, 0));
+    if !unconfirmed.is_empty() {
+        let keys = unconfirmed.join(", ");
+        sentences.push(say!("Not confirmed yet, check: {keys}.", keys));
+    }
+    text.push_str(&wrapped(&sentences.join(" "), 0));
     text
 }
 
@@ -243,107 +264,14 @@ fn wrapped(text: &str, indent: usize) -> String {
     lines
 }
 
-fn timing_table(plan: &Plan, rows: &[Timing], rider: &Rider) -> String {
-    const HEADS: [&str; 8] = [
-        "start", "length", "block", "asks for", "watts", "rpm", "position", "cues",
-    ];
-    /// Columns of figures stand to the right.
-    const RIGHT: [bool; 8] = [true, true, false, false, true, true, false, true];
-    const NAME: usize = 2;
-    const GAP: usize = 2;
-    let mut capped = false;
-    let mut lines = vec![HEADS.map(str::to_owned)];
-    for (row, block) in rows.iter().zip(&plan.blocks) {
-        let watts = RiderWatts::of(block, rider);
-        capped |= watts.is_some_and(|watts| watts.capped);
-        let cues = if row.cues.is_empty() {
-            String::new()
-        } else {
-            row.cues.len().to_string()
-        };
-        lines.push([
-            row.start.to_string(),
-            row.length.to_string(),
-            row.name.clone(),
-            row.target.clone(),
-            watts.map_or_else(|| "–".to_owned(), RiderWatts::text),
-            row.cadence.trim_end_matches(" rpm").to_owned(),
-            if row.position == "own-choice" {
-                String::new()
-            } else {
-                row.position.to_owned()
-            },
-            cues,
-        ]);
-    }
-    let longest = |column: usize| {
-        let cells = lines.iter().map(|line| line[column].chars().count());
-        cells.max().unwrap_or(0)
-    };
-    let mut widths: [usize; 8] = std::array::from_fn(longest);
-    // Names give way where the table would be too wide; the figures never do.
-    let whole = widths.iter().sum::<usize>() + GAP * (widths.len() - 1);
-    widths[NAME] = widths[NAME]
-        .saturating_sub(whole.saturating_sub(WIDTH))
-        .max(HEADS[NAME].len() + 3);
-    let mut text = String::new();
-    for line in &lines {
-        let cells: Vec<String> = line
-            .iter()
-            .enumerate()
-            .map(|(column, cell)| {
-                let cell = clipped(cell, widths[column]);
-                let width = widths[column];
-                if RIGHT[column] {
-                    format!("{cell:>width$}")
-                } else {
-                    format!("{cell:<width$}")
-                }
-            })
-            .collect();
-        text.push_str(cells.join(&" ".repeat(GAP)).trim_end());
-        text.push('\n');
-    }
-    if capped {
-        text.push_str("* The rider's cap holds it lower than the session asks.\n");
-    }
-    if plan
-        .blocks
-        .iter()
-        .any(|block| RiderWatts::of(block, rider).is_none())
-    {
-        text.push_str("– No figure in watts: the rider makes them.\n");
-    }
-    text
-}
-
-fn clipped(cell: &str, width: usize) -> String {
-    if cell.chars().count() <= width {
-        return cell.to_owned();
-    }
-    let mut short: String = cell.chars().take(width.saturating_sub(1)).collect();
-    short.push('…');
-    short
-}
-
-fn totals(plan: &Plan) -> String {
-    let mut parts: Vec<(String, Span)> = plan
-        .totals()
-        .into_iter()
-        .map(|(kind, span)| (kind.key().to_owned(), span))
-        .collect();
-    parts.push(("main part".to_owned(), plan.main_length()));
-    parts.push(("whole".to_owned(), plan.length()));
-    parts.iter().fold(String::new(), |text, (name, span)| {
-        text + &format!("{name:<10} {span:>7}\n")
-    })
-}
-
 fn what_is_said(rows: &[Timing]) -> String {
     if rows.iter().all(|row| row.cues.is_empty()) {
         return String::new();
     }
-    let mut text = "\nWhat is said, with the figures as written:\n".to_owned();
+    let mut text = format!(
+        "\n{}\n",
+        word!("What is said, with the figures as written:")
+    );
     for cue in rows.iter().flat_map(|row| &row.cues) {
         let at = format!("{:>7}", cue.at);
         let speaker = cue

@@ -27,19 +27,21 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
     // A bare name lies in the folder where the program was started.
     let out = Path::new(".").join(&options.out);
     if is_taken(&out) {
-        return Err(format!(
-            "{} is there already and was not overwritten. Give --out another name.",
-            options.out.display()
+        return Err(say!(
+            "{file} is there already and was not overwritten. Give --out another name.",
+            file = options.out.display()
         ));
     }
     let (comparison, troubles) = compared(&options.recordings)?;
-    save_text(&out, "page", &class_sheet(&comparison)).map_err(|error| error.to_string())?;
-    let mut text = format!(
-        "Written to {}: {} rides, {} blocks.\n",
-        options.out.display(),
-        comparison.rides.len(),
-        comparison.blocks.len()
+    save_text(&out, entry!("page"), &class_sheet(&comparison))
+        .map_err(|error| error.to_string())?;
+    let mut text = say!(
+        "Written to {file}: {rides} rides, {blocks} blocks.",
+        file = options.out.display(),
+        rides = comparison.rides.len(),
+        blocks = comparison.blocks.len()
     );
+    text.push('\n');
     for trouble in &troubles {
         text += &format!("{trouble}\n");
     }

@@ -12,6 +12,7 @@ use crate::review::over::compare::Comparison;
 use crate::review::over::compare_tables;
 use crate::review::tables::as_text;
 use crate::store::{RideRead, read_raw, read_ride, ride_list};
+use crate::text::{self, Language};
 
 /// The width that the report keeps to, characters.
 const WIDTH: usize = 100;
@@ -24,7 +25,7 @@ pub struct Options {
     recordings: Vec<PathBuf>,
     /// As JSON
     #[arg(long, conflicts_with = "csv")]
-    json: bool,
+    pub(super) json: bool,
     /// As a table for a spreadsheet, a line each block and ride
     #[arg(long)]
     csv: bool,
@@ -35,9 +36,15 @@ pub struct Options {
 /// # Errors
 /// A sentence where fewer than two recordings can be opened.
 pub fn run(options: &Options) -> Result<(String, bool), String> {
-    let (comparison, troubles) = compared(&options.recordings)?;
+    // A table for a spreadsheet is read by a program.
+    let language = if options.csv {
+        Language::English
+    } else {
+        text::language()
+    };
+    let (comparison, troubles) = text::within(language, || compared(&options.recordings))?;
     if comparison.rides.len() < 2 {
-        let one = "There is one ride, and nothing to compare it with. Name another.";
+        let one = word!("There is one ride, and nothing to compare it with. Name another.");
         let all = troubles.iter().map(String::as_str).chain([one]);
         return Err(all.collect::<Vec<_>>().join("\n"));
     }
@@ -45,14 +52,14 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         let whole = json!({ "version": VERSION, "comparison": comparison, "troubles": troubles });
         return Ok((format!("{whole:#}\n"), troubles.is_empty()));
     } else if options.csv {
-        compare_tables::csv(&comparison)
+        text::within(language, || compare_tables::csv(&comparison))
     } else {
-        text(&comparison)
+        told(&comparison)
     };
     // A table for a spreadsheet is only that.
     if options.csv {
         for trouble in &troubles {
-            eprintln!("stillroad: {trouble}");
+            eprintln!("stillroad: {}", text::translated(trouble));
         }
     } else {
         for trouble in &troubles {
@@ -78,13 +85,15 @@ pub(super) fn compared(recordings: &[PathBuf]) -> Result<(Comparison, Vec<String
                     .map(|name| name.to_string_lossy().into_owned());
                 let (raw, _) = read_raw(&folder);
                 for problem in &ride.problems {
+                    let problem = text::translated(problem);
                     eprintln!("stillroad: {}: {problem}", folder.display());
                 }
                 rides.push((name.unwrap_or_default(), ride, raw));
             }
-            Err(error) => troubles.push(format!(
-                "{error} {} was not compared; name the folder of a ride, or the file that it was handed over as.",
-                path.display()
+            Err(error) => troubles.push(say!(
+                "{error} {path} was not compared; name the folder of a ride, or the file that it was handed over as.",
+                error = text::translated(&error.to_string()),
+                path = path.display()
             )),
         }
     }
@@ -94,7 +103,7 @@ pub(super) fn compared(recordings: &[PathBuf]) -> Result<(Comparison, Vec<String
     Ok((ride_list::compared_all(&rides), troubles))
 }
 
-fn text(comparison: &Comparison) -> String {
+fn told(comparison: &Comparison) -> String {
     let mut text = String::new();
     for sentence in compare_tables::sentences(comparison) {
         text += &wrapped(&sentence);
@@ -104,8 +113,8 @@ fn text(comparison: &Comparison) -> String {
         text.push('\n');
         text += &as_text(&table, WIDTH);
     }
-    text += &wrapped(
-        "*: something changed since the ride before. ½: ridden in part. A dash is not known.",
-    );
+    text += &wrapped(word!(
+        "*: something changed since the ride before. ½: ridden in part. A dash is not known."
+    ));
     text
 }

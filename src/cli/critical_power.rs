@@ -11,6 +11,7 @@ use crate::review::over::critical_power::{CriticalPower, Effort, Found, critical
 use crate::review::words::{clock, number, plain};
 use crate::review::{Asked, blocks, recoveries, series};
 use crate::store::{read_ride, ride_list};
+use crate::text::figure;
 
 /// The options of critical power.
 #[derive(Args, Clone, Debug)]
@@ -20,7 +21,7 @@ pub struct Options {
     efforts: Vec<String>,
     /// As JSON
     #[arg(long)]
-    json: bool,
+    pub(super) json: bool,
 }
 
 /// Finds it.
@@ -41,12 +42,16 @@ pub fn run(options: &Options) -> Result<String, String> {
         } = effort(named)?;
         riders.insert(rider);
         if riders.len() > 1 {
-            return Err(
-                "The efforts are of different riders: critical power is one rider's.".to_owned(),
-            );
+            return Err(word!(
+                "The efforts are of different riders: critical power is one rider's."
+            )
+            .to_owned());
         }
         if !taken.insert(place) {
-            return Err(format!("{named} is named twice: an effort counts once."));
+            return Err(say!(
+                "{named} is named twice: an effort counts once.",
+                named
+            ));
         }
         names.push(name);
         efforts.push(effort);
@@ -71,7 +76,10 @@ struct Named {
 
 fn effort(named: &str) -> Result<Named, String> {
     let wrong = || {
-        format!("{named} is no recording with the number of a block behind a colon, as FOLDER:4.")
+        say!(
+            "{named} is no recording with the number of a block behind a colon, as FOLDER:4.",
+            named
+        )
     };
     let (place, number) = named.rsplit_once(':').ok_or_else(wrong)?;
     let number: u32 = number.parse().map_err(|_| wrong())?;
@@ -81,25 +89,38 @@ fn effort(named: &str) -> Result<Named, String> {
     let blocks = blocks::blocks(&recording, &Asked::of(&ride.start));
     let block = blocks.iter().find(|block| block.block == number);
     let block = block.ok_or_else(|| {
-        format!("There is no block {number} in {place}: stillroad review tells which blocks were ridden.")
+        say!(
+            "There is no block {number} in {place}: stillroad review tells which blocks were ridden.",
+            number,
+            place
+        )
     })?;
     let rows = recoveries::inside(&ride.rows, block);
     let broken = rows.windows(2).any(|pair| {
         pair[1].ridden_s != pair[0].ridden_s + 1 || series::stood_ms(&pair[0], &pair[1]) > 3_000
     });
     if broken || blocks.iter().filter(|block| block.block == number).count() > 1 {
-        return Err(format!(
+        return Err(say!(
             "The clock stood in block {number} of {place}, or seconds of it are missing: it was no effort in one piece. \
-             Leave it out."
+             Leave it out.",
+            number,
+            place
         ));
     }
     let power_w = block.power_w.ok_or_else(|| {
-        format!("Power was not measured in block {number} of {place}, so it tells nothing of critical power.")
+        say!(
+            "Power was not measured in block {number} of {place}, so it tells nothing of critical power.",
+            number,
+            place
+        )
     })?;
     if u64::from(block.power_s) < block.ridden_s {
-        return Err(format!(
-            "Power is missing for {} s of block {number} of {place}, so its mean is not that of the effort. Leave it out.",
-            block.ridden_s - u64::from(block.power_s)
+        return Err(say!(
+            "Power is missing for {seconds} s of block {number} of {place}, so its mean is not that of the effort. Leave it \
+             out.",
+            seconds = block.ridden_s - u64::from(block.power_s),
+            number,
+            place
         ));
     }
     let effort = Effort {
@@ -115,35 +136,45 @@ fn effort(named: &str) -> Result<Named, String> {
 }
 
 fn told(names: &[String], found: &CriticalPower) -> String {
-    let mut text = String::from("Maximal efforts, as they were named:\n");
+    let mut lines = vec![word!("Maximal efforts, as they were named:").to_owned()];
     for (name, effort) in names.iter().zip(&found.efforts) {
-        text += &format!(
-            "  {name}: {} at {} W\n",
-            clock(effort.seconds),
-            number(Some(effort.power_w), 0)
+        let effort = say!(
+            "{time} at {watts} W",
+            time = clock(effort.seconds),
+            watts = number(Some(effort.power_w), 0)
         );
+        lines.push(format!("  {name}: {effort}"));
     }
-    text += &format!("\nBy work over time: {}.\n", words(&found.by_work));
-    match &found.by_time {
-        Some(found) => text += &format!("By time over power: {}.\n", words(found)),
-        None => text += "By time over power: the search did not settle.\n",
-    }
-    text += "Two-parameter models (Monod & Scherrer 1965; Hill 1993); estimates, and right only as far as the efforts were \
-             maximal. Critical power is not threshold power, and usually some per cent above it.\n";
-    text
+    lines.push(String::new());
+    lines.push(say!(
+        "By work over time: {found}.",
+        found = words(&found.by_work)
+    ));
+    lines.push(match &found.by_time {
+        Some(found) => say!("By time over power: {found}.", found = words(found)),
+        None => word!("By time over power: the search did not settle.").to_owned(),
+    });
+    lines.push(
+        word!(
+            "Two-parameter models (Monod & Scherrer 1965; Hill 1993); estimates, and right only as far as the efforts were \
+             maximal. Critical power is not threshold power, and usually some per cent above it."
+        )
+        .to_owned(),
+    );
+    lines.join("\n") + "\n"
 }
 
 fn words(found: &Found) -> String {
     let error = |error: Option<f64>, scale: f64, decimals: usize| {
         error.map_or_else(String::new, |error| {
-            format!(" ± {}", number(Some(error / scale), decimals))
+            format!(" ± {}", figure(&number(Some(error / scale), decimals)))
         })
     };
-    format!(
-        "critical power {}{} W, W′ {}{} kJ",
-        number(Some(found.critical_power_w), 0),
-        error(found.critical_power_error_w, 1.0, 0),
-        number(Some(found.w_prime_j / 1000.0), 1),
-        error(found.w_prime_error_j, 1000.0, 1)
+    say!(
+        "critical power {watts}{watts_doubt} W, W′ {kilojoules}{kilojoules_doubt} kJ",
+        watts = number(Some(found.critical_power_w), 0),
+        watts_doubt = error(found.critical_power_error_w, 1.0, 0),
+        kilojoules = number(Some(found.w_prime_j / 1000.0), 1),
+        kilojoules_doubt = error(found.w_prime_error_j, 1000.0, 1)
     )
 }

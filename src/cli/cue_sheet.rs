@@ -30,15 +30,16 @@ pub fn run(options: &Options) -> Result<String, String> {
     // A bare file name lies in the folder that one stands in.
     let here = std::path::Path::new(".").join(&options.out);
     if text_file::is_taken(&here) && !options.replace {
-        return Err(format!(
-            "{} is there already, so nothing was written. Choose another name, or add --replace.",
-            options.out.display()
+        return Err(say!(
+            "{file} is there already, so nothing was written. Choose another name, or add --replace.",
+            file = options.out.display()
         ));
     }
-    text_file::save_text(&here, "cue sheet", &sheet(&plan)).map_err(|error| error.to_string())?;
-    Ok(format!(
-        "The cue sheet of {} is in {}: open it in a browser and print it.",
-        plan.name,
-        options.out.display()
+    text_file::save_text(&here, entry!("cue sheet"), &sheet(&plan))
+        .map_err(|error| error.to_string())?;
+    Ok(say!(
+        "The cue sheet of {session} is in {file}: open it in a browser and print it.",
+        session = plan.name,
+        file = options.out.display()
     ))
 }

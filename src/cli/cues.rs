@@ -12,6 +12,7 @@ use crate::plan::Plan;
 use crate::sound::Microphone;
 use crate::store::cue_recordings::{self, CueRecording};
 use crate::store::{Places, text_file};
+use crate::text::translated;
 use crate::time::Span;
 
 /// It is looked so often whether the time is up.
@@ -84,8 +85,8 @@ pub fn list(options: &List) -> Result<String, String> {
         "{}: {}.\n",
         plan.name,
         match cues.len() {
-            1 => "1 cue".to_owned(),
-            count => format!("{count} cues"),
+            1 => word!("1 cue").to_owned(),
+            count => say!("{count} cues", count),
         }
     );
     for cue in &cues {
@@ -99,10 +100,11 @@ pub fn list(options: &List) -> Result<String, String> {
     // One that was fitted leaves cues out, and their words are what they were.
     let fitted = !crate::plan::fit::changes_of(&plan.source).is_empty();
     for left in known.iter().filter(|_| !fitted).filter(said) {
-        text += &format!(
-            "\nNo cue has the words of {} any more, so it is not played: record the cue that took its place, or delete the \
+        text.push('\n');
+        text += &say!(
+            "No cue has the words of {file} any more, so it is not played: record the cue that took its place, or delete the \
              file if no other session of this name uses it.",
-            left.path.display()
+            file = left.path.display()
         );
     }
     Ok(text)
@@ -112,19 +114,19 @@ fn line(cue: &Recordable, known: &[CueRecording]) -> String {
     let wanted = bound(&cue.says);
     let found = known.iter().find(|one| cue.fixed && one.bound == wanted);
     let state = match found.map(|one| cue_recordings::load(&one.path)) {
-        _ if !cue.fixed => "spoken: its figures change".to_owned(),
-        None => "spoken".to_owned(),
+        _ if !cue.fixed => word!("spoken: its figures change").to_owned(),
+        None => word!("spoken").to_owned(),
         Some(Ok(samples)) => {
-            format!(
-                "recorded, {:.1} s",
-                samples.len() as f64 / f64::from(recorded::RATE)
+            say!(
+                "recorded, {seconds:.1} s",
+                seconds = samples.len() as f64 / f64::from(recorded::RATE)
             )
         }
-        Some(Err(why)) => format!("spoken. {why}"),
+        Some(Err(why)) => say!("spoken. {why}", why = translated(&why.to_string())),
     };
     let times = match cue.times {
         1 => String::new(),
-        times => format!(", {times} times"),
+        times => say!(", {times} times", times),
     };
     let speaker = cue.speaker.as_ref();
     let speaker = speaker.map_or_else(String::new, |speaker| format!("{speaker}: "));
@@ -144,18 +146,18 @@ pub fn record(options: &Record) -> Result<String, String> {
     let (plan, _) = super::files::session(&options.session)?;
     let cues = recordables(&plan);
     let Some(cue) = cues.iter().find(|cue| cue.number == options.number) else {
-        return Err(format!(
-            "{} has {} cues, so there is no cue {}. `stillroad cues` lists them with their numbers.",
-            plan.name,
-            cues.len(),
-            options.number
+        return Err(say!(
+            "{session} has {count} cues, so there is no cue {number}. `stillroad cues` lists them with their numbers.",
+            session = plan.name,
+            count = cues.len(),
+            number = options.number
         ));
     };
     if !cue.fixed {
-        return Err(format!(
-            "Cue {} says figures that change with the ride, so a recording would be wrong: it stays spoken. Write its words \
-             without figures to record it.",
-            cue.number
+        return Err(say!(
+            "Cue {number} says figures that change with the ride, so a recording would be wrong: it stays spoken. Write its \
+             words without figures to record it.",
+            number = cue.number
         ));
     }
     let wanted = bound(&cue.says);
@@ -164,51 +166,55 @@ pub fn record(options: &Record) -> Result<String, String> {
     if let Some(there) = &there
         && !options.replace
     {
-        return Err(format!(
-            "Cue {} has a recording already, {}. --replace makes it anew.",
-            cue.number,
-            there.path.display()
+        return Err(say!(
+            "Cue {number} has a recording already, {file}. --replace makes it anew.",
+            number = cue.number,
+            file = there.path.display()
         ));
     }
     if options.seconds.is_none() && !std::io::stdin().is_terminal() {
         return Err(
-            "Nobody can press enter here: say with --seconds how long to record.".to_owned(),
+            word!("Nobody can press enter here: say with --seconds how long to record.").to_owned(),
         );
     }
     let path = match there {
         Some(there) => there.path,
         None => {
-            let folder = beside(&options.session).into_iter().next().ok_or(
-                "There is no folder to keep the recording in. `stillroad where` says what is missing.",
-            )?;
+            let folder = beside(&options.session).into_iter().next().ok_or(word!(
+                "There is no folder to keep the recording in. `stillroad where` says what is missing."
+            ))?;
             cue_recordings::folder(&folder, &plan.name)
                 .join(recorded::file_name(cue.number, &cue.says))
         }
     };
-    super::print(&format!(
-        "Cue {}, at {}:\n  {}",
-        cue.number, cue.due, cue.says
-    ));
+    let due = say!(
+        "Cue {number}, at {due}:",
+        number = cue.number,
+        due = cue.due
+    );
+    super::print(&format!("{due}\n  {}", cue.says));
     let heard = listen(options.seconds)?;
-    let samples = recorded::trimmed(&heard).ok_or(
+    let samples = recorded::trimmed(&heard).ok_or(word!(
         "Nothing was heard: the microphone gave silence. Check that the right one is chosen in the system's sound settings \
-         and that it is not muted. Nothing was kept.",
-    )?;
+         and that it is not muted. Nothing was kept."
+    ))?;
     cue_recordings::save(&path, &samples).map_err(|error| error.to_string())?;
     let length = samples.len() as f64 / f64::from(recorded::RATE);
-    Ok(format!(
-        "Cue {} is kept, {length:.1} s without the silence round it, in {}. It is played in place of the voice as long as \
-         its words stay the same.",
-        cue.number,
-        path.display()
+    Ok(say!(
+        "Cue {number} is kept, {length:.1} s without the silence round it, in {file}. It is played in place of the voice as \
+         long as its words stay the same.",
+        number = cue.number,
+        length,
+        file = path.display()
     ))
 }
 
 /// What the microphone hears, for so many seconds or until enter is pressed.
 fn listen(seconds: Option<u64>) -> Result<Vec<i16>, String> {
     let microphone = Microphone::open().map_err(|why| {
-        format!(
-            "There is no microphone here ({why}), so nothing was recorded. Start the sound server, or plug one in."
+        say!(
+            "There is no microphone here ({why}), so nothing was recorded. Start the sound server, or plug one in.",
+            why = translated(&why.to_string())
         )
     })?;
     let rate = recorded::RATE as usize;
@@ -216,12 +222,14 @@ fn listen(seconds: Option<u64>) -> Result<Vec<i16>, String> {
     // Enter is pressed once at most, and nothing is sent after it.
     let (enter, entered) = sync_channel(1);
     match seconds {
-        Some(seconds) => super::print(&format!(
-            "Say it now: {} are recorded.",
-            Span::from_seconds(seconds)
+        Some(seconds) => super::print(&say!(
+            "Say it now: {time} are recorded.",
+            time = Span::from_seconds(seconds)
         )),
         None => {
-            super::print("Say it now, and press enter when it is said. Half a minute at most.");
+            super::print(word!(
+                "Say it now, and press enter when it is said. Half a minute at most."
+            ));
             std::thread::spawn(move || {
                 let mut line = String::new();
                 let read = std::io::stdin().read_line(&mut line);
@@ -246,11 +254,11 @@ fn listen(seconds: Option<u64>) -> Result<Vec<i16>, String> {
             return Ok(microphone.samples());
         }
         if deaf > DEAF_AFTER {
-            return Err(
+            return Err(word!(
                 "The microphone gives no sound at all, so nothing was recorded. Choose another in the system's sound \
                  settings."
-                    .to_owned(),
-            );
+            )
+            .to_owned());
         }
     }
 }

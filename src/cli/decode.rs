@@ -47,23 +47,47 @@ fn refusal(error: &DescribeError) -> String {
             needed,
             had,
         }) => {
-            let need = if field == "flags" || field.ends_with("features") || field.ends_with("bits")
-            {
-                "need"
-            } else {
-                "needs"
-            };
-            let octets = if needed == 1 { "octet" } else { "octets" };
-            format!(
-                "{characteristic} is cut short: its {field} {need} {needed} {octets} in all, {had} came."
-            )
+            let plural = field == "flags" || field.ends_with("features") || field.ends_with("bits");
+            match (plural, needed) {
+                (true, 1) => say!(
+                    "{characteristic} is cut short: its {field} need 1 octet in all, {had} came.",
+                    characteristic,
+                    field,
+                    had
+                ),
+                (true, _) => say!(
+                    "{characteristic} is cut short: its {field} need {needed} octets in all, {had} came.",
+                    characteristic,
+                    field,
+                    needed,
+                    had
+                ),
+                (false, 1) => say!(
+                    "{characteristic} is cut short: its {field} needs 1 octet in all, {had} came.",
+                    characteristic,
+                    field,
+                    had
+                ),
+                (false, _) => say!(
+                    "{characteristic} is cut short: its {field} needs {needed} octets in all, {had} came.",
+                    characteristic,
+                    field,
+                    needed,
+                    had
+                ),
+            }
         }
         DescribeError::Decode(DecodeError::Unexpected {
             characteristic,
             field,
             found,
         }) => {
-            format!("{characteristic} has {found:#04X} as its {field}, which cannot stand there.")
+            say!(
+                "{characteristic} has {found} as its {field}, which cannot stand there.",
+                characteristic,
+                found = format!("{found:#04X}"),
+                field
+            )
         }
         DescribeError::Unknown(_) => error.to_string(),
     }
@@ -87,10 +111,10 @@ fn parse_uuid(text: &str) -> Result<Uuid16, String> {
         .and_then(|digits| u16::from_str_radix(digits, 16).ok())
         .map(Uuid16)
         .ok_or_else(|| {
-            format!(
-                "'{}' names no characteristic of the Bluetooth SIG. Give its four hexadecimal digits, as 2AD2, or \
+            say!(
+                "'{text}' names no characteristic of the Bluetooth SIG. Give its four hexadecimal digits, as 2AD2, or \
                  the long form, as 00002ad2-0000-1000-8000-00805f9b34fb.",
-                shown(text)
+                text = shown(text)
             )
         })
 }
@@ -106,23 +130,25 @@ fn parse_hex(text: &str) -> Result<Vec<u8>, String> {
                 // A hexadecimal digit is under 16, so the cast loses nothing.
                 Some(digit) => digits.push(digit as u8),
                 None => {
-                    return Err(format!(
-                        "'{c}' is not a hexadecimal digit. Give the value's octets in order, as 4400990cb500fd00."
+                    return Err(say!(
+                        "'{letter}' is not a hexadecimal digit. Give the value's octets in order, as 4400990cb500fd00.",
+                        letter = c
                     ));
                 }
             }
         }
     }
     if digits.len() % 2 == 1 {
-        return Err(format!(
-            "{} hexadecimal digits are not whole octets: one digit is missing or too many. Each octet has two.",
-            digits.len()
+        return Err(say!(
+            "{count} hexadecimal digits are not whole octets: one digit is missing or too many. Each octet has two.",
+            count = digits.len()
         ));
     }
     if digits.len() / 2 > MOST_OCTETS {
-        return Err(format!(
-            "{} octets are more than a characteristic can have, which is {MOST_OCTETS}. Give one value at a time.",
-            digits.len() / 2
+        return Err(say!(
+            "{count} octets are more than a characteristic can have, which is {most}. Give one value at a time.",
+            count = digits.len() / 2,
+            most = MOST_OCTETS
         ));
     }
     Ok(digits

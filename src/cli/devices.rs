@@ -13,6 +13,7 @@ use crate::engine::command::Role;
 use crate::engine::roles;
 use crate::gatt::Uuid16;
 use crate::gatt::fitness_machine::MachineAdvertisement;
+use crate::text::translated;
 use crate::time::{Instant, Span};
 
 /// How many devices are kept; more than that in one room are left out, the last ones heard.
@@ -133,12 +134,12 @@ fn listed(heard: &Advertisement) -> Listed {
         if !can.is_empty() {
             None
         } else if heard.services.is_empty() && heard.machine_data.is_none() {
-            Some(format!(
-                "It does not say what it is. If it is yours, name it by its address: stillroad ride FILE --trainer {}",
-                heard.device
+            Some(say!(
+                "It does not say what it is. If it is yours, name it by its address: stillroad ride FILE --trainer {address}",
+                address = heard.device
             ))
         } else {
-            Some("It measures nothing that this program uses.".to_owned())
+            Some(word!("It measures nothing that this program uses.").to_owned())
         }
     });
     Listed {
@@ -154,11 +155,11 @@ fn listed(heard: &Advertisement) -> Listed {
 
 fn role_words(role: Role) -> &'static str {
     match role {
-        Role::Trainer => "trainer",
-        Role::Meter => "power meter",
-        Role::Cadence => "cadence sensor",
-        Role::Heart => "heart strap",
-        Role::SecondHeart => "second heart strap",
+        Role::Trainer => word!("trainer"),
+        Role::Meter => word!("power meter"),
+        Role::Cadence => word!("cadence sensor"),
+        Role::Heart => word!("heart strap"),
+        Role::SecondHeart => word!("second heart strap"),
     }
 }
 
@@ -202,13 +203,13 @@ fn report_text(heard: &Heard, listed: &[Listed], span: Span) -> String {
     let mut text = String::new();
     // Writing to a String cannot fail.
     if let Some(trouble) = &heard.trouble {
-        let _ = writeln!(text, "{trouble}");
+        let _ = writeln!(text, "{}", translated(trouble));
     } else if listed.iter().all(|one| one.simulated) {
-        let _ = writeln!(
-            text,
-            "No device was heard in {} s: turn the pedals to wake the trainer, put the strap on, and try again.",
-            span.seconds()
+        text += &say!(
+            "No device was heard in {seconds} s: turn the pedals to wake the trainer, put the strap on, and try again.",
+            seconds = span.seconds()
         );
+        text.push('\n');
     }
     let width = |of: fn(&Listed) -> &str, least: usize| {
         listed
@@ -216,13 +217,14 @@ fn report_text(heard: &Heard, listed: &[Listed], span: Span) -> String {
             .map(|one| of(one).chars().count())
             .fold(least, usize::max)
     };
-    let name_width = width(|one| &one.name, 4);
-    let address_width = width(|one| one.device.as_str(), 7);
+    let (name, address) = (word!("Name"), word!("Address"));
+    let name_width = width(|one| &one.name, name.chars().count());
+    let address_width = width(|one| one.device.as_str(), address.chars().count());
     if !listed.is_empty() {
+        let (signal, uses) = (word!("Signal"), word!("Can be used as"));
         let _ = writeln!(
             text,
-            "{:name_width$}  {:address_width$}  {:>8}  Can be used as",
-            "Name", "Address", "Signal"
+            "{name:name_width$}  {address:address_width$}  {signal:>8}  {uses}"
         );
     }
     for one in listed {
@@ -239,7 +241,8 @@ fn report_text(heard: &Heard, listed: &[Listed], span: Span) -> String {
             can.push('–');
         }
         if one.simulated {
-            can.push_str(" (simulated)");
+            can.push(' ');
+            can.push_str(word!("(simulated)"));
         }
         let _ = writeln!(
             text,
@@ -248,7 +251,7 @@ fn report_text(heard: &Heard, listed: &[Listed], span: Span) -> String {
             one.device.as_str()
         );
         if let Some(note) = &one.note {
-            let _ = writeln!(text, "    {note}");
+            let _ = writeln!(text, "    {}", translated(note));
         }
     }
     text

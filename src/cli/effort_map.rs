@@ -10,6 +10,7 @@ use crate::review::over::learned::{Learned, learn, ratings};
 use crate::review::words::{change, number, per_cent, plain};
 use crate::rider::{self, Rider};
 use crate::store::{Places, ride_list, riders};
+use crate::text::{self, Language, figure};
 
 /// The options of the effort map.
 #[derive(Args, Clone, Debug)]
@@ -22,7 +23,7 @@ pub struct Options {
     adopt: bool,
     /// As JSON
     #[arg(long)]
-    json: bool,
+    pub(super) json: bool,
 }
 
 /// Learns from the kept rides, tells it, and adopts it where that is asked for.
@@ -37,41 +38,50 @@ pub fn run(options: &Options) -> Result<String, String> {
             .ok()
             .and_then(|files| files.into_iter().next())
             .map(|file| file.path)
-            .ok_or(
-                "There is no rider's file, so there is no map to learn for. Save a rider in the window, or name a file by --rider.",
-            )?,
+            .ok_or(word!(
+                "There is no rider's file, so there is no map to learn for. Save a rider in the window, or name a file by --rider."
+            ))?,
     };
-    let text = riders::load(&path).map_err(|error| error.to_string())?;
-    let (rider, problems) = rider::read(&text);
+    let read = riders::load(&path).map_err(|error| error.to_string())?;
+    let (rider, problems) = rider::read(&read);
     let rider = rider.ok_or_else(|| {
         let first = problems
             .first()
             .map(ToString::to_string)
             .unwrap_or_default();
-        format!("The rider {} cannot be used: {first}", path.display())
+        say!(
+            "The rider {file} cannot be used: {first}",
+            file = path.display(),
+            first
+        )
     })?;
     let listing = ride_list::list(&places.rides);
     let (rated, rides) = ratings(listing.rides.iter(), &rider.name);
     let learned = learn(&rated, rides, &rider.effort_map).map_err(|error| {
-        let troubles = listing.troubles.iter().cloned();
-        let all: Vec<_> = std::iter::once(error.to_string()).chain(troubles).collect();
-        all.join("\n")
+        let mut all = text::translated(&error.to_string()).into_owned();
+        for trouble in &listing.troubles {
+            all.push('\n');
+            all += &text::translated(trouble);
+        }
+        all
     })?;
     let mut adopted = false;
     if options.adopt {
-        let map = learned
-            .map()
-            .ok_or("What was learned is no map that rises, so it was not adopted.")?;
-        let changed = rider::amended(&Rider {
+        let map = learned.map().ok_or(word!(
+            "What was learned is no map that rises, so it was not adopted."
+        ))?;
+        let changed = Rider {
             effort_map: map,
             ..rider.clone()
-        });
+        };
+        // The file is English, whoever reads what is printed.
+        let changed = text::within(Language::English, || rider::amended(&changed));
         // The file must still say what was read of it.
         let now = riders::load(&path).map_err(|error| error.to_string())?;
-        if now != text {
-            return Err(format!(
-                "The rider file {} was changed since it was read, so nothing was saved. Try again.",
-                path.display()
+        if now != read {
+            return Err(say!(
+                "The rider file {file} was changed since it was read, so nothing was saved. Try again.",
+                file = path.display()
             ));
         }
         riders::save(&path, &changed).map_err(|error| error.to_string())?;
@@ -85,51 +95,59 @@ pub fn run(options: &Options) -> Result<String, String> {
     }
     let mut told = told(&rider, &learned);
     told += if adopted {
-        "It was written into the rider's file. Sessions are ridden by it from the next ride on.\n"
+        word!(
+            "It was written into the rider's file. Sessions are ridden by it from the next ride on."
+        )
     } else {
-        "Nothing was changed. --adopt writes it into the rider's file.\n"
+        word!("Nothing was changed. --adopt writes it into the rider's file.")
     };
+    told.push('\n');
     for trouble in &listing.troubles {
-        told += &format!("{trouble}\n");
+        told += &format!("{}\n", text::translated(trouble));
     }
     Ok(told)
 }
 
 fn told(rider: &Rider, learned: &Learned) -> String {
     let [_, _, length, repeat] = learned.figures;
-    let mut text = format!(
-        "Effort map of {}, from {} ratings in {} rides. An estimate.\n\n",
-        plain(&rider.name),
-        learned.ratings,
-        learned.rides
+    let mut text = say!(
+        "Effort map of {rider}, from {ratings} ratings in {rides} rides. An estimate.",
+        rider = plain(&rider.name),
+        ratings = learned.ratings,
+        rides = learned.rides
     );
-    // Writing to a String cannot fail, here and below.
-    let _ = writeln!(text, "effort   so far    learned   doubt     watts");
+    text += "\n\n";
+    // The columns stand under these words: they begin where they do in every language.
+    text += word!("effort   so far    learned   doubt     watts");
+    text.push('\n');
     for effort in 0..10 {
         let (before, now, doubt) = (
             learned.before[effort],
             learned.shares[effort],
             learned.doubt[effort],
         );
+        // Writing to a String cannot fail.
         let _ = writeln!(
             text,
             "{effort:>6}   {:>6}    {:>6}    ±{:>5}    {:>4}",
-            per_cent(Some(before), 1),
-            per_cent(Some(now), 1),
-            number(Some(doubt * 100.0), 1),
+            figure(&per_cent(Some(before), 1)),
+            figure(&per_cent(Some(now), 1)),
+            figure(&number(Some(doubt * 100.0), 1)),
             number(Some(now * rider.threshold.0), 0),
         );
     }
-    let _ = writeln!(
-        text,
-        "\nRatings lie {} of ten from what is expected of them (one standard deviation).",
-        number(Some(learned.scatter), 1)
+    text.push('\n');
+    text += &say!(
+        "Ratings lie {scatter} of ten from what is expected of them (one standard deviation).",
+        scatter = number(Some(learned.scatter), 1)
     );
-    let _ = writeln!(
-        text,
-        "A block twice as long is rated {} higher, each later repeat {}. The map is for a first repeat of eight minutes.",
-        change(Some(length * std::f64::consts::LN_2), 1),
-        change(Some(repeat), 1)
+    text.push('\n');
+    text += &say!(
+        "A block twice as long is rated {length} higher, each later repeat {repeat}. The map is for a first repeat of eight \
+         minutes.",
+        length = change(Some(length * std::f64::consts::LN_2), 1),
+        repeat = change(Some(repeat), 1)
     );
+    text.push('\n');
     text
 }

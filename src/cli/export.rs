@@ -20,6 +20,7 @@ use crate::record::log::{Head, LogItem, word};
 use crate::record::{Kept, KeptLines};
 use crate::store::recording::{Files, MemoryDisk, Recording, pack};
 use crate::store::{Bounds, RecordReport, RideWriter};
+use crate::text::{self, Language};
 use crate::time::Instant;
 
 /// The options of an export.
@@ -44,41 +45,67 @@ pub fn run(options: &Options) -> Result<String, String> {
     let recording = Recording::open(&options.recording)?;
     let before = replay(&recording, |_| {})?;
     if let LogEnd::Unusable(why) = &before.end {
-        return Err(format!(
-            "{} cannot be exported: its log cannot be replayed. {why}",
-            recording.name()
+        return Err(say!(
+            "{recording} cannot be exported: its log cannot be replayed. {why}",
+            recording = recording.name(),
+            why = text::translated(why)
         ));
     }
     export(&recording, &options.to, options.keep_day)?;
     let made = Recording::open(&options.to)?;
     let after = replay(&made, |_| {})?;
-    let mut text = format!(
-        "{} holds {} rows, {} events and {} inputs, without names, addresses, paths{}.\n",
-        options.to.display(),
-        after.lines[0],
-        after.lines[1],
-        after.inputs,
-        if options.keep_day { "" } else { " and the day" }
-    );
-    text += &match after.differences.count {
-        0 => "It replays without a difference.\n".to_owned(),
-        count => format!("It replays with {count} differences: please tell of this too.\n"),
+    let (file, rows, events) = (options.to.display(), after.lines[0], after.lines[1]);
+    let holds = if options.keep_day {
+        say!(
+            "{file} holds {rows} rows, {events} events and {inputs} inputs, without names, addresses, paths.",
+            file,
+            rows,
+            events,
+            inputs = after.inputs
+        )
+    } else {
+        say!(
+            "{file} holds {rows} rows, {events} events and {inputs} inputs, without names, addresses, paths and the day.",
+            file,
+            rows,
+            events,
+            inputs = after.inputs
+        )
     };
+    let mut lines = vec![holds];
+    lines.push(match after.differences.count {
+        0 => word!("It replays without a difference.").to_owned(),
+        count => say!(
+            "It replays with {count} differences: please tell of this too.",
+            count
+        ),
+    });
     if before.differences.count > 0 {
-        text += &format!(
-            "The recording itself replays with {} differences, and the file holds what the replay gives: tell what \
-             `stillroad replay` says of it as well.\n",
-            before.differences.count
-        );
+        lines.push(say!(
+            "The recording itself replays with {count} differences, and the file holds what the replay gives: tell what \
+             `stillroad replay` says of it as well.",
+            count = before.differences.count
+        ));
     }
     if let LogEnd::Gap(line) | LogEnd::Full(line) = before.end {
-        text += &format!("The log ends early, at line {line}; so does the file.\n");
+        lines.push(say!(
+            "The log ends early, at line {line}; so does the file.",
+            line
+        ));
     }
     if let LogEnd::Failed(line) = before.end {
-        text += &format!("The program fails on the input of line {line}; the file ends there.\n");
+        lines.push(say!(
+            "The program fails on the input of line {line}; the file ends there.",
+            line
+        ));
     }
-    text += "The session's text is in it as it was written, but for the names. Look it over before you send it.";
-    Ok(text)
+    lines.push(
+        word!(
+            "The session's text is in it as it was written, but for the names. Look it over before you send it."
+        )
+        .to_owned(),
+    );
+    Ok(lines.join("\n"))
 }
 
 /// Makes the file.
@@ -117,11 +144,21 @@ pub(super) struct Exported {
     disguise: Disguise,
 }
 
-/// Rides a recording again in disguise.
+/// Rides a recording again in disguise. What is recorded of it is English, as every recording.
 ///
 /// # Errors
 /// As [`export`].
 pub(super) fn exported(
+    recording: &Recording,
+    keep_day: bool,
+    handle: Handle<'_>,
+) -> Result<Exported, String> {
+    text::within(Language::English, || {
+        ridden_again(recording, keep_day, handle)
+    })
+}
+
+fn ridden_again(
     recording: &Recording,
     keep_day: bool,
     handle: Handle<'_>,
@@ -179,9 +216,9 @@ pub(super) fn exported(
     })?;
     writer.finish();
     take_folder(&mut writer, &mut folder);
-    let folder: PathBuf = folder.ok_or(
-        "No ride begins in this log, so there is nothing to export. Look at it with `stillroad replay`.",
-    )?;
+    let folder: PathBuf = folder.ok_or(entry!(
+        "No ride begins in this log, so there is nothing to export. Look at it with `stillroad replay`."
+    ))?;
     let name = folder.file_name().unwrap_or_default().to_string_lossy();
     Ok(Exported {
         root: rides.to_owned(),

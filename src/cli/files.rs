@@ -5,6 +5,7 @@ use std::path::Path;
 use crate::plan::{self, Plan};
 use crate::rider::{self, Rider};
 use crate::store::{FileError, Places, riders, sessions, text_file};
+use crate::text::translated;
 use crate::toml_table::{Problem, Severity};
 
 /// The bytes of a session: a file, else a built-in session, else one in the user's folder, by its name.
@@ -30,7 +31,11 @@ pub fn session_bytes(path: &Path) -> Result<Vec<u8>, String> {
     load(path).map_err(|error| match error {
         FileError::Missing { .. } => {
             let built_in: Vec<_> = plan::builtin().iter().map(|(key, _)| *key).collect();
-            format!("{error} Built-in sessions are {}.", built_in.join(", "))
+            say!(
+                "{error} Built-in sessions are {names}.",
+                error = translated(&error.to_string()),
+                names = built_in.join(", ")
+            )
         }
         other => other.to_string(),
     })
@@ -48,7 +53,10 @@ pub fn session(path: &Path) -> Result<(Plan, Vec<Problem>), String> {
     let reading = plan::read_bytes(&session_bytes(path)?);
     match reading.plan {
         Some(plan) => Ok((plan, reading.problems)),
-        None => Err(refused(path, "session", &reading.problems)),
+        None => {
+            let refused = say!("The session {file} cannot be used:", file = path.display());
+            Err(refused + &errors(path, &reading.problems))
+        }
     }
 }
 
@@ -71,17 +79,17 @@ pub fn rider(path: Option<&Path>) -> Result<Rider, String> {
     };
     let text = riders::load(&path).map_err(|error| error.to_string())?;
     let (rider, problems) = rider::read(&text);
-    rider.ok_or_else(|| refused(&path, "rider", &problems))
+    rider.ok_or_else(|| {
+        let refused = say!("The rider {file} cannot be used:", file = path.display());
+        refused + &errors(&path, &problems)
+    })
 }
 
-fn refused(path: &Path, what: &str, problems: &[Problem]) -> String {
-    let errors: Vec<_> = problems
+/// The errors of a file, a line each.
+fn errors(path: &Path, problems: &[Problem]) -> String {
+    problems
         .iter()
         .filter(|problem| problem.severity == Severity::Error)
-        .collect();
-    let mut text = format!("The {what} {} cannot be used:", path.display());
-    for problem in errors {
-        text += &format!("\n  {}:{problem}", path.display());
-    }
-    text
+        .map(|problem| format!("\n  {}:{problem}", path.display()))
+        .collect()
 }

@@ -10,6 +10,7 @@ use crate::plan::fit::{Fitted, Recoveries, Wish, fit};
 use crate::plan::{self, Plan};
 use crate::store::text_file::{is_taken, save_text};
 use crate::store::{Places, memory};
+use crate::text::translated;
 
 /// What is wished for of a session today.
 #[derive(Args, Clone, Copy, Debug)]
@@ -69,13 +70,17 @@ pub fn offer(memory: &Memory, written: &Plan, wish: WishOptions) -> String {
         Recoveries::Full => String::new(),
         _ if wish.easier_recoveries.is_some() => String::new(),
         Recoveries::Easier => {
-            "Last time with easier recoveries; half-way today? Add --easier-recoveries=half-way.\n"
-                .to_owned()
+            let half_way = word!(
+                "Last time with easier recoveries; half-way today? Add --easier-recoveries=half-way."
+            );
+            format!("{half_way}\n")
         }
         Recoveries::HalfWay => {
-            "Last time half-way back to the full recoveries; full today? They are, unless you add \
-             --easier-recoveries=half-way.\n"
-                .to_owned()
+            let full = word!(
+                "Last time half-way back to the full recoveries; full today? They are, unless you add \
+                 --easier-recoveries=half-way."
+            );
+            format!("{full}\n")
         }
     }
 }
@@ -107,24 +112,27 @@ pub fn run(options: &Options) -> Result<String, String> {
     let mut text = told(&written, &fitted);
     if let Ok(places) = Places::find() {
         let (memory, trouble) = memory::load(&places.memory);
-        text += &trouble.map_or_else(String::new, |trouble| format!("{trouble}\n"));
+        text += &trouble.map_or_else(String::new, |trouble| format!("{}\n", translated(&trouble)));
         text += &offer(&memory, &written, options.wish);
     }
     text.push('\n');
     let name = match &options.out {
         Some(out) => out.display().to_string(),
-        None => "fitted".to_owned(),
+        None => word!("fitted").to_owned(),
     };
     let problems = plan::read(&fitted.plan.source).problems;
     text += &check::file_text(&name, Some(&fitted.plan), &problems, &rider);
     if let Some(out) = &options.out {
         if is_taken(out) {
-            return Err(format!(
-                "{name} is there already and was not overwritten. Give --out another name."
+            return Err(say!(
+                "{file} is there already and was not overwritten. Give --out another name.",
+                file = name
             ));
         }
-        save_text(out, "session file", &fitted.plan.source).map_err(|error| error.to_string())?;
-        text += &format!("Written to {name}.\n");
+        save_text(out, entry!("session file"), &fitted.plan.source)
+            .map_err(|error| error.to_string())?;
+        text += &say!("Written to {file}.", file = name);
+        text.push('\n');
     }
     Ok(text)
 }
@@ -132,20 +140,21 @@ pub fn run(options: &Options) -> Result<String, String> {
 /// What was changed, a line each.
 pub fn told(written: &Plan, fitted: &Fitted) -> String {
     if fitted.changes.is_empty() {
-        return format!(
-            "{} is {} long. Nothing was changed.\n",
-            written.name,
-            written.length()
-        );
+        return say!(
+            "{session} is {length} long. Nothing was changed.",
+            session = written.name,
+            length = written.length()
+        ) + "\n";
     }
-    let mut text = format!(
-        "{} is {} long as it was written, and {} as fitted.\n",
-        written.name,
-        written.length(),
-        fitted.plan.length()
+    let mut text = say!(
+        "{session} is {length} long as it was written, and {fitted} as fitted.",
+        session = written.name,
+        length = written.length(),
+        fitted = fitted.plan.length()
     );
+    text.push('\n');
     for change in &fitted.changes {
-        text += &format!("  {change}\n");
+        text += &format!("  {}\n", translated(change));
     }
     text
 }

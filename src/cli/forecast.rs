@@ -25,7 +25,7 @@ pub struct Options {
     rider: Option<PathBuf>,
     /// As JSON
     #[arg(long)]
-    json: bool,
+    pub(super) json: bool,
 }
 
 /// Makes the forecast and tells it.
@@ -68,67 +68,77 @@ fn words(
     reckoned: &Reckoned,
     ridden: &Ridden,
 ) -> String {
-    let mut text = format!(
-        "{session}, {length}, for {}: threshold {}, W′ {:.1} kJ.",
-        rider.name,
-        rider.threshold,
-        rider.w_prime.0 / 1000.0
+    let mut text = say!(
+        "{session}, {length}, for {rider}: threshold {threshold}, W′ {kilojoules:.1} kJ.",
+        session,
+        length,
+        rider = rider.name,
+        threshold = rider.threshold,
+        kilojoules = rider.w_prime.0 / 1000.0
     );
     if !rider.unconfirmed.is_empty() {
-        text += &format!(" Check me: {}.", rider.unconfirmed.join(", "));
+        let keys = rider.unconfirmed.join(", ");
+        text.push(' ');
+        text += &say!("Check me: {keys}.", keys);
     }
-    text += "\nAll of this is an estimate; the W′ balance predicts exhaustion poorly.\n\n";
-    text += &format!(
-        "As the session asks:          {}, {:.0} kJ of work\n",
-        lowest(reckoned.lowest.as_ref()),
-        reckoned.work_kj
+    let mut lines = vec![text];
+    lines.push(
+        word!("All of this is an estimate; the W′ balance predicts exhaustion poorly.").to_owned(),
     );
-    text += &format!(
-        "As a practice rider rides it: {}, {:.0} kJ of work",
-        lowest(ridden.lowest.as_ref()),
-        ridden.work_kj
+    lines.push(String::new());
+    lines.push(say!(
+        "As the session asks:          {lowest}, {work:.0} kJ of work",
+        lowest = lowest(reckoned.lowest.as_ref()),
+        work = reckoned.work_kj
+    ));
+    let mut text = say!(
+        "As a practice rider rides it: {lowest}, {work:.0} kJ of work",
+        lowest = lowest(ridden.lowest.as_ref()),
+        work = ridden.work_kj
     );
     if let Some((peak, at)) = ridden.heart_peak {
         let at = Span::from_seconds(at);
-        text += &format!(", heart rate up to {peak:.0} bpm at {at}");
+        text += &say!(", heart rate up to {peak:.0} bpm at {at}", peak, at);
         if rider.max_heart_rate.is_none() {
-            text += " (of a heart with 185 at most: yours is not known)";
+            text.push(' ');
+            text += word!("(of a heart with 185 at most: yours is not known)");
         }
     }
-    text.push('\n');
+    lines.push(text);
     if reckoned.without_watts_s > 0 {
-        text += &format!(
-            "{} of it have no figure in watts and are not reckoned as W′.\n",
-            Span::from_seconds(reckoned.without_watts_s)
-        );
+        lines.push(say!(
+            "{time} of it have no figure in watts and are not reckoned as W′.",
+            time = Span::from_seconds(reckoned.without_watts_s)
+        ));
     }
     if reckoned.beyond.is_empty() {
-        text += "No block is beyond this rider.\n";
+        lines.push(word!("No block is beyond this rider.").to_owned());
     }
     for one in &reckoned.beyond {
-        text += &format!(
-            "Beyond this rider: {}, which would take {:.1} kJ more than there is by {}.\n",
-            one.told(),
-            -one.left_j / 1000.0,
-            Span::from_seconds(one.at_s)
-        );
+        lines.push(say!(
+            "Beyond this rider: {block}, which would take {kilojoules:.1} kJ more than there is by {time}.",
+            block = one.told(),
+            kilojoules = -one.left_j / 1000.0,
+            time = Span::from_seconds(one.at_s)
+        ));
         for way in &one.ways {
-            text += &format!("  Possible {way}.\n");
+            let possible = say!("Possible {way}.", way);
+            lines.push(format!("  {possible}"));
         }
     }
-    text
+    lines.join("\n") + "\n"
 }
 
 pub(super) fn lowest(lowest: Option<&Lowest>) -> String {
     match lowest {
-        None => "W′ not touched".to_owned(),
-        Some(lowest) if lowest.share > 0.9995 => "W′ stays full".to_owned(),
-        Some(lowest) => format!(
-            "W′ down to {:.1} kJ ({:.0} %) at {}, in {}",
-            lowest.left_j / 1000.0,
-            lowest.share * 100.0,
-            Span::from_seconds(lowest.at_s),
-            lowest.name
+        None => word!("W′ not touched").to_owned(),
+        Some(lowest) if lowest.share > 0.9995 => word!("W′ stays full").to_owned(),
+        Some(lowest) => say!(
+            "W′ down to {kilojoules:.1} kJ ({per_cent:.0} %) at {time}, in {block}",
+            kilojoules = lowest.left_j / 1000.0,
+            per_cent = lowest.share * 100.0,
+            time = Span::from_seconds(lowest.at_s),
+            block = lowest.name
         ),
     }
 }

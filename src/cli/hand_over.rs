@@ -10,6 +10,7 @@ use crate::engine::replay::LogEnd;
 use crate::record::log::{MOST_PARTS, part_file};
 use crate::record::{EventLine, NoteLine, Row, Table, package, ride_toml, without_heart};
 use crate::store::recording::{Files, Recording, pack};
+use crate::text::{self, Language};
 
 /// The texts of a recording; what is not there is passed over.
 const TEXTS: [&str; 4] = ["ride.toml", "session.toml", "written.toml", "rider.toml"];
@@ -43,9 +44,10 @@ pub fn run(options: &Options) -> Result<String, String> {
         let before = super::replay::replay(&recording, |_| {})?;
         match before.end {
             LogEnd::Unusable(why) => {
-                return Err(format!(
-                    "{} cannot be handed over without the name, since that is taken out of the log: {why}",
-                    recording.name()
+                return Err(say!(
+                    "{recording} cannot be handed over without the name, since that is taken out of the log: {why}",
+                    recording = recording.name(),
+                    why = text::translated(&why)
                 ));
             }
             LogEnd::Gap(line) | LogEnd::Full(line) | LogEnd::Failed(line) => early = Some(line),
@@ -64,37 +66,77 @@ pub fn run(options: &Options) -> Result<String, String> {
         let files = as_they_are(&recording, &name)?;
         (name, files)
     };
-    if options.without_heart_rate {
-        take_heart_out(&mut files, Path::new(&name));
-    }
-    describe(&mut files, Path::new(&name));
+    // What is sent is English, as every recording.
+    text::within(Language::English, || {
+        if options.without_heart_rate {
+            take_heart_out(&mut files, Path::new(&name));
+        }
+        describe(&mut files, Path::new(&name));
+    });
     let count = files.len();
     let size = pack(&options.to, root, &name, &files)?;
-    let mut text = format!(
-        "{} holds {name}: {count} files, {size} bytes",
-        options.to.display()
-    );
-    text += match (options.without_name, options.without_heart_rate) {
-        (false, false) => ", with the rider's name and heart rate.\n",
-        (true, false) => {
-            ", without the rider's name, and without names and addresses of devices.\n"
-        }
-        (false, true) => ", without the heart rate and without the flight recorder's log.\n",
-        (true, true) => ", without names, heart rate and the flight recorder's log.\n",
-    };
+    let mut lines = vec![holds(options, &name, count, size)];
     if options.without_name {
-        text += "Remarks in words were left out, since they may name you.\n";
+        lines.push(word!("Remarks in words were left out, since they may name you.").to_owned());
     }
     if let Some(line) = early {
-        text += &format!(
-            "The log ends early, at line {line}: what was ridden after it is not in the file. With the name it would be whole.\n"
-        );
+        lines.push(say!(
+            "The log ends early, at line {line}: what was ridden after it is not in the file. With the name it would be whole.",
+            line
+        ));
     }
     if options.without_heart_rate {
-        text += "The load stays as it was set: where a ceiling of the heart rate eased it, that can be guessed at. Remarks in words stay as they were written.\n";
+        lines.push(
+            word!(
+                "The load stays as it was set: where a ceiling of the heart rate eased it, that can be guessed at. Remarks in \
+                 words stay as they were written."
+            )
+            .to_owned(),
+        );
     }
-    text += "Look it over before you send it. A word that comes back is taken in with `stillroad note RECORDING --take FILE`.";
-    Ok(text)
+    lines.push(
+        word!(
+            "Look it over before you send it. A word that comes back is taken in with `stillroad note RECORDING --take FILE`."
+        )
+        .to_owned(),
+    );
+    Ok(lines.join("\n"))
+}
+
+/// What is in the file, and what is not.
+fn holds(options: &Options, name: &str, count: usize, size: u64) -> String {
+    let file = options.to.display();
+    match (options.without_name, options.without_heart_rate) {
+        (false, false) => say!(
+            "{file} holds {name}: {count} files, {size} bytes, with the rider's name and heart rate.",
+            file,
+            name,
+            count,
+            size
+        ),
+        (true, false) => say!(
+            "{file} holds {name}: {count} files, {size} bytes, without the rider's name, and without names and addresses of \
+             devices.",
+            file,
+            name,
+            count,
+            size
+        ),
+        (false, true) => say!(
+            "{file} holds {name}: {count} files, {size} bytes, without the heart rate and without the flight recorder's log.",
+            file,
+            name,
+            count,
+            size
+        ),
+        (true, true) => say!(
+            "{file} holds {name}: {count} files, {size} bytes, without names, heart rate and the flight recorder's log.",
+            file,
+            name,
+            count,
+            size
+        ),
+    }
 }
 
 fn as_they_are(recording: &Recording, name: &str) -> Result<Files, String> {
@@ -104,8 +146,11 @@ fn as_they_are(recording: &Recording, name: &str) -> Result<Files, String> {
     let all = TEXTS.iter().chain(&tables).map(|file| (*file).to_owned());
     for file in all.chain(logs) {
         let bytes = recording.bytes(&file).map_err(|error| {
-            format!(
-                "{file} of {name} cannot be read ({error}). Check who may read it, and the disk."
+            say!(
+                "{file} of {recording} cannot be read ({error}). Check who may read it, and the disk.",
+                file,
+                recording = name,
+                error
             )
         })?;
         if let Some(bytes) = bytes {
@@ -113,8 +158,10 @@ fn as_they_are(recording: &Recording, name: &str) -> Result<Files, String> {
         }
     }
     if !files.contains_key(&Path::new(name).join("ride.toml")) {
-        return Err(format!(
-            "There is no ride.toml in {name}: it is no recording. Name a ride's folder, or a file that `stillroad export` made."
+        return Err(say!(
+            "There is no ride.toml in {recording}: it is no recording. Name a ride's folder, or a file that `stillroad export` \
+             made.",
+            recording = name
         ));
     }
     Ok(files)

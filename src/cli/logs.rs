@@ -52,9 +52,11 @@ fn walk(
     for part in first..=MOST_PARTS {
         let file = part_file(part);
         let lines = recording.lines(&file).map_err(|error| {
-            format!(
-                "{file} of {} cannot be read ({error}). Check who may read it, and the disk.",
-                recording.name()
+            say!(
+                "{file} of {recording} cannot be read ({error}). Check who may read it, and the disk.",
+                file,
+                recording = recording.name(),
+                error
             )
         })?;
         match lines {
@@ -67,9 +69,11 @@ fn walk(
                 check = walk_part(&place, lines, run, wrong, take)?;
             }
             None if part == first => {
-                return Err(format!(
-                    "There is no {file} in {}: nothing can be replayed. Name a ride's folder, or a file that `stillroad export` made.",
-                    recording.name()
+                return Err(say!(
+                    "There is no {file} in {recording}: nothing can be replayed. Name a ride's folder, or a file that `stillroad \
+                     export` made.",
+                    file,
+                    recording = recording.name()
                 ));
             }
             None => break,
@@ -108,9 +112,10 @@ fn walk_part(
     let mut reader = LogReader::new(lines);
     let mut first = true;
     while let Some(item) = reader.next_item().map_err(|error| {
-        format!(
-            "The raw log of {} cannot be read ({error}). Check who may read it, and the disk.",
-            recording.name()
+        say!(
+            "The raw log of {recording} cannot be read ({error}). Check who may read it, and the disk.",
+            recording = recording.name(),
+            error
         )
     })? {
         if let LogItem::Line { line, .. } = &item
@@ -121,23 +126,24 @@ fn walk_part(
         {
             let earlier = recording.beside(&follows.ride);
             match earlier {
-                _ if run.contains(&&*follows.ride) => wrong.push(format!(
-                    "{}, from whose log this one is said to go on, goes on from this one itself",
-                    follows.ride
+                _ if run.contains(&&*follows.ride) => wrong.push(say!(
+                    "{ride}, from whose log this one is said to go on, goes on from this one itself",
+                    ride = follows.ride
                 )),
                 Some(earlier) => {
                     let run = [run, &[&*follows.ride]].concat();
                     let check = walk(&earlier, Some((&follows.ride, own)), &run, wrong, take)?;
                     if check != follows.check {
-                        wrong.push(format!(
-                            "the end of the log of {}, from which this one goes on, with the check {}",
-                            follows.ride, check
+                        wrong.push(say!(
+                            "the end of the log of {ride}, from which this one goes on, with the check {check}",
+                            ride = follows.ride,
+                            check
                         ));
                     }
                 }
-                None => wrong.push(format!(
-                    "{}, from whose log this one goes on, is not beside it",
-                    follows.ride
+                None => wrong.push(say!(
+                    "{ride}, from whose log this one goes on, is not beside it",
+                    ride = follows.ride
                 )),
             }
         }

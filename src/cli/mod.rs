@@ -14,6 +14,8 @@ mod files;
 pub mod fit;
 pub mod forecast;
 pub mod hand_over;
+mod help;
+mod language;
 mod logs;
 pub mod next;
 pub mod note;
@@ -29,7 +31,9 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use crate::store::Places;
+use crate::text::{self, Language};
 use crate::time::Span;
+pub use language::{asked, spoken};
 
 /// Ride indoor interval sessions on a smart trainer, and keep what was ridden.
 ///
@@ -42,6 +46,9 @@ pub struct Arguments {
     /// Let the practice devices misbehave as radios do, by this seed; real devices never do
     #[arg(long, value_name = "SEED", hide = true)]
     pub faults: Option<u64>,
+    /// The language of what is printed and shown; else the setting, else the system's
+    #[arg(long, global = true, value_name = "LANGUAGE", value_parser = language::parser())]
+    pub language: Option<Language>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -118,9 +125,50 @@ enum Verb {
     Where,
 }
 
+impl Verb {
+    /// Whether what is printed is for a program to read, which is English. The review sees to it itself: it can make a
+    /// page for a reader in the same run.
+    fn is_for_programs(&self) -> bool {
+        match self {
+            Self::Check { json, .. } | Self::Devices { json, .. } => *json,
+            Self::Forecast(options) => options.json,
+            Self::Next(options) => options.json,
+            Self::Compare(options) => options.json,
+            Self::EffortMap(options) => options.json,
+            Self::CriticalPower(options) => options.json,
+            _ => false,
+        }
+    }
+}
+
 /// Runs what the command line asks for. Nothing where it asks for the window.
 pub fn run(arguments: Arguments) -> Option<ExitCode> {
-    let outcome = match arguments.verb? {
+    let verb = arguments.verb?;
+    let language = if verb.is_for_programs() {
+        Language::English
+    } else {
+        text::language()
+    };
+    Some(match text::within(language, || outcome(verb)) {
+        Ok((text, well)) => {
+            print(&text);
+            if well {
+                ExitCode::SUCCESS
+            } else {
+                ExitCode::FAILURE
+            }
+        }
+        Err(sentence) => {
+            // Why there is nothing for a program is for a reader again.
+            eprintln!("stillroad: {}", text::translated(&sentence));
+            ExitCode::FAILURE
+        }
+    })
+}
+
+/// Does what a verb asks for. Gives what to print, and whether all is well.
+fn outcome(verb: Verb) -> Result<(String, bool), String> {
+    match verb {
         Verb::Check { files, rider, json } => check_files(&files, rider.as_deref(), json),
         Verb::Fit(options) => fit::run(&options).map(|text| (text, true)),
         Verb::Forecast(options) => forecast::run(&options).map(|text| (text, true)),
@@ -147,21 +195,7 @@ pub fn run(arguments: Arguments) -> Option<ExitCode> {
         Verb::Where => Places::find()
             .map(|places| (places.describe(), true))
             .map_err(|error| error.to_string()),
-    };
-    Some(match outcome {
-        Ok((text, well)) => {
-            print(&text);
-            if well {
-                ExitCode::SUCCESS
-            } else {
-                ExitCode::FAILURE
-            }
-        }
-        Err(sentence) => {
-            eprintln!("stillroad: {sentence}");
-            ExitCode::FAILURE
-        }
-    })
+    }
 }
 
 fn check_files(

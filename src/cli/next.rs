@@ -15,6 +15,7 @@ use crate::review::words::plain;
 use crate::review::{Asked, VERSION, review};
 use crate::rider::Rider;
 use crate::store::{read_raw, read_ride, ride_list, text_file};
+use crate::text::{self, Language, translated};
 
 /// The options of a next session.
 #[derive(Args, Clone, Debug)]
@@ -27,7 +28,7 @@ pub struct Options {
     to: Option<PathBuf>,
     /// As JSON
     #[arg(long)]
-    json: bool,
+    pub(super) json: bool,
 }
 
 /// Proposes a next session, writes its file where one is asked for, and tells what was changed. Gives the text, and
@@ -41,24 +42,32 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
     if let (Some(at), Some(path)) = (&to, &options.to)
         && text_file::is_taken(at)
     {
-        return Err(format!(
-            "{} is there already, so nothing was written. Give --to another name.",
-            path.display()
+        return Err(say!(
+            "{file} is there already, so nothing was written. Give --to another name.",
+            file = path.display()
         ));
     }
     let folder = folder(&options.recording);
     let mut ride = read_ride(&folder).map_err(|error| {
-        format!(
-            "{error} {} was not looked at; name the folder of a ride.",
-            options.recording.display()
+        say!(
+            "{error} {path} was not looked at; name the folder of a ride.",
+            error = translated(&error.to_string()),
+            path = options.recording.display()
         )
     })?;
     let (raw, mut problems) = read_raw(&folder);
     ride.problems.append(&mut problems);
-    let review = review(&ride_list::recording(&ride, &raw));
-    let next = propose(&ride.start, &review);
-    if let (Some(at), Ok(proposal)) = (&to, &next) {
-        text_file::save_text(at, "session file", &proposal.text)
+    let proposed = || {
+        let review = review(&ride_list::recording(&ride, &raw));
+        let next = propose(&ride.start, &review);
+        (review, next)
+    };
+    let (review, next) = proposed();
+    // What a session file says of itself is English, whoever reads what is printed.
+    if let Some(at) = &to
+        && let Ok(proposal) = text::within(Language::English, proposed).1
+    {
+        text_file::save_text(at, entry!("session file"), &proposal.text)
             .map_err(|error| error.to_string())?;
     }
     let done = next.is_ok() || options.to.is_none();
@@ -122,9 +131,10 @@ fn words(session: &str, next: &Next, forecasts: Option<&Forecasts>, options: &Op
     let proposal = match next {
         Ok(proposal) => proposal,
         Err(why) => {
-            let mut text = format!("{}\n{}", plain(session), wrapped(why));
+            let mut text = format!("{}\n{}", plain(session), wrapped(&translated(why)));
             if let Some(to) = &options.to {
-                text += &format!("{} was not written.\n", to.display());
+                text += &say!("{file} was not written.", file = to.display());
+                text.push('\n');
             }
             return text;
         }
@@ -134,23 +144,29 @@ fn words(session: &str, next: &Next, forecasts: Option<&Forecasts>, options: &Op
         text += &beside(all);
     }
     text.push('\n');
-    text += &wrapped(CAUTION);
+    text += &wrapped(text::word(CAUTION));
     text += &match &options.to {
-        Some(to) => format!("Written to {}.\n", to.display()),
-        None => "Nothing was written. --to FILE writes it.\n".to_owned(),
+        Some(to) => say!("Written to {file}.", file = to.display()),
+        None => word!("Nothing was written. --to FILE writes it.").to_owned(),
     };
+    text.push('\n');
     text
 }
 
 fn changes(session: &str, proposal: &Proposal) -> String {
-    let mut text = format!(
-        "{}, from a ride of {}.\n",
-        plain(&proposal.name),
-        plain(session)
+    let mut text = say!(
+        "{session}, from a ride of {ridden}.",
+        session = plain(&proposal.name),
+        ridden = plain(session)
     );
+    text.push('\n');
     for change in &proposal.changes {
-        text += &format!("\nLine {}: {}\n", change.line, change.words());
-        text += &wrapped(&change.why);
+        let words = say!(
+            "Line {line}: {change}",
+            line = change.line,
+            change = change.words()
+        );
+        text += &format!("\n{words}\n{}", wrapped(&translated(&change.why)));
     }
     text
 }
@@ -158,21 +174,26 @@ fn changes(session: &str, proposal: &Proposal) -> String {
 /// The forecasts of both, one under the other.
 fn beside(all: &Forecasts) -> String {
     let rider = &all.rider;
-    let mut text = format!(
-        "\nForecast for {} as on the day (threshold {}, W′ {:.1} kJ), an estimate:\n",
-        plain(&rider.name),
-        rider.threshold,
-        rider.w_prime.0 / 1000.0
+    let heading = say!(
+        "Forecast for {rider} as on the day (threshold {threshold}, W′ {kilojoules:.1} kJ), an estimate:",
+        rider = plain(&rider.name),
+        threshold = rider.threshold,
+        kilojoules = rider.w_prime.0 / 1000.0
     );
-    for (what, (plan, reckoned)) in [("as written ", &all.before), ("as proposed", &all.after)] {
-        text += &format!(
-            "  {what}  {}, {}, {:.0} kJ of work\n",
-            plan.length(),
-            lowest(reckoned.lowest.as_ref()),
-            reckoned.work_kj
+    let mut text = format!("\n{heading}\n");
+    let (written, proposed) = (word!("as written"), word!("as proposed"));
+    let width = written.chars().count().max(proposed.chars().count());
+    for (what, (plan, reckoned)) in [(written, &all.before), (proposed, &all.after)] {
+        let told = say!(
+            "{length}, {lowest}, {work:.0} kJ of work",
+            length = plan.length(),
+            lowest = lowest(reckoned.lowest.as_ref()),
+            work = reckoned.work_kj
         );
+        text += &format!("  {what:<width$}  {told}\n");
         for one in &reckoned.beyond {
-            text += &format!("               beyond this rider: {}\n", plain(&one.told()));
+            let beyond = say!("beyond this rider: {block}", block = plain(&one.told()));
+            text += &format!("  {:<width$}  {beyond}\n", "");
         }
     }
     text

@@ -10,6 +10,7 @@ use crate::record::noted::{About, Circumstance, Fan, Noted, Who};
 use crate::record::{EventLine, NoteLine, Table, decode};
 use crate::store::recording::Recording;
 use crate::store::{notes, read_ride};
+use crate::text::{self, Language};
 use crate::toml_table::a_capital;
 use crate::units::{Legal, legal};
 
@@ -102,10 +103,10 @@ pub fn run(options: &Options) -> Result<String, String> {
     let mut lines: Vec<NoteLine> = Vec::new();
     for circumstance in options.day.told()? {
         if options.from == Whose::Coach {
-            return Err(
+            return Err(word!(
                 "How the day was is the rider's own to say, so nothing was kept. Leave out --from coach."
-                    .to_owned(),
-            );
+            )
+            .to_owned());
         }
         lines.push(NoteLine::day(now, &circumstance));
     }
@@ -123,26 +124,40 @@ pub fn run(options: &Options) -> Result<String, String> {
     }
     if let Some(to) = &options.to {
         let [note] = &*lines else {
-            return Err("A file to be sent holds words. Nothing was kept: say some.".to_owned());
+            return Err(
+                word!("A file to be sent holds words. Nothing was kept: say some.").to_owned(),
+            );
         };
         if let Some(number) = options.mark {
             has_mark(number, &marks_of(&options.recording)?)?;
         }
-        notes::write(to, note)?;
-        return Ok(format!(
-            "{} holds the note. Whoever has the ride takes it in with `stillroad note RECORDING --take FILE`.",
-            to.display()
+        text::within(Language::English, || notes::write(to, note))?;
+        return Ok(say!(
+            "{file} holds the note. Whoever has the ride takes it in with `stillroad note RECORDING --take FILE`.",
+            file = to.display()
         ));
     }
     let ride = read_ride(&options.recording).map_err(|error| error.to_string())?;
     if let Some(number) = options.mark {
         has_mark(number, &marks(&ride.events))?;
     }
-    let added = notes::add(&options.recording, &lines)?;
+    let added = added(&options.recording, &lines)?;
     Ok(match added {
-        1 => format!("The note is added to {}.", ride.folder.display()),
-        count => format!("{count} notes are added to {}.", ride.folder.display()),
+        1 => say!(
+            "The note is added to {folder}.",
+            folder = ride.folder.display()
+        ),
+        count => say!(
+            "{count} notes are added to {folder}.",
+            count,
+            folder = ride.folder.display()
+        ),
     })
+}
+
+/// Adds notes, and gives how many are new. What a recording keeps is English, whoever reads what is printed.
+fn added(recording: &Path, notes: &[NoteLine]) -> Result<usize, String> {
+    text::within(Language::English, || notes::add(recording, notes))
 }
 
 /// Takes in the notes of a file.
@@ -150,17 +165,17 @@ fn take(recording: &Path, file: &Path) -> Result<String, String> {
     let sent = notes::read(file)?;
     let ride = read_ride(recording).map_err(|error| error.to_string())?;
     if sent.iter().any(|note| note.rating.is_some()) {
-        return Err(format!(
-            "{} holds ratings, which are the rider's own: nothing was added. Take them out of it first.",
-            file.display()
+        return Err(say!(
+            "{file} holds ratings, which are the rider's own: nothing was added. Take them out of it first.",
+            file = file.display()
         ));
     }
     for note in &sent {
         match note.noted() {
             Some(Noted::Day(_) | Noted::Unreadable) => {
-                return Err(format!(
-                    "{} tells how the day was, which is the rider's own to say: nothing was added. Take it out of it first.",
-                    file.display()
+                return Err(say!(
+                    "{file} tells how the day was, which is the rider's own to say: nothing was added. Take it out of it first.",
+                    file = file.display()
                 ));
             }
             Some(Noted::Words {
@@ -170,13 +185,19 @@ fn take(recording: &Path, file: &Path) -> Result<String, String> {
             _ => {}
         }
     }
-    let added = notes::add(recording, &sent)?;
+    let added = added(recording, &sent)?;
     let known = sent.len() - added;
     Ok(match known {
-        0 => format!("{added} notes are added to {}.", recording.display()),
-        _ => format!(
-            "{added} notes are added to {}; {known} were in it already.",
-            recording.display()
+        0 => say!(
+            "{count} notes are added to {folder}.",
+            count = added,
+            folder = recording.display()
+        ),
+        _ => say!(
+            "{added} notes are added to {folder}; {known} were in it already.",
+            added,
+            folder = recording.display(),
+            known
         ),
     })
 }
@@ -186,9 +207,9 @@ impl Day {
     fn told(&self) -> Result<Vec<Circumstance>, String> {
         let figure = |value: Option<f64>, range: Legal| match value.map(|value| range.check(value))
         {
-            Some(Err(error)) => Err(format!(
-                "{}, so nothing was kept.",
-                a_capital(&error.to_string())
+            Some(Err(error)) => Err(say!(
+                "{why}, so nothing was kept.",
+                why = a_capital(&text::translated(&error.to_string()))
             )),
             Some(Ok(value)) => Ok(Some(value)),
             None => Ok(None),
@@ -218,8 +239,9 @@ impl Day {
 fn checked(words: &str) -> Result<&str, String> {
     let words = words.trim();
     if words.is_empty() || words.len() > LONGEST {
-        return Err(format!(
-            "A note is some words, {LONGEST} bytes of them at most. Nothing was kept."
+        return Err(say!(
+            "A note is some words, {most} bytes of them at most. Nothing was kept.",
+            most = LONGEST
         ));
     }
     Ok(words)
@@ -233,10 +255,12 @@ fn marks(events: &[EventLine]) -> Vec<u32> {
 fn marks_of(recording: &Path) -> Result<Vec<u32>, String> {
     let recording = Recording::open(recording)?;
     let failed = |error: std::io::Error| {
-        format!(
-            "{} of {} cannot be read ({error}), so its marks are not known and nothing was kept. Check who may read it.",
-            EventLine::FILE,
-            recording.name()
+        say!(
+            "{file} of {recording} cannot be read ({error}), so its marks are not known and nothing was kept. Check who may read \
+             it.",
+            file = EventLine::FILE,
+            recording = recording.name(),
+            error
         )
     };
     let bytes = recording.bytes(EventLine::FILE).map_err(failed)?;
@@ -249,11 +273,14 @@ fn has_mark(number: u32, marks: &[u32]) -> Result<(), String> {
         return Ok(());
     }
     Err(match marks.iter().max() {
-        Some(most) => format!(
-            "The ride has no mark {number}: its marks are 1 to {most}. Nothing was kept; `stillroad review` tells where they are."
+        Some(most) => say!(
+            "The ride has no mark {number}: its marks are 1 to {most}. Nothing was kept; `stillroad review` tells where they are.",
+            number,
+            most
         ),
-        None => format!(
-            "The ride has no mark {number}: no moment of it was marked. Nothing was kept; say it of a block with --block."
+        None => say!(
+            "The ride has no mark {number}: no moment of it was marked. Nothing was kept; say it of a block with --block.",
+            number
         ),
     })
 }

@@ -32,11 +32,11 @@ pub struct Options {
 pub fn run(options: &Options) -> Result<(String, bool), String> {
     let (plan, _) = super::files::session(&options.session)?;
     let lines = rehearse(&plan);
-    super::print(&format!(
-        "{}: {} in all, {} cues.",
-        plan.name,
-        plan.length(),
-        lines.len()
+    super::print(&say!(
+        "{session}: {length} in all, {count} cues.",
+        session = plan.name,
+        length = plan.length(),
+        count = lines.len()
     ));
     match options.pace {
         Pace::Most => {
@@ -64,20 +64,27 @@ fn at_a_pace(lines: &[Line], pace: u32) {
 fn shown(line: &Line, next: Option<&Line>) -> String {
     let speaker = line.speaker.as_ref();
     let speaker = speaker.map_or_else(String::new, |speaker| format!("{speaker}: "));
-    let next = next.map_or_else(
-        || "the last one".to_owned(),
-        |next| format!("next in {}", next.due.less(line.ends)),
-    );
+    let seconds = line.ends.less(line.begins).seconds().ceil();
+    let next = match next {
+        None => say!("({seconds:.0} s to say, the last one)", seconds),
+        Some(next) => say!(
+            "({seconds:.0} s to say, next in {time})",
+            seconds,
+            time = next.due.less(line.ends)
+        ),
+    };
     let late = line.late().map_or_else(String::new, |late| {
-        format!(", {:.1} s LATE", late.seconds())
+        say!(", {seconds:.1} s LATE", seconds = late.seconds())
     });
+    let left = say!(
+        "{left} left of {block}",
+        left = line.left,
+        block = line.block
+    );
     format!(
-        "{:>7}  {} left of {}{late}\n         {speaker}{}\n         ({:.0} s to say, {next})",
+        "{:>7}  {left}{late}\n         {speaker}{}\n         {next}",
         line.due.to_string(),
-        line.left,
-        line.block,
         line.says,
-        (line.ends.less(line.begins)).seconds().ceil(),
     )
 }
 
@@ -89,25 +96,25 @@ fn outcome(plan: &Plan, lines: &[Line]) -> (String, bool) {
         .filter_map(|line| {
             let late = line.late()?;
             let words: Vec<&str> = line.says.split_whitespace().take(5).collect();
-            Some(format!(
-                "  {} in {}: {:.1} s late, while the one before is still being said: {} …",
-                line.due,
-                line.block,
-                late.seconds(),
-                words.join(" ")
-            ))
+            let late = say!(
+                "{time} in {block}: {seconds:.1} s late, while the one before is still being said: {words} …",
+                time = line.due,
+                block = line.block,
+                seconds = late.seconds(),
+                words = words.join(" ")
+            );
+            Some(format!("  {late}"))
         })
         .collect();
     let share = 100.0 * talk.seconds() / plan.length().seconds().max(1.0);
-    let spoken = format!("{talk} of talk, {share:.0} % of the session.");
-    if late.is_empty() {
-        (format!("{spoken} Every cue comes in time."), true)
-    } else {
-        let count = late.len();
-        let come = if count == 1 { "cue comes" } else { "cues come" };
-        (
-            format!("{spoken} {count} {come} late:\n{}", late.join("\n")),
-            false,
-        )
-    }
+    let spoken = say!("{talk} of talk, {share:.0} % of the session.", talk, share);
+    let all = match late.len() {
+        0 => {
+            let all = word!("Every cue comes in time.");
+            return (format!("{spoken} {all}"), true);
+        }
+        1 => word!("1 cue comes late:").to_owned(),
+        count => say!("{count} cues come late:", count),
+    };
+    (format!("{spoken} {all}\n{}", late.join("\n")), false)
 }

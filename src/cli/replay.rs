@@ -13,6 +13,7 @@ use crate::engine::replay::{KeptFiles, LogEnd, Replay, Replayed};
 use crate::record::compare::DIFFERENCES_KEPT;
 use crate::record::{EventLine, InputLine, NoteLine, Row, Table};
 use crate::store::recording::Recording;
+use crate::text::{self, Language, translated};
 use crate::time::{Instant, Span};
 
 /// The screen is told this often at most, by life's clock.
@@ -39,9 +40,10 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         Pace::Most => None,
         Pace::Times(pace) => Some(Pacing::new(pace)),
     };
+    let language = text::language();
     let replayed = replay(&recording, |replay| {
         if let Some(pacing) = &mut pacing {
-            pacing.wait(replay);
+            text::within(language, || pacing.wait(replay));
         }
     })?;
     if let Some(pacing) = pacing {
@@ -50,11 +52,16 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
     Ok(report(&recording.name(), &replayed))
 }
 
-/// Replays a whole recording and compares it. `seen` looks on after each line of the recording's own log.
+/// Replays a whole recording and compares it, in English, as it was kept. `seen` looks on after each line of the
+/// recording's own log.
 ///
 /// # Errors
 /// A sentence where its log or another file of it cannot be read.
-pub fn replay(recording: &Recording, mut seen: impl FnMut(&Replay)) -> Result<Replayed, String> {
+pub fn replay(recording: &Recording, seen: impl FnMut(&Replay)) -> Result<Replayed, String> {
+    text::within(Language::English, || replayed(recording, seen))
+}
+
+fn replayed(recording: &Recording, mut seen: impl FnMut(&Replay)) -> Result<Replayed, String> {
     let mut replay = Replay::default();
     let mut reached = 1;
     let wrong = feed(recording, &mut |Found { before, part, item }| {
@@ -77,7 +84,7 @@ pub fn replay(recording: &Recording, mut seen: impl FnMut(&Replay)) -> Result<Re
         replayed.differences.line(
             InputLine::FILE,
             Some(2),
-            "a log that goes on from another",
+            entry!("a log that goes on from another"),
             &says,
         );
     }
@@ -87,7 +94,11 @@ pub fn replay(recording: &Recording, mut seen: impl FnMut(&Replay)) -> Result<Re
 fn kept_files(recording: &Recording) -> Result<KeptFiles, String> {
     let bytes = |file: &str| {
         recording.bytes(file).map_err(|error| {
-            format!("{file} of this recording cannot be read ({error}). Check who may read it, and the disk.")
+            say!(
+                "{file} of this recording cannot be read ({error}). Check who may read it, and the disk.",
+                file,
+                error
+            )
         })
     };
     Ok(KeptFiles {
@@ -106,46 +117,66 @@ pub fn report(name: &str, replayed: &Replayed) -> (String, bool) {
     let differences = &replayed.differences;
     let mut text = String::new();
     for difference in &differences.told {
-        text += &format!("{difference}\n");
+        text += &format!("{}\n", translated(&difference.to_string()));
     }
     if differences.count > differences.told.len() as u64 {
-        text += &format!(
-            "{} more differences: only the first {DIFFERENCES_KEPT} are shown.\n",
-            differences.count - differences.told.len() as u64
+        text += &say!(
+            "{count} more differences: only the first {most} are shown.",
+            count = differences.count - differences.told.len() as u64,
+            most = DIFFERENCES_KEPT
         );
+        text.push('\n');
     }
     for remark in &differences.remarks {
-        text += &format!("{remark}\n");
+        text += &format!("{}\n", translated(remark));
     }
     let [rows, events, notes] = replayed.lines;
-    text += &format!(
-        "{name}: {} inputs gave {rows} rows, {events} events, {notes} notes and {} requests to devices.\n",
-        replayed.inputs, replayed.requests
+    text += &say!(
+        "{name}: {inputs} inputs gave {rows} rows, {events} events, {notes} notes and {requests} requests to devices.",
+        name,
+        inputs = replayed.inputs,
+        rows,
+        events,
+        notes,
+        requests = replayed.requests
     );
-    text += &match &replayed.end {
-        LogEnd::Closed => String::new(),
-        LogEnd::Open(line) => format!(
-            "The log ends at line {line} without its closing line: the program was killed, or the log was cut off. The \
-             replay goes as far as the log does.\n"
-        ),
-        LogEnd::Full(line) => format!(
-            "The log had its full size at line {line} and ends there; the ride went on without it.\n"
-        ),
-        LogEnd::Gap(line) => format!(
-            "At line {line} of the log inputs are missing: the disk or the memory did not keep up. The replay ends there, \
-             since it could not be exact any more.\n"
-        ),
-        LogEnd::Unusable(why) => format!("The log cannot be replayed. {why}\n"),
-        LogEnd::Failed(line) => format!(
-            "The program fails on the input of line {line}: whatever the differences are, this is a fault of the program.\n"
-        ),
-    };
+    text.push('\n');
+    if let Some(end) = end_words(&replayed.end) {
+        text += &end;
+        text.push('\n');
+    }
     text += &match differences.count {
-        0 => "Nothing differs from what was kept.".to_owned(),
-        1 => "1 difference from what was kept.".to_owned(),
-        count => format!("{count} differences from what was kept."),
+        0 => word!("Nothing differs from what was kept.").to_owned(),
+        1 => word!("1 difference from what was kept.").to_owned(),
+        count => say!("{count} differences from what was kept.", count),
     };
     (text, differences.count == 0)
+}
+
+/// Where the log ends; nothing where it ends as it should.
+fn end_words(end: &LogEnd) -> Option<String> {
+    Some(match end {
+        LogEnd::Closed => return None,
+        LogEnd::Open(line) => say!(
+            "The log ends at line {line} without its closing line: the program was killed, or the log was cut off. The \
+             replay goes as far as the log does.",
+            line
+        ),
+        LogEnd::Full(line) => say!(
+            "The log had its full size at line {line} and ends there; the ride went on without it.",
+            line
+        ),
+        LogEnd::Gap(line) => say!(
+            "At line {line} of the log inputs are missing: the disk or the memory did not keep up. The replay ends there, \
+             since it could not be exact any more.",
+            line
+        ),
+        LogEnd::Unusable(why) => say!("The log cannot be replayed. {why}", why = translated(why)),
+        LogEnd::Failed(line) => say!(
+            "The program fails on the input of line {line}: whatever the differences are, this is a fault of the program.",
+            line
+        ),
+    })
 }
 
 /// Holds a replay to a pace and shows the ride.

@@ -10,6 +10,7 @@ use crate::engine::drive::wall_ms;
 use crate::engine::take_up::TakeUp;
 use crate::store::Places;
 use crate::store::left_open::{self, LeftOpen};
+use crate::text::{self, Language};
 use crate::time::Span;
 
 /// The options of going on.
@@ -35,13 +36,14 @@ pub struct Options {
 pub fn run(options: &Options) -> Result<(String, bool), String> {
     let folder = recording(options)?;
     if options.close {
-        left_open::close(&folder, wall_ms())?;
+        text::within(Language::English, || left_open::close(&folder, wall_ms()))?;
         let name = folder.file_name().unwrap_or_default().to_string_lossy();
-        return Ok((format!("{name} is closed. What was ridden is in it."), true));
+        let closed = say!("{name} is closed. What was ridden is in it.", name);
+        return Ok((closed, true));
     }
     let left = left_open::open(&folder)?;
     for problem in &left.ride.problems {
-        super::print(problem);
+        super::print(&text::translated(problem));
     }
     let take_up = take_up(&left)?;
     let kit = kit(&options.kit, &left);
@@ -72,9 +74,9 @@ fn recording(options: &Options) -> Result<PathBuf, String> {
             let rides = rides()?;
             let newest = left_open::find(&rides).into_iter().next();
             newest.ok_or_else(|| {
-                format!(
-                    "No recording in {} was left open: there is nothing to go on with. Begin a ride with `stillroad ride`.",
-                    rides.display()
+                say!(
+                    "No recording in {folder} was left open: there is nothing to go on with. Begin a ride with `stillroad ride`.",
+                    folder = rides.display()
                 )
             })
         }
@@ -116,11 +118,12 @@ fn kit(given: &Kit, left: &LeftOpen) -> Kit {
 
 fn going_on(take_up: &TakeUp, now_ms: i64) -> String {
     let gap = Span::from_millis(take_up.gap_ms(now_ms).unsigned_abs());
-    format!(
-        "On with {}: {} ridden, {} left. Its last second was kept {gap} ago.",
-        take_up.ride,
-        take_up.ridden(),
-        take_up.left()
+    say!(
+        "On with {ride}: {ridden} ridden, {left} left. Its last second was kept {gap} ago.",
+        ride = take_up.ride,
+        ridden = take_up.ridden(),
+        left = take_up.left(),
+        gap
     )
 }
 
@@ -130,8 +133,9 @@ pub(super) fn left_open(rides: &Path) -> String {
     let Some(newest) = open.first().and_then(|folder| folder.file_name()) else {
         return String::new();
     };
-    format!(
-        "A recording was never closed: {}. This is a ride of its own; `stillroad resume` goes on with that one, `stillroad resume --close` closes it.\n",
-        newest.to_string_lossy()
-    )
+    say!(
+        "A recording was never closed: {ride}. This is a ride of its own; `stillroad resume` goes on with that one, \
+         `stillroad resume --close` closes it.",
+        ride = newest.to_string_lossy()
+    ) + "\n"
 }

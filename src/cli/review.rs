@@ -5,10 +5,14 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde_json::json;
 
+use crate::record::InputLine;
+use crate::review::csv_table::csv_table;
+use crate::review::page::page;
 use crate::review::tables::{as_text, tables};
 use crate::review::words::{heading, plain, sentences};
 use crate::review::{self, Recording, Review, VERSION};
-use crate::store::{Places, read_raw, read_ride, ride_list, text_file};
+use crate::store::{Places, RideRead, read_raw, read_ride, ride_list, text_file};
+use crate::text::{self, Language};
 
 /// The width that the report keeps to, characters.
 const WIDTH: usize = 100;
@@ -21,7 +25,7 @@ pub struct Options {
     recordings: Vec<PathBuf>,
     /// As JSON
     #[arg(long)]
-    json: bool,
+    pub(super) json: bool,
     /// Also write one page to read and to print
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
@@ -42,53 +46,51 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
     for path in made {
         // A bare name lies in the folder where the program was started.
         if text_file::is_taken(&Path::new(".").join(path)) && !options.replace {
-            return Err(format!(
-                "{} is there already, so nothing was written. Choose another name, or add --replace.",
-                path.display()
+            return Err(say!(
+                "{file} is there already, so nothing was written. Choose another name, or add --replace.",
+                file = path.display()
             ));
         }
     }
     if options.html.is_some() && options.html == options.csv {
-        return Err(
+        return Err(word!(
             "The page and the table cannot be one file. Give --html and --csv different names."
-                .to_owned(),
-        );
+        )
+        .to_owned());
     }
-    let mut troubles = Vec::new();
-    let mut rides = Vec::new();
-    for path in &options.recordings {
-        let folder = folder(path);
-        match read_ride(&folder) {
-            Ok(ride) => {
-                let (raw, problems) = read_raw(&folder);
-                rides.push((ride, raw, problems));
-            }
-            Err(error) => troubles.push(format!(
-                "{} {} was not reviewed; name the folder of a ride, or the file that it was handed over as.",
-                error,
-                path.display()
-            )),
-        }
-    }
+    // Programs read the table and JSON, and a reader the page: all may be made in one run.
+    let reader = text::language();
+    let printed_in = if options.json {
+        Language::English
+    } else {
+        reader
+    };
+    let (rides, troubles) = text::within(printed_in, || read(&options.recordings));
     if rides.is_empty() {
+        let troubles: Vec<_> = troubles.iter().map(|one| text::translated(one)).collect();
         return Err(troubles.join("\n"));
     }
-    let reviewed: Vec<(Recording<'_>, Review)> = rides
-        .iter_mut()
-        .map(|(ride, raw, problems)| {
-            ride.problems.append(problems);
-            let recording = ride_list::recording(ride, raw);
-            (recording, review::review(&recording))
-        })
-        .collect();
-    let mut printed = String::new();
+    let reviewed = reviewed(&rides, printed_in);
     if let Some(path) = &options.html {
-        write(path, "page", &review::page::page(&reviewed))?;
+        let page = if reader == printed_in {
+            page(&reviewed)
+        } else {
+            text::within(reader, || page(&self::reviewed(&rides, reader)))
+        };
+        write(path, entry!("page"), &page)?;
     }
-    let reviews: Vec<Review> = reviewed.into_iter().map(|(_, review)| review).collect();
+    let alone = |all: Vec<(Recording<'_>, Review)>| -> Vec<Review> {
+        all.into_iter().map(|(_, review)| review).collect()
+    };
+    let reviews = alone(reviewed);
     if let Some(path) = &options.csv {
-        write(path, "block table", &review::csv_table::csv_table(&reviews))?;
+        let table = text::within(Language::English, || match printed_in {
+            Language::English => csv_table(&reviews),
+            _ => csv_table(&alone(self::reviewed(&rides, Language::English))),
+        });
+        write(path, entry!("block table"), &table)?;
     }
+    let mut printed = String::new();
     if options.json {
         let whole = json!({
             "version": VERSION,
@@ -97,13 +99,52 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
         });
         printed += &format!("{whole:#}\n");
     } else {
-        let texts: Vec<String> = reviews.iter().map(text).collect();
+        let texts: Vec<String> = reviews.iter().map(told).collect();
         printed += &texts.join("\n");
         for trouble in &troubles {
             printed += &format!("\n{trouble}\n");
         }
     }
     Ok((printed, troubles.is_empty()))
+}
+
+/// A ride with the lines of its raw log.
+type Read = (RideRead, Vec<InputLine>);
+
+/// The recordings that can be opened, and why the others cannot.
+fn read(recordings: &[PathBuf]) -> (Vec<Read>, Vec<String>) {
+    let mut troubles = Vec::new();
+    let mut rides = Vec::new();
+    for path in recordings {
+        let folder = folder(path);
+        match read_ride(&folder) {
+            Ok(mut ride) => {
+                let (raw, mut problems) = read_raw(&folder);
+                ride.problems.append(&mut problems);
+                rides.push((ride, raw));
+            }
+            Err(error) => troubles.push(say!(
+                "{error} {path} was not reviewed; name the folder of a ride, or the file that it was handed over as.",
+                error = text::translated(&error.to_string()),
+                path = path.display()
+            )),
+        }
+    }
+    (rides, troubles)
+}
+
+fn reviewed(rides: &[Read], language: Language) -> Vec<(Recording<'_>, Review)> {
+    text::within(language, || {
+        let recordings = rides
+            .iter()
+            .map(|(ride, raw)| ride_list::recording(ride, raw));
+        recordings
+            .map(|recording| {
+                let review = review::review(&recording);
+                (recording, review)
+            })
+            .collect()
+    })
 }
 
 /// The folder itself, else the one of that name among the rides.
@@ -127,24 +168,27 @@ fn write(path: &Path, what: &'static str, text: &str) -> Result<(), String> {
     text_file::save_text(&here, what, text).map_err(|error| error.to_string())
 }
 
-fn text(review: &Review) -> String {
+fn told(review: &Review) -> String {
     let mut text = format!("{}\n{}", plain(&review.session), wrapped(&heading(review)));
     let mut paragraphs = |title: &str, lines: &[String]| {
         if !lines.is_empty() {
             text += &format!("\n{title}\n");
             for line in lines {
-                text += &wrapped(line);
+                text += &wrapped(&text::translated(line));
             }
         }
     };
-    paragraphs("What happened", &sentences(review));
-    paragraphs("Said and noted", &review::said::sentences(review));
-    paragraphs("For the next ride", &review::suggest::suggestions(review));
-    paragraphs("What is missing", &review.missing);
+    paragraphs(word!("What happened"), &sentences(review));
+    paragraphs(word!("Said and noted"), &review::said::sentences(review));
+    paragraphs(
+        word!("For the next ride"),
+        &review::suggest::suggestions(review),
+    );
+    paragraphs(word!("What is missing"), &review.missing);
     for table in tables(review) {
         text.push('\n');
         text += &as_text(&table, WIDTH);
-        text += &wrapped(table.note);
+        text += &wrapped(&text::translated(table.note));
     }
     text
 }

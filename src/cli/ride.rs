@@ -19,13 +19,14 @@ use crate::engine::command::Role;
 use crate::engine::drive::{Backends, Engine, recorder, wall_ms, zone_s};
 use crate::engine::input::Input;
 use crate::engine::world::World;
-use crate::engine::{Choice, Command, Core, GroupClock};
+use crate::engine::{Choice, Command, Core, GroupClock, Snapshot};
 use crate::memory::Memory;
 use crate::plan::{self, Plan};
 use crate::record::Kept;
 use crate::ride::{Mode, RideMode};
 use crate::sound::Sound;
 use crate::store::{Places, RideWriter, memory};
+use crate::text::{self, Language};
 use crate::time::Span;
 use crate::toml_table::Problem;
 use line::{Line, summary};
@@ -107,16 +108,18 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
 fn clock(options: &Options, plan: &Plan) -> Result<GroupClock, String> {
     let clock = options.clock();
     if clock != GroupClock::Own && plan.test.is_some() {
-        return Err(
-            "A threshold test is ridden by its own clock. Leave --at and --join away.".to_owned(),
-        );
+        return Err(word!(
+            "A threshold test is ridden by its own clock. Leave --at and --join away."
+        )
+        .to_owned());
     }
     if let GroupClock::Join(into) = clock
         && into >= plan.length()
     {
-        return Err(format!(
-            "The session lasts {}, so it cannot be joined at {into}. Choose an earlier minute.",
-            plan.length()
+        return Err(say!(
+            "The session lasts {length}, so it cannot be joined at {into}. Choose an earlier minute.",
+            length = plan.length(),
+            into
         ));
     }
     Ok(clock)
@@ -139,25 +142,34 @@ pub(super) fn ride(
         .iter()
         .any(|(_, wanted)| wanted.text().trim().is_empty())
     {
-        return Err("A device's name is empty. Write none, practice, or a name or address as `stillroad devices` shows it.".to_owned());
+        return Err(word!(
+            "A device's name is empty. Write none, practice, or a name or address as `stillroad devices` shows it."
+        )
+        .to_owned());
     }
     let named = |(_, wanted): &(Role, Wanted)| matches!(wanted, Wanted::Named(_));
     let real = wanted.iter().any(named) || !devices.hoped.is_empty();
     if real && options.pace != Pace::Times(1) {
-        return Err(
+        return Err(word!(
             "A real device rides at life's pace. Leave --pace away, or use --trainer practice."
-                .to_owned(),
-        );
+        )
+        .to_owned());
     }
     if options.sound && options.pace == Pace::Most {
-        return Err(
+        return Err(word!(
             "In virtual time nothing can be heard: sound needs life's pace. Use --pace real, or leave --sound away."
-                .to_owned(),
-        );
+        )
+        .to_owned());
     }
     super::print(&preface::preface(choice, warnings, real));
     match options.pace {
-        Pace::Most => in_virtual_time(choice, begin, wanted, &out, options),
+        Pace::Most => {
+            // The core and the recorder work on this thread, and they are English, whoever reads what is printed.
+            let last = text::within(Language::English, || {
+                in_virtual_time(choice, begin, wanted, &out, options)
+            })?;
+            summary(&last)
+        }
         Pace::Times(pace) => in_real_time(choice, begin, devices, out, options, pace, real),
     }
 }
@@ -180,7 +192,7 @@ pub(super) fn remembered(pace: Pace) -> Memory {
     };
     let (memory, trouble) = memory::load(&places.memory);
     if let Some(trouble) = trouble {
-        super::print(&format!("{trouble}\n"));
+        super::print(&text::translated(&trouble));
     }
     memory
 }
@@ -264,7 +276,7 @@ fn in_virtual_time(
     wanted: &[(Role, Wanted)],
     out: &Path,
     options: &Kit,
-) -> Result<(String, bool), String> {
+) -> Result<Arc<Snapshot>, String> {
     let writer = RefCell::new(RideWriter::new(out));
     let mut world = World::new(wall_ms(), vec![practice(choice, options)], |_, kept| {
         // Virtual time waits for the disk, which is given everything some minutes at a time.
@@ -307,7 +319,7 @@ fn in_virtual_time(
     };
     let started = world.run_while(world.now() + begin_within, |core| !core.mode().under_way());
     if !started {
-        return Err("The practice ride did not begin: nobody turned the pedals.".to_owned());
+        return Err(word!("The practice ride did not begin: nobody turned the pedals.").to_owned());
     }
     let longest = world.now() + choice.plan.length() * 4;
     world.run_while(longest, |core| core.mode().under_way());
@@ -315,7 +327,7 @@ fn in_virtual_time(
     while !world.is_done() && world.step(world.now() + Span::from_seconds(10)) {}
     writer.borrow_mut().finish();
     tell(&mut world);
-    summary(&world.snapshot())
+    Ok(world.snapshot())
 }
 
 /// The ride waits for the pedals; without a trainer there is nothing to wait for.
@@ -337,7 +349,7 @@ fn heard(engine: &Engine, session: &Path) -> Sound {
         std::thread::sleep(Duration::from_millis(50));
     }
     if let Some(trouble) = sound.trouble() {
-        super::print(&format!("{trouble}\n"));
+        super::print(&text::translated(&trouble));
     }
     sound
 }
@@ -369,7 +381,10 @@ fn in_real_time(
     let close = engine.remote();
     // Without the handler a signal would end the program with the brake on; with it the core lets go first.
     ctrlc::set_handler(move || close(Command::Close)).map_err(|error| {
-        format!("The system refuses a handler for signals: {error}. Nothing was started.")
+        say!(
+            "The system refuses a handler for signals: {error}. Nothing was started.",
+            error
+        )
     })?;
     for command in first {
         engine.command(command);

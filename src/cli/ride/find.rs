@@ -10,6 +10,7 @@ use crate::engine::drive::Engine;
 use crate::engine::snapshot::{DeviceRow, Link};
 use crate::engine::{Command, Snapshot};
 use crate::ride::Mode;
+use crate::text;
 use crate::time::{Instant, Span};
 
 /// A device asked for by name or address must be heard and connected within this time.
@@ -106,7 +107,7 @@ pub(super) fn find(
             return Ok(());
         }
         if engine.is_over() {
-            return Err("Stopped before the ride began.".to_owned());
+            return Err(word!("Stopped before the ride began.").to_owned());
         }
         let now = engine.clock().now();
         check_adapter(&snapshot, now, &mut with_adapter)?;
@@ -127,10 +128,10 @@ fn tell_missed(snapshot: &Snapshot, hoped: &[Role]) {
     for role in hoped {
         let up = taken(snapshot, *role).is_some_and(|row| row.link == Link::Connected);
         if !up {
-            crate::cli::print(&format!(
-                "The {} of the last ride was not found: the ride begins without it. `--{} none` does not wait for it.\n",
-                role.words(),
-                role.key()
+            crate::cli::print(&say!(
+                "The {device} of the last ride was not found: the ride begins without it. `--{option} none` does not wait for it.",
+                device = text::word(role.words()),
+                option = role.key()
             ));
         }
     }
@@ -162,8 +163,9 @@ fn check_adapter(
     match &snapshot.adapter {
         Adapter::Missing(why) | Adapter::Off(why) | Adapter::Forbidden(why) => {
             if now.since(*with_adapter) > ADAPTER_WITHIN {
-                return Err(format!(
-                    "{why} The ride did not begin; `--trainer none` rides without devices."
+                return Err(say!(
+                    "{why} The ride did not begin; `--trainer none` rides without devices.",
+                    why = text::translated(why)
                 ));
             }
         }
@@ -187,19 +189,23 @@ fn missing(snapshot: &Snapshot, sought: &[Sought<'_>], line: &Line) -> String {
         (!of_them.is_empty()).then(|| of_them.join(", "))
     };
     let seconds = FIND_WITHIN.whole_seconds();
-    let mut text = String::new();
+    let mut sentences = Vec::new();
     if let Some(devices) = words(true) {
-        text += &format!(
-            "Not heard within {seconds} s: {devices}. Wake the device up, bring it near, and look with `stillroad \
-             devices`. "
-        );
+        sentences.push(say!(
+            "Not heard within {seconds} s: {devices}. Wake the device up, bring it near, and look with `stillroad devices`.",
+            seconds,
+            devices
+        ));
     }
     if let Some(devices) = words(false) {
-        text += &format!(
-            "Heard, but not connected within {seconds} s: {devices}. {} Close other programs and displays that use \
-             it, or switch it off and on. ",
-            line.notice()
-        );
+        sentences.push(say!(
+            "Heard, but not connected within {seconds} s: {devices}. {notice} Close other programs and displays that use it, or \
+             switch it off and on.",
+            seconds,
+            devices,
+            notice = text::translated(line.notice())
+        ));
     }
-    text + "The ride did not begin."
+    sentences.push(word!("The ride did not begin.").to_owned());
+    sentences.join(" ")
 }

@@ -5,37 +5,48 @@ use std::io::{IsTerminal, Write};
 use crate::engine::Snapshot;
 use crate::engine::snapshot::RecordState;
 use crate::ride::{Mode, RideMode};
+use crate::text::translated;
 use crate::time::{Instant, Span};
 
 /// What is said when all is over, and whether the session was ridden to its end.
 pub(super) fn summary(last: &Snapshot) -> Result<(String, bool), String> {
     let Mode::Finished(how) = last.mode else {
-        return Err("The ride did not begin, so nothing was recorded.".to_owned());
+        return Err(word!("The ride did not begin, so nothing was recorded.").to_owned());
     };
     let ending = match how {
-        crate::ride::Finish::Completed => "Ridden to the end",
-        crate::ride::Finish::ByRider => "Ended by the rider",
-        crate::ride::Finish::Closed => "Stopped",
+        crate::ride::Finish::Completed => word!("Ridden to the end"),
+        crate::ride::Finish::ByRider => word!("Ended by the rider"),
+        crate::ride::Finish::Closed => word!("Stopped"),
     };
     let name = last.plan.as_ref().map_or("", |plan| plan.name.as_str());
     let work = match last.w_balance {
-        Some(_) => format!("{:.0} kJ of work", last.work / 1000.0),
-        None => "power was not measured".to_owned(),
+        Some(_) => say!("{work:.0} kJ of work", work = last.work / 1000.0),
+        None => word!("power was not measured").to_owned(),
     };
-    let mut text = format!("{ending}: {name}, {} ridden, {work}.\n", last.ridden);
+    let mut text = say!(
+        "{ending}: {session}, {ridden} ridden, {work}.",
+        ending,
+        session = name,
+        ridden = last.ridden,
+        work
+    );
+    text.push('\n');
     let kept = match &last.record {
         RecordState::Writing(folder, rows) | RecordState::Closed(folder, rows) => {
-            text += &format!("{rows} rows kept in {folder}");
+            text += &say!("{rows} rows kept in {folder}", rows, folder);
             true
         }
         RecordState::Trouble(why) => {
             // What is said while a ride goes on has its advice for then; here the cause is enough.
-            text += why.split(". ").next().unwrap_or_default();
-            text += ". Not all of this ride is kept. Make room, allow writing there, or choose another folder with --out.";
+            let why = translated(why);
+            text += &say!(
+                "{why}. Not all of this ride is kept. Make room, allow writing there, or choose another folder with --out.",
+                why = why.split(". ").next().unwrap_or_default()
+            );
             false
         }
         RecordState::NotYet => {
-            text += "Nothing was kept.";
+            text += word!("Nothing was kept.");
             false
         }
     };
@@ -74,7 +85,7 @@ impl Line {
         {
             self.notice = notice.to_string();
             let clear = if self.terminal { "\r\x1b[K" } else { "" };
-            drop(writeln!(out, "{clear}{notice}"));
+            drop(writeln!(out, "{clear}{}", translated(notice)));
         }
         // Trouble with the disk is said once, however short the notice of it stood.
         if let RecordState::Trouble(why) = &snapshot.record
@@ -82,14 +93,15 @@ impl Line {
             && *why != self.notice
         {
             self.trouble.clone_from(why);
-            drop(writeln!(out, "{why}"));
+            drop(writeln!(out, "{}", translated(why)));
         }
         if let Some(cue) = &snapshot.cue
             && **cue != *self.cue
         {
             self.cue = cue.to_string();
             let clear = if self.terminal { "\r\x1b[K" } else { "" };
-            drop(writeln!(out, "{clear}“{cue}”"));
+            let (open, close) = (word!("“"), word!("”"));
+            drop(writeln!(out, "{clear}{open}{cue}{close}"));
         }
         let text = line(snapshot);
         if self.terminal {
@@ -146,9 +158,10 @@ fn waits_for_group(snapshot: &Snapshot) -> Option<String> {
     let group = snapshot.group.as_ref().filter(|group| group.waits)?;
     let clock = group.clock_words()?;
     let left = group.starts_in(snapshot.at)?;
-    Some(format!(
-        "Starts at {clock}, in {}. The brake stays off till then.",
-        whole(left)
+    Some(say!(
+        "Starts at {clock}, in {left}. The brake stays off till then.",
+        clock,
+        left = whole(left)
     ))
 }
 
@@ -176,21 +189,24 @@ fn line(snapshot: &Snapshot) -> String {
     }
     let figures = figures.join("  ");
     match snapshot.mode {
-        Mode::Idle => "Nothing is chosen yet.".to_owned(),
-        Mode::Connecting => format!("Connecting. {}", snapshot.missing.join(" ")),
+        Mode::Idle => word!("Nothing is chosen yet.").to_owned(),
+        Mode::Connecting => {
+            let missing: Vec<_> = snapshot.missing.iter().map(|one| translated(one)).collect();
+            say!("Connecting. {missing}", missing = missing.join(" "))
+        }
         Mode::Ready if waits_for_group(snapshot).is_some() => {
             format!(
                 "{}  {figures}",
                 waits_for_group(snapshot).unwrap_or_default()
             )
         }
-        Mode::Ready => format!("Ready: turn the pedals to start.  {figures}"),
-        Mode::Finished(_) => "Finished.".to_owned(),
+        Mode::Ready => format!("{}  {figures}", word!("Ready: turn the pedals to start.")),
+        Mode::Finished(_) => word!("Finished.").to_owned(),
         Mode::Riding | Mode::Paused(_) | Mode::Degraded { .. } => {
             let state = match snapshot.mode {
-                Mode::Paused(_) => "paused  ",
-                Mode::Degraded { .. } => "no brake  ",
-                _ => "",
+                Mode::Paused(_) => format!("{}  ", word!("paused")),
+                Mode::Degraded { .. } => format!("{}  ", word!("no brake")),
+                _ => String::new(),
             };
             let block = snapshot
                 .plan
@@ -202,21 +218,32 @@ fn line(snapshot: &Snapshot) -> String {
                 .get(snapshot.lap)
                 .map_or(Span::ZERO, |lap| lap.end().less(snapshot.session));
             let aim = match (watts, snapshot.lane, snapshot.effort) {
-                (true, Some(lane), _) => format!("  lane {lane}"),
-                (false, _, Some(effort)) if effort.0 <= 9.0 => format!("  aim for {effort} of 10"),
-                (_, _, Some(effort)) if effort.0 > 9.0 => "  all out".to_owned(),
+                (true, Some(lane), _) => format!("  {}", say!("lane {lane}", lane)),
+                (false, _, Some(effort)) if effort.0 <= 9.0 => {
+                    format!("  {}", say!("aim for {effort} of 10", effort))
+                }
+                (_, _, Some(effort)) if effort.0 > 9.0 => format!("  {}", word!("all out")),
                 _ => String::new(),
             };
             let brake = snapshot
                 .brake
-                .map_or_else(String::new, |brake| format!("  brake {brake}"));
+                .map(|brake| translated(&brake.to_string()).into_owned())
+                .map_or_else(String::new, |brake| {
+                    format!("  {}", say!("brake {brake}", brake))
+                });
             if hidden {
-                return format!("{state}{block}, until told to stop  {figures}  all out{brake}");
+                let untimed = say!("{block}, until told to stop", block);
+                let all_out = word!("all out");
+                return format!("{state}{untimed}  {figures}  {all_out}{brake}");
             }
-            format!(
-                "{state}{} of {}  {block}, {left} left  {figures}{aim}{brake}",
-                snapshot.session, snapshot.session_length,
-            )
+            let timed = say!(
+                "{session} of {length}  {block}, {left} left",
+                session = snapshot.session,
+                length = snapshot.session_length,
+                block,
+                left
+            );
+            format!("{state}{timed}  {figures}{aim}{brake}")
         }
     }
 }
