@@ -21,7 +21,7 @@ mod threshold;
 mod write;
 
 pub use desk::Files;
-pub use left_open::{LeftAnswer, LeftAsk, LeftFiles, LeftRides, Opened};
+pub use left_open::{LeftAnswer, LeftAsk, LeftFiles, LeftRides, Opened, take_up};
 pub use open::open;
 pub use review::{Answer, Ask, RideFiles, RideShelf};
 pub use session_files::SessionFiles;

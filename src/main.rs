@@ -16,10 +16,10 @@ fn main() -> ExitCode {
     let arguments = cli::asked();
     text::choose(cli::spoken(arguments.language));
     text::speak_to_the_reader();
-    let faults = arguments.faults;
+    let (faults, language) = (arguments.faults, arguments.language);
     match cli::run(arguments) {
         Some(code) => code,
-        None => match app::open(faults, None) {
+        None => match app::open(faults, language) {
             Ok(()) => ExitCode::SUCCESS,
             Err(sentence) => {
                 eprintln!("stillroad: {}", text::translated(&sentence));

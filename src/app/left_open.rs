@@ -227,7 +227,11 @@ fn told(open: &LeftOpen) -> Left {
     }
 }
 
-fn take_up(open: &LeftOpen) -> Result<TakeUp, String> {
+/// What the core is told of it: what is in its files, and where it goes on.
+///
+/// # Errors
+/// A sentence where it cannot be gone on with.
+pub fn take_up(open: &LeftOpen) -> Result<TakeUp, String> {
     let ride = &open.ride;
     TakeUp::of(
         &open.name,

@@ -1,4 +1,4 @@
-//! The language of the command line: what is named there, else the system's.
+//! The language of the command line: what is named there, else that of the settings, else the system's.
 
 use std::ffi::OsString;
 
@@ -7,7 +7,9 @@ use clap::error::ErrorKind;
 use clap::{CommandFactory, Parser};
 
 use super::{Arguments, help};
+use crate::store::{Places, settings as settings_file};
 use crate::text::{self, Language};
+use crate::ui::settings;
 
 /// The option that names it.
 const OPTION: &str = "--language";
@@ -20,13 +22,20 @@ pub(super) fn parser() -> impl TypedValueParser<Value = Language> {
 
 /// The language to speak where this one is named, or none.
 pub fn spoken(named: Option<Language>) -> Language {
-    named.unwrap_or_else(Language::of_the_system)
+    named.or_else(set).unwrap_or_else(Language::of_the_system)
+}
+
+/// The language of the settings; none where there are none, or where they cannot be read: the window says what is wrong.
+fn set() -> Option<Language> {
+    let places = Places::find().ok()?;
+    let text = settings_file::load(&places.settings).ok()?;
+    settings::read(&text).0.language
 }
 
 /// What the command line asks for. Ends the program where that is help, or where it cannot be understood.
 ///
 /// Help is told in the reader's language. What clap itself says of a mistake stays English: its sentences cannot be
-/// replaced, and half of them would be worse.
+/// replaced as wholes.
 pub fn asked() -> Arguments {
     let given: Vec<OsString> = std::env::args_os().collect();
     let refusal = match Arguments::try_parse_from(&given) {

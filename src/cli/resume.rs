@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::ride::{self, Kit};
+use crate::app;
 use crate::engine::Role;
 use crate::engine::drive::wall_ms;
 use crate::engine::take_up::TakeUp;
@@ -45,7 +46,7 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
     for problem in &left.ride.problems {
         super::print(&text::translated(problem));
     }
-    let take_up = take_up(&left)?;
+    let take_up = app::take_up(&left)?;
     let kit = kit(&options.kit, &left);
     super::print(&format!("{}\n", going_on(&take_up, wall_ms())));
     let rides = folder.canonicalize().ok();
@@ -81,19 +82,6 @@ fn recording(options: &Options) -> Result<PathBuf, String> {
             })
         }
     }
-}
-
-/// What the core is told.
-fn take_up(left: &LeftOpen) -> Result<TakeUp, String> {
-    let ride = &left.ride;
-    TakeUp::of(
-        &left.name,
-        left.part,
-        &ride.start,
-        &ride.rows,
-        &ride.events,
-        &ride.notes,
-    )
 }
 
 /// The devices of the recording, where the command line names no others.

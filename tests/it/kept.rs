@@ -17,6 +17,8 @@ fn stillroad(home: &Path, arguments: &[&str]) -> Command {
         .args(arguments)
         .current_dir(home)
         .env("STILLROAD_HOME", "kept")
+        .env("LC_ALL", "C")
+        .env_remove("LANGUAGE")
         .stdin(Stdio::null());
     command
 }

@@ -9,6 +9,8 @@ pub fn stillroad(folder: &Path, arguments: &[&str]) -> Output {
         .args(arguments)
         .current_dir(folder)
         .env("STILLROAD_HOME", "kept")
+        .env("LC_ALL", "C")
+        .env_remove("LANGUAGE")
         .output()
         .unwrap()
 }

@@ -386,6 +386,8 @@ fn the_saved_file_is_read_by_check() {
             .args(["check", name])
             .current_dir(room.path())
             .env("STILLROAD_HOME", "kept")
+            .env("LC_ALL", "C")
+            .env_remove("LANGUAGE")
             .output()
             .unwrap();
         (

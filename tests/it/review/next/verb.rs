@@ -136,6 +136,8 @@ fn a_file_whose_name_is_no_text_is_written_and_told_as_it_is_shown() {
         .arg(name)
         .current_dir(here)
         .env("STILLROAD_HOME", "kept")
+        .env("LC_ALL", "C")
+        .env_remove("LANGUAGE")
         .output()
         .unwrap();
     assert_eq!(told.status.code(), Some(0), "{told:?}");
