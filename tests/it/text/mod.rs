@@ -52,7 +52,7 @@ fn everything_said() -> Vec<(String, Said)> {
 
 fn excepts(exception: &Exception, file: &str, text: &str) -> bool {
     file.starts_with(exception.file)
-        && (exception.only.is_empty() || exception.only.contains(&text))
+        && (exception.only.is_empty() || exception.only.iter().any(|only| text.starts_with(only)))
 }
 
 /// What is wrong between the sources and the entries.
@@ -148,7 +148,8 @@ fn every_exception_is_needed() {
             .collect();
         assert!(!there.is_empty(), "{file}: {why}");
         for words in *only {
-            assert!(there.contains(words), "{file}: {words:?}: {why}");
+            let found = there.iter().any(|text| text.starts_with(words));
+            assert!(found, "{file}: {words:?}: {why}");
         }
     }
     let entries = entries(Language::German).unwrap();
