@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use egui::accesskit::Role;
 use egui::{Rect, pos2};
 use egui_kittest::kittest::NodeT as _;
+use stillroad::text::{Language, language, word};
 
 use super::hand::Window;
 use super::states;
@@ -54,15 +55,21 @@ struct Node {
 impl Node {
     fn is_picture(&self) -> bool {
         // A question for a rating is a row of figures of which the chosen one is the value.
-        PICTURES.contains(&self.name.as_str()) || self.name.starts_with("How hard was")
+        let questions = [
+            "How hard was that, 0 to 10?",
+            "How hard was the whole ride, 0 to 10?",
+        ];
+        let mut names = PICTURES.iter().chain(&questions);
+        names.any(|name| word(name) == self.name)
     }
 
     /// What of its value has to stand on the screen: the stop signs and what follows from a first sentence are said even
     /// where there is no room for them.
     fn must_be_seen(&self) -> &str {
+        let first = |name: &str| name == word("Sentence") || name == word("What to do");
         match self.name.as_str() {
-            "Stop signs" => "",
-            "Sentence" | "What to do" => self.value.split(". ").next().unwrap_or_default(),
+            name if name == word("Stop signs") => "",
+            name if first(name) => self.value.split(". ").next().unwrap_or_default(),
             _ => &self.value,
         }
     }
@@ -72,10 +79,18 @@ impl Node {
     }
 }
 
+/// How a figure that is not known is said.
+fn not_known() -> &'static str {
+    match language() {
+        Language::English => "not known",
+        Language::German => "nicht bekannt",
+    }
+}
+
 /// Words and figures without what stands between them. A dash is said as "not known"; the dot before what is chosen is
 /// the control's state.
 fn words(text: &str) -> BTreeSet<String> {
-    text.replace('–', "not known")
+    text.replace('–', not_known())
         .split_whitespace()
         .map(|word| word.trim_matches(|letter: char| ",.;:()?…•".contains(letter)))
         .filter(|word| !word.is_empty())
@@ -129,11 +144,11 @@ fn faults(nodes: &[Node], texts: &[(String, Rect)]) -> Vec<String> {
             node.place.expand(2.0).contains(place.center())
                 && (node.is_picture()
                     // The unit of a figure that is not known need not be said.
-                    || node.value.starts_with("not known")
+                    || node.value.starts_with(not_known())
                     || words(text).is_subset(&node.words()))
         };
-        let caption = CAPTIONS.iter().find(|(caption, _)| caption == text);
-        if caption.is_some_and(|(_, name)| names.contains(*name)) {
+        let caption = CAPTIONS.iter().find(|(caption, _)| word(caption) == text);
+        if caption.is_some_and(|(_, name)| names.contains(word(name))) {
             continue;
         }
         if !nodes.iter().any(|node| says(&node)) {
