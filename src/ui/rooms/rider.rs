@@ -11,6 +11,7 @@ use std::sync::Arc;
 
 use crate::rider::fields::{CONFIRMED, NEVER};
 use crate::rider::{self, PauseAfter, Rider};
+use crate::text;
 use crate::time::Span;
 use crate::toml_table::Severity;
 use crate::units::{Bpm, Joules, Legal, Watts, legal};
@@ -20,13 +21,13 @@ use crate::units::{Bpm, Joules, Legal, Watts, legal};
 pub struct Entry {
     /// Its key in the rider file.
     pub key: &'static str,
-    /// What it is called.
+    /// The entry of what it is called.
     pub label: &'static str,
     /// Its range; none for the name.
     pub legal: Option<Legal>,
     /// Whether it may be left empty.
     pub optional: bool,
-    /// What it is for, in a few words.
+    /// The entry of what it is for, in a few words.
     pub why: &'static str,
 }
 
@@ -50,94 +51,96 @@ const fn entry(
 pub const ENTRIES: [Entry; 12] = [
     entry(
         "name",
-        "Name",
+        entry!("Name"),
         None,
         false,
-        "On the screen and in recordings.",
+        entry!("On the screen and in recordings."),
     ),
     entry(
         "threshold",
-        "Threshold",
+        entry!("Threshold"),
         Some(legal::THRESHOLD),
         false,
-        "What you can hold for about an hour.",
+        entry!("What you can hold for about an hour."),
     ),
     entry(
         "power_cap",
-        "Power cap",
+        entry!("Power cap"),
         Some(legal::POWER_CAP),
         false,
-        "The most that the brake holds.",
+        entry!("The most that the brake holds."),
     ),
     entry(
         "sprint_cap",
-        "Sprint cap",
+        entry!("Sprint cap"),
         Some(legal::SPRINT_CAP),
         false,
-        "The most in a sprint.",
+        entry!("The most in a sprint."),
     ),
     entry(
         "w_prime",
-        "W′",
+        entry!("W′"),
         Some(legal::W_PRIME),
         false,
-        "Work above threshold.",
+        entry!("Work above threshold."),
     ),
     entry(
         "heart_rate_ceiling",
-        "Heart-rate ceiling",
+        entry!("Heart-rate ceiling"),
         Some(legal::HEART_RATE),
         true,
-        "Above it the load eases.",
+        entry!("Above it the load eases."),
     ),
     entry(
         "max_heart_rate",
-        "Highest heart rate",
+        entry!("Highest heart rate"),
         Some(legal::HEART_RATE),
         true,
-        "As measured.",
+        entry!("As measured."),
     ),
     entry(
         "rest_heart_rate",
-        "Heart rate at rest",
+        entry!("Heart rate at rest"),
         Some(legal::HEART_RATE),
         true,
-        "As measured, lying still.",
+        entry!("As measured, lying still."),
     ),
     entry(
         "age",
-        "Age",
+        entry!("Age"),
         Some(legal::AGE),
         true,
-        "Sets nothing by itself.",
+        entry!("Sets nothing by itself."),
     ),
     entry(
         "pause_after",
-        "Pause after",
+        entry!("Pause after"),
         Some(legal::PAUSE_AFTER_SECONDS),
         false,
-        "Pedals still: the clock stops.",
+        entry!("Pedals still: the clock stops."),
     ),
     entry(
         "chainrings",
-        "Chainrings",
+        entry!("Chainrings"),
         Some(legal::CHAINRING),
         true,
-        "As 50 34.",
+        entry!("As 50 34."),
     ),
     entry(
         "sprockets",
-        "Sprockets",
+        entry!("Sprockets"),
         Some(legal::SPROCKET),
         true,
-        "With the rings they count shifts.",
+        entry!("With the rings they count shifts."),
     ),
 ];
 
-/// What the choice of the meter is called, and what it is for.
+/// The entries of what the choice of the meter is called, and of what it is for.
 pub const METER_LED: [&str; 2] = [
-    "Hold my power meter's watts",
-    "For a meter that you trust more than the trainer: a slow correction, by a tenth at most.",
+    entry!("Hold my power meter's watts"),
+    entry!(
+        "For a meter that you trust more than the trainer: a slow correction, by a tenth at most."
+    ),
 ];
 
 impl Entry {
@@ -146,13 +149,17 @@ impl Entry {
         let Some(legal) = self.legal else {
             return String::new();
         };
-        let unit = legal.unit;
-        let range = format!("{} to {} {unit}", legal.least, legal.most);
+        let range = say!(
+            "{least} to {most} {unit}",
+            least = legal.least,
+            most = legal.most,
+            unit = text::word(legal.unit)
+        );
         let range = range.trim_end();
         if self.optional {
-            format!("{range}, or empty.")
+            say!("{range}, or empty.", range)
         } else if self.key == "pause_after" {
-            format!("{range}, or {NEVER}.")
+            say!("{range}, or {never}.", range, never = never())
         } else {
             format!("{range}.")
         }
@@ -167,6 +174,16 @@ impl Entry {
     pub fn is_checked(&self) -> bool {
         CONFIRMED.contains(&self.key)
     }
+}
+
+/// The word for a clock that never pauses, as it is typed.
+fn never() -> &'static str {
+    word!("never")
+}
+
+/// A figure as it is typed.
+fn typed(figure: f64) -> String {
+    text::figure(&figure.to_string()).into_owned()
 }
 
 /// A rider while being edited.
@@ -198,17 +215,17 @@ pub struct Form {
 impl Form {
     /// For a rider at a place of the shelf, or a new one.
     pub fn new(place: Option<usize>, base: &Rider) -> Self {
-        let rate = |rate: Option<Bpm>| rate.map_or_else(String::new, |rate| rate.0.to_string());
+        let rate = |rate: Option<Bpm>| rate.map_or_else(String::new, |rate| typed(rate.0));
         let teeth = |teeth: &[u16]| {
             let all: Vec<String> = teeth.iter().map(u16::to_string).collect();
             all.join(" ")
         };
         let texts = ENTRIES.map(|entry| match entry.key {
             "name" => base.name.clone(),
-            "threshold" => base.threshold.0.to_string(),
-            "power_cap" => base.power_cap.0.to_string(),
-            "sprint_cap" => base.sprint_cap.0.to_string(),
-            "w_prime" => base.w_prime.0.to_string(),
+            "threshold" => typed(base.threshold.0),
+            "power_cap" => typed(base.power_cap.0),
+            "sprint_cap" => typed(base.sprint_cap.0),
+            "w_prime" => typed(base.w_prime.0),
             "heart_rate_ceiling" => rate(base.heart_rate_ceiling),
             "max_heart_rate" => rate(base.max_heart_rate),
             "rest_heart_rate" => rate(base.rest_heart_rate),
@@ -216,7 +233,7 @@ impl Form {
             "chainrings" => teeth(&base.drivetrain.chainrings),
             "sprockets" => teeth(&base.drivetrain.sprockets),
             _ => match base.pause_after {
-                PauseAfter::Never => NEVER.to_owned(),
+                PauseAfter::Never => never().to_owned(),
                 PauseAfter::After(span) => span.whole_seconds().to_string(),
             },
         });
@@ -346,12 +363,14 @@ impl Form {
 fn set(rider: &mut Rider, entry: &Entry, text: &str) -> Result<(), String> {
     if entry.key == "name" {
         if text.is_empty() {
-            return Err("A rider needs a name.".to_owned());
+            return Err(word!("A rider needs a name.").to_owned());
         }
         text.clone_into(&mut rider.name);
         return Ok(());
     }
-    if entry.key == "pause_after" && text.eq_ignore_ascii_case(NEVER) {
+    let is = |word: &str| text.eq_ignore_ascii_case(word);
+    // As the file has it, or as the page says it.
+    if entry.key == "pause_after" && (is(NEVER) || is(never())) {
         rider.pause_after = PauseAfter::Never;
         return Ok(());
     }
@@ -365,7 +384,7 @@ fn set(rider: &mut Rider, entry: &Entry, text: &str) -> Result<(), String> {
     }
     let value = match (text, entry.optional) {
         ("", true) => None,
-        ("", false) => return Err("Write a number here.".to_owned()),
+        ("", false) => return Err(word!("Write a number here.").to_owned()),
         _ => Some(number(text)?),
     };
     let watts = || Watts(value.unwrap_or_default());
@@ -395,7 +414,7 @@ fn teeth(text: &str) -> Result<Vec<u16>, String> {
             // What is too large for the type is too large for the range as well.
             digits
                 .then(|| piece.parse().unwrap_or(u16::MAX))
-                .ok_or_else(|| "Write whole numbers with blanks between them.".to_owned())
+                .ok_or_else(|| word!("Write whole numbers with blanks between them.").to_owned())
         })
         .collect()
 }
@@ -410,14 +429,14 @@ fn number(text: &str) -> Result<f64, String> {
     plain
         .then(|| text.parse().ok())
         .flatten()
-        .ok_or_else(|| "Write a plain number, as 180.".to_owned())
+        .ok_or_else(|| word!("Write a plain number, as 180.").to_owned())
 }
 
 fn whole(value: f64) -> Result<u64, String> {
     if value.fract() == 0.0 {
         Ok(value as u64)
     } else {
-        Err("Write a whole number.".to_owned())
+        Err(word!("Write a whole number.").to_owned())
     }
 }
 

@@ -3,6 +3,7 @@
 use egui::{Checkbox, Label, Rect, RichText, ScrollArea, TextEdit, Ui, UiBuilder, pos2, vec2};
 
 use super::{ENTRIES, Entry, Form, METER_LED};
+use crate::text::{translated, word};
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name};
 
@@ -19,9 +20,9 @@ pub fn page_ui(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
         .auto_shrink([false, false])
         .show(ui, |ui| {
             let title = if form.place.is_some() {
-                "Rider"
+                word!("Rider")
             } else {
-                "New rider"
+                word!("New rider")
             };
             if rect.height() > look.pt(360.0) {
                 let words = RichText::new(title).font(bold(look.pt(size::BODY)));
@@ -61,7 +62,7 @@ pub fn page_ui(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
 
 /// Whose watts are held, with the reason under it.
 fn meter(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
-    let [label, why] = METER_LED;
+    let [label, why] = METER_LED.map(word);
     let words = RichText::new(label).font(regular(look.pt(size::BODY)));
     let line = Rect::from_min_size(rect.min, vec2(rect.width(), look.pt(28.0)));
     let response = ui
@@ -83,11 +84,12 @@ fn meter(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
     let galley =
         crate::ui::widgets::text::block(ui.painter(), why, regular, note, room.size(), colour);
     ui.painter().galley(room.min, galley, colour);
-    name(ui, room, "About the meter", why);
+    name(ui, room, word!("About the meter"), why);
 }
 
 fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, look: Look) {
     let colours = look.colours;
+    let name_of = word(entry.label);
     let line = look.pt(30.0).round();
     let label_wide = look.pt(168.0).min(rect.width() * 0.42);
     let part = |from: f32, wide: f32| {
@@ -95,7 +97,7 @@ fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, l
     };
     ui.push_id(entry.key, |ui| {
         let label = ui.painter().layout_no_wrap(
-            entry.label.to_owned(),
+            name_of.to_owned(),
             regular(look.pt(size::BODY)),
             colours.ink,
         );
@@ -117,14 +119,14 @@ fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, l
             .desired_width(edit_wide);
         let response = ui.place(part(label_wide, edit_wide), edit);
         ui.ctx()
-            .accesskit_node_builder(response.id, |node| node.set_label(entry.label));
+            .accesskit_node_builder(response.id, |node| node.set_label(name_of));
         if form.fresh && index == 0 {
             response.request_focus();
         }
         if response.changed() {
             form.typed(index);
         }
-        let unit = number.map_or("", |legal| legal.unit);
+        let unit = number.map_or("", |legal| word(legal.unit));
         let unit = ui.painter().layout_no_wrap(
             unit.to_owned(),
             regular(look.pt(size::BODY)),
@@ -138,9 +140,9 @@ fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, l
         if entry.is_checked() {
             let from = unit_at + unit_wide.max(look.pt(22.0)) + look.pt(12.0);
             let (words, colour) = if form.checked[index] {
-                ("checked", colours.quiet)
+                (word!("checked"), colours.quiet)
             } else {
-                ("check me", colours.above)
+                (word!("check me"), colours.above)
             };
             let words = RichText::new(words)
                 .font(regular(look.pt(size::NOTE)))
@@ -148,7 +150,7 @@ fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, l
             let place = part(from, rect.width() - from);
             let response = ui.place(place, Checkbox::new(&mut form.checked[index], words));
             ui.ctx().accesskit_node_builder(response.id, |node| {
-                node.set_label(format!("{} checked", entry.label));
+                node.set_label(say!("{figure} checked", figure = name_of));
             });
             if response.changed() {
                 form.forgive();
@@ -163,9 +165,10 @@ fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, l
 fn under(ui: &Ui, rect: Rect, form: &Form, index: usize, entry: &Entry, look: Look) {
     let colours = look.colours;
     let said = form.errors[index].as_ref().or(form.doubts[index].as_ref());
-    let usual = format!("{} {}", entry.range(), entry.why);
-    let (words, colour) = match said {
-        Some(words) => (words.as_str(), colours.above),
+    let said = said.map(|words| translated(words));
+    let usual = format!("{} {}", entry.range(), word(entry.why));
+    let (words, colour) = match &said {
+        Some(words) => (&**words, colours.above),
         None => (usual.trim(), colours.quiet),
     };
     let room = Rect::from_min_max(
@@ -181,5 +184,10 @@ fn under(ui: &Ui, rect: Rect, form: &Form, index: usize, entry: &Entry, look: Lo
         colour,
     );
     ui.painter().galley(room.min, galley, colour);
-    name(ui, room, &format!("About {}", entry.label), words);
+    name(
+        ui,
+        room,
+        &say!("About {figure}", figure = word(entry.label)),
+        words,
+    );
 }
