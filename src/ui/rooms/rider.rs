@@ -11,7 +11,7 @@ use std::sync::Arc;
 
 use crate::rider::fields::{CONFIRMED, NEVER};
 use crate::rider::{self, PauseAfter, Rider};
-use crate::text;
+use crate::text::{translated, word};
 use crate::time::Span;
 use crate::toml_table::Severity;
 use crate::units::{Bpm, Joules, Legal, Watts, legal};
@@ -21,13 +21,13 @@ use crate::units::{Bpm, Joules, Legal, Watts, legal};
 pub struct Entry {
     /// Its key in the rider file.
     pub key: &'static str,
-    /// The entry of what it is called.
+    /// What it is called; in English, and looked up where it is drawn.
     pub label: &'static str,
     /// Its range; none for the name.
     pub legal: Option<Legal>,
     /// Whether it may be left empty.
     pub optional: bool,
-    /// The entry of what it is for, in a few words.
+    /// What it is for, in a few words; in English, and looked up where it is drawn.
     pub why: &'static str,
 }
 
@@ -135,7 +135,7 @@ pub const ENTRIES: [Entry; 12] = [
     ),
 ];
 
-/// The entries of what the choice of the meter is called, and of what it is for.
+/// What the choice of the meter is called, and what it is for; looked up where it is drawn.
 pub const METER_LED: [&str; 2] = [
     entry!("Hold my power meter's watts"),
     entry!(
@@ -149,17 +149,14 @@ impl Entry {
         let Some(legal) = self.legal else {
             return String::new();
         };
-        let range = say!(
-            "{least} to {most} {unit}",
-            least = legal.least,
-            most = legal.most,
-            unit = text::word(legal.unit)
-        );
+        let unit = word(legal.unit);
+        let to = word!("to" # "from one figure to another");
+        let range = format!("{} {to} {} {unit}", legal.least, legal.most);
         let range = range.trim_end();
         if self.optional {
-            say!("{range}, or empty.", range)
+            format!("{range}{}", word!(", or empty."))
         } else if self.key == "pause_after" {
-            say!("{range}, or {never}.", range, never = never())
+            format!("{range}{}", say!(", or {never}.", never = never()))
         } else {
             format!("{range}.")
         }
@@ -183,7 +180,7 @@ fn never() -> &'static str {
 
 /// A figure as it is typed.
 fn typed(figure: f64) -> String {
-    text::figure(&figure.to_string()).into_owned()
+    crate::text::figure(&figure.to_string()).into_owned()
 }
 
 /// A rider while being edited.
@@ -259,10 +256,11 @@ impl Form {
     pub fn for_a_new_rider<'a>(names: impl Iterator<Item = &'a str> + Clone) -> Self {
         let cautious = Rider::default();
         let taken = |name: &str| names.clone().any(|other| other == name);
-        let mut name = cautious.name.clone();
+        let first = translated(&cautious.name).into_owned();
+        let mut name = first.clone();
         let mut number = 2;
         while taken(&name) {
-            name = format!("{} {number}", cautious.name);
+            name = format!("{first} {number}");
             number += 1;
         }
         Self::new(None, &Rider { name, ..cautious })

@@ -226,7 +226,7 @@ fn labels(lanes: &Lanes) -> Vec<preview::Label> {
         };
         let (first, last) = (at(0.0), at(1.0));
         let words = match (first, last) {
-            (Asked::AllOut, _) | (_, Asked::AllOut) => word!("all out").to_owned(),
+            (Asked::AllOut, _) | (_, Asked::AllOut) => word!("all out" # "of a load").to_owned(),
             (Asked::Level(low, low_watts), Asked::Level(high, high_watts)) => {
                 match (low_watts, high_watts) {
                     (Some(from), Some(to)) if (from.0 - to.0).abs() < 0.5 => to.to_string(),

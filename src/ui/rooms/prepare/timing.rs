@@ -147,7 +147,7 @@ fn row(lanes: &Lanes, index: usize, times: usize) -> TimingRow {
         block: if times > 1 {
             translated(&block.name).into_owned()
         } else {
-            words::block_name(block)
+            translated(&words::block_name(block)).into_owned()
         },
         length: block.length.to_string(),
         in_all: Span(block.length.0 * times as u64),

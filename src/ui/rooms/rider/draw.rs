@@ -3,7 +3,7 @@
 use egui::{Checkbox, Label, Rect, RichText, ScrollArea, TextEdit, Ui, UiBuilder, pos2, vec2};
 
 use super::{ENTRIES, Entry, Form, METER_LED};
-use crate::text::{translated, word};
+use crate::text::word;
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name};
 
@@ -84,7 +84,7 @@ fn meter(ui: &mut Ui, rect: Rect, form: &mut Form, look: Look) {
     let galley =
         crate::ui::widgets::text::block(ui.painter(), why, regular, note, room.size(), colour);
     ui.painter().galley(room.min, galley, colour);
-    name(ui, room, word!("About the meter"), why);
+    name(ui, room, entry!("About the meter"), why);
 }
 
 fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, look: Look) {
@@ -126,7 +126,7 @@ fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, l
         if response.changed() {
             form.typed(index);
         }
-        let unit = number.map_or("", |legal| word(legal.unit));
+        let unit = word(number.map_or("", |legal| legal.unit));
         let unit = ui.painter().layout_no_wrap(
             unit.to_owned(),
             regular(look.pt(size::BODY)),
@@ -165,10 +165,9 @@ fn cell(ui: &mut Ui, rect: Rect, form: &mut Form, index: usize, entry: &Entry, l
 fn under(ui: &Ui, rect: Rect, form: &Form, index: usize, entry: &Entry, look: Look) {
     let colours = look.colours;
     let said = form.errors[index].as_ref().or(form.doubts[index].as_ref());
-    let said = said.map(|words| translated(words));
     let usual = format!("{} {}", entry.range(), word(entry.why));
-    let (words, colour) = match &said {
-        Some(words) => (&**words, colours.above),
+    let (words, colour) = match said {
+        Some(words) => (words.as_str(), colours.above),
         None => (usual.trim(), colours.quiet),
     };
     let room = Rect::from_min_max(
@@ -184,10 +183,6 @@ fn under(ui: &Ui, rect: Rect, form: &Form, index: usize, entry: &Entry, look: Lo
         colour,
     );
     ui.painter().galley(room.min, galley, colour);
-    name(
-        ui,
-        room,
-        &say!("About {figure}", figure = word(entry.label)),
-        words,
-    );
+    let label = say!("About {figure}", figure = word(entry.label));
+    name(ui, room, &label, words);
 }
