@@ -16,13 +16,15 @@ pub use threshold::{Proposal, with_finding};
 use crate::engine::Command;
 use crate::engine::snapshot::{BrakeLeft, Channel, Question, RecordState, Snapshot, Summary};
 use crate::ride::{Finish, Mode, RideMode};
+use crate::text::translated;
 use crate::ui::keys::{self, Hands};
 use crate::ui::widgets::figure::Figure;
 use crate::ui::words;
 
 /// Said after every ride.
-const LEGS: &str =
-    "Keep the legs turning a few minutes more: stopping dead after hard work can bring faintness.";
+const LEGS: &str = entry!(
+    "Keep the legs turning a few minutes more: stopping dead after hard work can bring faintness."
+);
 
 /// The sentence that stands largest.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -98,21 +100,21 @@ impl Data {
         let proposal = threshold::proposal(snapshot, hands);
         Self {
             title: match snapshot.mode {
-                Mode::Finished(Finish::Completed) => "Ridden to the end",
-                Mode::Finished(Finish::ByRider) => "Ended by you",
-                _ => "Closed",
+                Mode::Finished(Finish::Completed) => word!("Ridden to the end"),
+                Mode::Finished(Finish::ByRider) => word!("Ended by you"),
+                _ => word!("Closed"),
             },
             time: snapshot.ridden.to_string(),
-            of: format!("ridden of {}", snapshot.session_length),
+            of: say!("ridden of {whole}", whole = snapshot.session_length),
             session: session.to_owned(),
             no_figures: if !figures.is_empty() {
                 ""
             } else if snapshot.summary.is_none() {
-                "What it came to is not known."
+                word!("What it came to is not known.")
             } else if summary.rows == 0 {
-                "Nothing was ridden."
+                word!("Nothing was ridden.")
             } else {
-                "No trainer and no sensor: the clock alone was kept."
+                word!("No trainer and no sensor: the clock alone was kept.")
             },
             figures,
             sentence: sentence(snapshot, summary),
@@ -146,44 +148,49 @@ fn figures(snapshot: &Snapshot, summary: &Summary) -> Vec<Figure> {
             known: true,
         })
     };
-    let mean = || "mean".to_owned();
+    let mean = || word!("mean").to_owned();
     let mut figures = Vec::new();
     if snapshot.ride_mode == RideMode::TargetPower && summary.power.mean.is_some() {
         figures.push(Figure {
-            name: "Work",
+            name: word!("Work"),
             value: format!("{:.0}", snapshot.work / 1000.0),
             unit: "kJ".to_owned(),
-            note: "of work done".to_owned(),
+            note: word!("of work done").to_owned(),
             known: true,
         });
-        figures.extend(figure("Mean power", &summary.power, "W", mean()));
+        figures.extend(figure(word!("Mean power"), &summary.power, "W", mean()));
     }
-    figures.extend(figure("Mean cadence", &summary.cadence, "rpm", mean()));
+    figures.extend(figure(
+        word!("Mean cadence"),
+        &summary.cadence,
+        "rpm",
+        mean(),
+    ));
     let heart = &summary.heart_rate;
     let most = heart
         .most
-        .map_or_else(mean, |most| format!("mean, {most:.0} at most"));
-    figures.extend(figure("Mean heart rate", heart, "bpm", most));
+        .map_or_else(mean, |most| say!("mean, {most:.0} at most", most));
+    figures.extend(figure(word!("Mean heart rate"), heart, "bpm", most));
     figures
 }
 
 /// A brake that may still hold comes first, then what the core has to say, then the legs.
 fn sentence(snapshot: &Snapshot, summary: &Summary) -> Sentence {
     let urgent = |words: &str| Sentence {
-        words: words.to_owned(),
+        words: translated(words).into_owned(),
         urgent: true,
     };
     match (summary.brake_left, &snapshot.notice) {
-        (BrakeLeft::MayHold, _) => urgent(
-            "The trainer may hold its last load. Shift down and ease off before you stop; switch the trainer off if it stays heavy.",
-        ),
+        (BrakeLeft::MayHold, _) => urgent(word!(
+            "The trainer may hold its last load. Shift down and ease off before you stop; switch the trainer off if it stays heavy."
+        )),
         (_, Some(notice)) => urgent(notice),
         (_, None) if snapshot.summary.is_some() && summary.rows == 0 => Sentence {
-            words: "The ride was over before it began.".to_owned(),
+            words: word!("The ride was over before it began.").to_owned(),
             urgent: false,
         },
         (_, None) => Sentence {
-            words: LEGS.to_owned(),
+            words: crate::text::word(LEGS).to_owned(),
             urgent: false,
         },
     }
@@ -192,20 +199,20 @@ fn sentence(snapshot: &Snapshot, summary: &Summary) -> Sentence {
 fn rating(snapshot: &Snapshot, summary: &Summary, hands: &Hands) -> Rating {
     match snapshot.question {
         Some(Question::RateBlock(_)) => {
-            Rating::Asked("How hard was the last block, 0 to 10?", hands.rating)
+            Rating::Asked(word!("How hard was the last block, 0 to 10?"), hands.rating)
         }
         Some(Question::RateSession) => {
-            Rating::Asked("How hard was the whole ride, 0 to 10?", hands.rating)
+            Rating::Asked(word!("How hard was the whole ride, 0 to 10?"), hands.rating)
         }
         None => Rating::Told(match summary.session_rating {
-            Some(given) => format!(
-                "You rated the whole ride {} of 10: {}.",
+            Some(given) => say!(
+                "You rated the whole ride {rating} of 10: {words}.",
                 // A rating is a plain number: ten is not worded as it is in a plan.
-                given.0.round(),
-                words::inside(rate::words(given.0.round() as u8))
+                rating = given.0.round(),
+                words = words::inside(rate::words(given.0.round() as u8))
             ),
             None if summary.rows == 0 => String::new(),
-            None => "The whole ride was not rated.".to_owned(),
+            None => word!("The whole ride was not rated.").to_owned(),
         }),
     }
 }

@@ -156,7 +156,7 @@ impl Entry {
         if self.optional {
             format!("{range}{}", word!(", or empty."))
         } else if self.key == "pause_after" {
-            format!("{range}{}", say!(", or {never}.", never = NEVER))
+            format!("{range}{}", say!(", or {never}.", never = never()))
         } else {
             format!("{range}.")
         }
@@ -171,6 +171,16 @@ impl Entry {
     pub fn is_checked(&self) -> bool {
         CONFIRMED.contains(&self.key)
     }
+}
+
+/// The word for a clock that never pauses, as it is typed.
+fn never() -> &'static str {
+    word!("never")
+}
+
+/// A figure as it is typed.
+fn typed(figure: f64) -> String {
+    crate::text::figure(&figure.to_string()).into_owned()
 }
 
 /// A rider while being edited.
@@ -202,17 +212,17 @@ pub struct Form {
 impl Form {
     /// For a rider at a place of the shelf, or a new one.
     pub fn new(place: Option<usize>, base: &Rider) -> Self {
-        let rate = |rate: Option<Bpm>| rate.map_or_else(String::new, |rate| rate.0.to_string());
+        let rate = |rate: Option<Bpm>| rate.map_or_else(String::new, |rate| typed(rate.0));
         let teeth = |teeth: &[u16]| {
             let all: Vec<String> = teeth.iter().map(u16::to_string).collect();
             all.join(" ")
         };
         let texts = ENTRIES.map(|entry| match entry.key {
             "name" => base.name.clone(),
-            "threshold" => base.threshold.0.to_string(),
-            "power_cap" => base.power_cap.0.to_string(),
-            "sprint_cap" => base.sprint_cap.0.to_string(),
-            "w_prime" => base.w_prime.0.to_string(),
+            "threshold" => typed(base.threshold.0),
+            "power_cap" => typed(base.power_cap.0),
+            "sprint_cap" => typed(base.sprint_cap.0),
+            "w_prime" => typed(base.w_prime.0),
             "heart_rate_ceiling" => rate(base.heart_rate_ceiling),
             "max_heart_rate" => rate(base.max_heart_rate),
             "rest_heart_rate" => rate(base.rest_heart_rate),
@@ -220,7 +230,7 @@ impl Form {
             "chainrings" => teeth(&base.drivetrain.chainrings),
             "sprockets" => teeth(&base.drivetrain.sprockets),
             _ => match base.pause_after {
-                PauseAfter::Never => NEVER.to_owned(),
+                PauseAfter::Never => never().to_owned(),
                 PauseAfter::After(span) => span.whole_seconds().to_string(),
             },
         });
@@ -356,7 +366,9 @@ fn set(rider: &mut Rider, entry: &Entry, text: &str) -> Result<(), String> {
         text.clone_into(&mut rider.name);
         return Ok(());
     }
-    if entry.key == "pause_after" && text.eq_ignore_ascii_case(NEVER) {
+    let is = |word: &str| text.eq_ignore_ascii_case(word);
+    // As the file has it, or as the page says it.
+    if entry.key == "pause_after" && (is(NEVER) || is(never())) {
         rider.pause_after = PauseAfter::Never;
         return Ok(());
     }

@@ -76,15 +76,17 @@ impl Data {
     }
 
     fn spoken(&self, lanes: &Lanes, summary: &Summary) -> String {
-        let mut words = format!("{} blocks", self.blocks(lanes));
+        let mut words = say!("{blocks} blocks", blocks = self.blocks(lanes));
         if let Some(ended) = self.ended {
-            words += &format!("; ended at {}", Span::from_seconds_f64(ended));
+            words += &say!("; ended at {at}", at = Span::from_seconds_f64(ended));
         }
         for (block, answer) in &summary.ratings {
             if let Some(block) = lanes.plan.blocks.get(*block) {
-                let answer =
-                    answer.map_or_else(|| "not rated".to_owned(), |a| format!("rated {}", a.0));
-                words += &format!("; {} {answer}", words::inside(&words::block_name(block)));
+                let block = words::inside(&crate::text::translated(&words::block_name(block)));
+                words += &match answer {
+                    Some(answer) => say!("; {block} rated {answer}", block, answer = answer.0),
+                    None => say!("; {block} not rated", block),
+                };
             }
         }
         words
@@ -165,7 +167,10 @@ fn ratings(lanes: &Lanes, summary: &Summary) -> Vec<(f64, String)> {
     let place = |(block, answer): &(usize, Option<Effort>)| {
         let lap = lanes.laps.iter().find(|lap| lap.block == *block)?;
         let middle = lap.start.seconds() + lap.length.seconds() / 2.0;
-        let answer = answer.map_or_else(|| words::DASH.to_owned(), |answer| answer.0.to_string());
+        let answer = answer.map_or_else(
+            || words::DASH.to_owned(),
+            |answer| crate::text::figure(&answer.0.to_string()).into_owned(),
+        );
         Some((middle, answer))
     };
     summary.ratings.iter().filter_map(place).collect()
@@ -216,7 +221,7 @@ pub(super) fn show(ui: &Ui, rect: Rect, data: &Data, look: Look) {
         pos2(plot.right(), rect.bottom() - look.pt(4.0)),
     );
     cadence(painter, strip, &scale, data, look);
-    name(ui, rect, "Whole ride", &data.spoken);
+    name(ui, rect, word!("Whole ride"), &data.spoken);
 }
 
 /// One thin line of what was done, broken where it is not known.
@@ -248,7 +253,7 @@ fn ratings_row(painter: &Painter, rect: Rect, scale: &Scale, data: &Data, look: 
     let font = regular(look.pt(size::SMALL + 2.0));
     let y = rect.top() + look.pt(13.0);
     let small = regular(look.pt(size::SMALL - 1.0));
-    let label = painter.layout_no_wrap("rated".to_owned(), small, colours.quiet);
+    let label = painter.layout_no_wrap(word!("rated").to_owned(), small, colours.quiet);
     let mut free = rect.left();
     let first = data.ratings.first().map_or(0.0, |rating| rating.0);
     if scale.x(first) - look.pt(16.0) > free + label.size().x {
@@ -285,7 +290,7 @@ fn minutes(painter: &Painter, plot: Rect, scale: &Scale, whole: f64, look: Look)
             Stroke::new(look.pt(1.5), colours.quiet),
         );
         let (anchor, words) = if minute == 0.0 {
-            (Align2::LEFT_TOP, "min".to_owned())
+            (Align2::LEFT_TOP, word!("min").to_owned())
         } else {
             (Align2::CENTER_TOP, format!("{minute:.0}"))
         };

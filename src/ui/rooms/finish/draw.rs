@@ -59,7 +59,7 @@ pub fn room_ui(
                 look.colours.ink,
             );
             if !words.is_empty() {
-                name(ui, layout.rating, "Rating", words);
+                name(ui, layout.rating, word!("Rating"), words);
             }
         }
     }
@@ -103,7 +103,7 @@ fn ridden(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         line_size,
         colours.ink,
     );
-    name(ui, layout.title, "How it ended", data.title);
+    name(ui, layout.title, word!("How it ended"), data.title);
     line(
         ui,
         layout.time,
@@ -112,7 +112,7 @@ fn ridden(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         look.pt(size::HUGE),
         colours.ink,
     );
-    name(ui, layout.time, "Time ridden", &data.time);
+    name(ui, layout.time, word!("Time ridden"), &data.time);
     line(
         ui,
         layout.of,
@@ -121,7 +121,7 @@ fn ridden(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         look.pt(28.0),
         colours.quiet,
     );
-    name(ui, layout.of, "Of", &data.of);
+    name(ui, layout.of, word!("Of" # "the session"), &data.of);
     let session = block(
         ui,
         &data.session,
@@ -136,7 +136,7 @@ fn ridden(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         Align2::LEFT_TOP,
         colours.quiet,
     );
-    name(ui, layout.session, "Session", &data.session);
+    name(ui, layout.session, word!("Session"), &data.session);
     for (place, figure) in layout.figures.iter().zip(&data.figures) {
         let unit = look.pt(26.0);
         figure::show(ui, *place, figure, look.pt(66.0), unit, look);
@@ -145,7 +145,7 @@ fn ridden(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         let place = layout.figures[0].union(layout.figures[1]);
         let galley = block(ui, data.no_figures, look.pt(28.0), place, colours.quiet);
         text::place(ui.painter(), galley, place, Align2::LEFT_TOP, colours.quiet);
-        name(ui, place, "Figures", data.no_figures);
+        name(ui, place, word!("Figures"), data.no_figures);
     }
 }
 
@@ -166,7 +166,7 @@ fn say(ui: &Ui, rect: Rect, sentence: &Sentence, look: Look) {
         Align2::LEFT_TOP
     };
     text::place(painter, galley, room, anchor, colour);
-    name(ui, rect, "Sentence", &sentence.words);
+    name(ui, rect, word!("Sentence"), &sentence.words);
 }
 
 /// What was kept, as a table of two columns. A line that is too long takes the height of two, and all shrink together
@@ -176,8 +176,19 @@ fn record(ui: &Ui, rect: Rect, lines: &[Line], look: Look) {
     let painter = ui.painter();
     let mut size = look.pt(size::SMALL);
     let laid = |size: f32| {
-        let label_width = size * 5.6;
         let gap = size * 0.26;
+        // Room for the labels, and more where a language has longer ones.
+        let label =
+            |label: &str| painter.layout_no_wrap(label.to_owned(), regular(size), colours.quiet);
+        let longest = lines
+            .iter()
+            .map(|line| label(line.label).size().x)
+            .fold(0.0, f32::max);
+        let label_width = if longest > size * 5.3 {
+            longest + size * 0.4
+        } else {
+            size * 5.6
+        };
         let rows: Vec<_> = lines
             .iter()
             .map(|line| {
@@ -189,9 +200,7 @@ fn record(ui: &Ui, rect: Rect, lines: &[Line], look: Look) {
                 let mark = if line.urgent { size * 0.7 } else { 0.0 };
                 let width = rect.width() - label_width - mark;
                 let words = painter.layout(line.words.clone(), regular(size), colour, width);
-                let label =
-                    painter.layout_no_wrap(line.label.to_owned(), regular(size), colours.quiet);
-                (label, words, mark, colour)
+                (label(line.label), words, mark, colour)
             })
             .collect();
         let height: f32 = rows.iter().map(|(_, words, ..)| words.size().y + gap).sum();
@@ -235,23 +244,23 @@ fn buttons(
         let text = RichText::new(words).font(font(look.pt(size::SMALL)));
         ui.put(rect, Button::new(text).min_size(rect.size()))
     };
-    let back = button(layout.back, "Back to Prepare", bold);
+    let back = button(layout.back, word!("Back to Prepare"), bold);
     outcome.back = back.clicked();
     let mut copied = None;
     if let Some(folder) = &data.folder {
-        if button(layout.open, "Open the folder", regular).clicked() {
+        if button(layout.open, word!("Open the folder"), regular).clicked() {
             said.clear();
             outcome.open = Some(folder.clone());
         }
-        if button(layout.copy, "Copy its path", regular).clicked() {
+        if button(layout.copy, word!("Copy its path"), regular).clicked() {
             copied = Some(folder.clone());
         }
         // Made last, so that the way to the others stays as short as it was.
-        outcome.review = button(layout.look, "Look at it", regular).clicked();
+        outcome.review = button(layout.look, word!("Look at it"), regular).clicked();
     }
     if let Some(folder) = copied {
         ui.ctx().copy_text(folder);
-        "The path was copied.".clone_into(said);
+        word!("The path was copied.").clone_into(said);
     }
     if ui.memory(|memory| memory.focused()).is_none() {
         back.request_focus();
@@ -263,7 +272,7 @@ fn buttons(
             .is_some_and(|told| told.take.is_some());
     let hint = match (said.as_str(), asked) {
         ("", true) => data.answer.as_str(),
-        ("", false) => "Tab goes from button to button, enter presses.",
+        ("", false) => word!("Tab goes from button to button, enter presses."),
         (said, _) => said,
     };
     let colour = look.colours.quiet;
@@ -275,5 +284,5 @@ fn buttons(
         Align2::RIGHT_CENTER,
         colour,
     );
-    name(ui, layout.hint, "Hint", hint);
+    name(ui, layout.hint, word!("Hint"), hint);
 }

@@ -6,19 +6,19 @@ use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, text};
 
 /// What a number of the scale means: the words of the effort that a session asks for (common practice, no source).
-pub(super) const fn words(rating: u8) -> &'static str {
+pub(super) fn words(rating: u8) -> &'static str {
     match rating {
-        0 => "No effort at all",
-        1 => "Hardly any",
-        2 => "Very easy",
-        3 => "Easy, as in a warm-up",
-        4 => "Light, as in a recovery",
-        5 => "Steady, in whole sentences",
-        6 => "Rather hard",
-        7 => "Hard, in single phrases",
-        8 => "Very hard",
-        9 => "Single words at most",
-        _ => "Everything you had",
+        0 => word!("No effort at all"),
+        1 => word!("Hardly any"),
+        2 => word!("Very easy"),
+        3 => word!("Easy, as in a warm-up"),
+        4 => word!("Light, as in a recovery"),
+        5 => word!("Steady, in whole sentences"),
+        6 => word!("Rather hard"),
+        7 => word!("Hard, in single phrases"),
+        8 => word!("Very hard"),
+        9 => word!("Single words at most"),
+        _ => word!("Everything you had"),
     }
 }
 
@@ -99,10 +99,13 @@ pub(super) fn show(
             }
         }
     }
-    let answer = chosen.map_or_else(|| "no answer yet".to_owned(), |chosen| chosen.to_string());
+    let answer = chosen.map_or_else(
+        || word!("no answer yet").to_owned(),
+        |chosen| chosen.to_string(),
+    );
     name(ui, rect, question, &answer);
     if let Some(number) = chosen {
-        name(ui, foot, "In words", words(number));
+        name(ui, foot, word!("In words"), words(number));
     }
     clicked
 }

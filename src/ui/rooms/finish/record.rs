@@ -2,6 +2,7 @@
 
 use crate::engine::snapshot::{BrakeLeft, Channel, Pauses, RecordState, Snapshot, Summary};
 use crate::ride::PauseCause;
+use crate::text::translated;
 use crate::time::Span;
 
 /// One line.
@@ -27,57 +28,58 @@ fn line(label: &'static str, words: String) -> Line {
 pub(super) fn lines(snapshot: &Snapshot, summary: &Summary) -> Vec<Line> {
     let mut lines = vec![recording(snapshot, summary)];
     if summary.rows > 0 {
-        lines.push(line("measured", measured(summary)));
-        lines.push(line("pauses", pauses(&summary.pauses)));
+        lines.push(line(word!("measured"), measured(summary)));
+        lines.push(line(word!("pauses"), pauses(&summary.pauses)));
         lines.push(brake(summary));
     }
     if let RecordState::Closed(folder, _) | RecordState::Writing(folder, _) = &snapshot.record
         && !folder.is_empty()
     {
-        lines.push(line("folder", folder.clone()));
+        lines.push(line(word!("folder"), folder.clone()));
     }
     lines
-}
-
-/// "1 row", "3180 rows".
-fn count(number: u64, one: &str, many: &str) -> String {
-    format!("{number} {}", if number == 1 { one } else { many })
 }
 
 fn recording(snapshot: &Snapshot, summary: &Summary) -> Line {
     let ridden = snapshot.ridden.whole_seconds();
     let rows = |rows: u64| {
-        let of = format!(
-            "{} for {} ridden",
-            count(rows, "row", "rows"),
-            count(ridden, "second", "seconds")
-        );
+        let rows = match rows {
+            1 => word!("1 row").to_owned(),
+            rows => say!("{rows} rows", rows),
+        };
+        let of = match ridden {
+            1 => say!("{rows} for 1 second ridden", rows),
+            seconds => say!("{rows} for {seconds} seconds ridden", rows, seconds),
+        };
         match summary.lost {
             0 => of,
-            lost => format!(
-                "{of}; {} lost, the disk did not keep up",
-                count(lost, "entry was", "entries were")
+            1 => say!("{of}; 1 entry was lost, the disk did not keep up", of),
+            lost => say!(
+                "{of}; {lost} entries were lost, the disk did not keep up",
+                of,
+                lost
             ),
         }
     };
     let words = match &snapshot.record {
         RecordState::Closed(_, kept) if *kept >= ridden && summary.lost == 0 => {
-            format!("whole and closed: {}", rows(*kept))
+            say!("whole and closed: {rows}", rows = rows(*kept))
         }
-        RecordState::Closed(_, kept) => format!("closed, not whole: {}", rows(*kept)),
-        RecordState::Writing(_, kept) => format!("being closed: {}", rows(*kept)),
+        RecordState::Closed(_, kept) => say!("closed, not whole: {rows}", rows = rows(*kept)),
+        RecordState::Writing(_, kept) => say!("being closed: {rows}", rows = rows(*kept)),
         // The sentence was written for a ride that goes on.
-        RecordState::Trouble(words) => {
-            words.replace("The ride goes on and is kept", "The ride is kept")
-        }
+        RecordState::Trouble(words) => translated(words).replace(
+            word!("The ride goes on and is kept"),
+            word!("The ride is kept"),
+        ),
         RecordState::NotYet if summary.rows > 0 => {
-            "what was ridden is not on the disk yet".to_owned()
+            word!("what was ridden is not on the disk yet").to_owned()
         }
-        RecordState::NotYet => "nothing was ridden, so nothing was recorded".to_owned(),
+        RecordState::NotYet => word!("nothing was ridden, so nothing was recorded").to_owned(),
     };
     let trouble = matches!(snapshot.record, RecordState::Trouble(_));
     Line {
-        label: "recording",
+        label: word!("recording"),
         words,
         urgent: trouble || summary.lost > 0,
     }
@@ -87,95 +89,109 @@ fn recording(snapshot: &Snapshot, summary: &Summary) -> Line {
 fn measured(summary: &Summary) -> String {
     let rows = summary.rows;
     let all = [
-        ("power", &summary.power),
-        ("cadence", &summary.cadence),
-        ("heart rate", &summary.heart_rate),
+        (word!("power"), word!("no power"), &summary.power),
+        (word!("cadence"), word!("no cadence"), &summary.cadence),
+        (
+            word!("heart rate"),
+            word!("no heart rate"),
+            &summary.heart_rate,
+        ),
     ];
     let named = |is: &dyn Fn(&Channel) -> bool| {
-        let names: Vec<_> = all
-            .iter()
-            .filter(|(_, channel)| is(channel))
-            .map(|(name, _)| *name)
-            .collect();
-        match names.as_slice() {
-            [] => None,
-            [rest @ .., last] if !rest.is_empty() => {
-                Some(format!("{} and {last}", rest.join(", ")))
-            }
-            [only, ..] => Some((*only).to_owned()),
-        }
+        let names = all.iter().filter(|(.., channel)| is(channel));
+        together(&names.map(|(name, ..)| *name).collect::<Vec<_>>())
     };
     let mut parts = Vec::new();
     if let Some(names) = named(&|channel| channel.seconds == rows) {
-        parts.push(format!("{names} throughout"));
+        parts.push(say!("{names} throughout", names));
     }
     let partly = |channel: &Channel| channel.seconds > 0 && channel.seconds < rows;
-    for (at, (_, channel)) in all.iter().enumerate() {
+    for (at, (.., channel)) in all.iter().enumerate() {
         // What came and went together is told together, once.
         let alike = |other: &Channel| partly(other) && gaps(other, rows) == gaps(channel, rows);
         if partly(channel)
-            && !all[..at].iter().any(|(_, before)| alike(before))
+            && !all[..at].iter().any(|(.., before)| alike(before))
             && let Some(names) = named(&alike)
         {
             parts.push(format!("{names} {}", gaps(channel, rows)));
         }
     }
-    if let Some(names) = named(&|channel| channel.seconds == 0) {
-        parts.push(format!(
-            "no {}",
-            names.replace(" and ", " and no ").replace(", ", ", no ")
-        ));
-    }
+    let nothing = all.iter().filter(|(.., channel)| channel.seconds == 0);
+    parts.extend(together(
+        &nothing.map(|(_, none, _)| *none).collect::<Vec<_>>(),
+    ));
     parts.join("; ")
+}
+
+/// "power, cadence and heart rate"; none where there is none.
+fn together(names: &[&str]) -> Option<String> {
+    match names {
+        [] => None,
+        [only] => Some((*only).to_owned()),
+        [rest @ .., last] => Some(say!("{names} and {last}", names = rest.join(", "), last)),
+    }
 }
 
 /// "3000 of 3180 s, 2 gaps, the longest 1:12".
 fn gaps(channel: &Channel, rows: u64) -> String {
     let longest = Span::from_seconds(channel.longest);
     let gaps = match channel.gaps {
-        0 => "no gap over 3 s".to_owned(),
-        1 => format!("1 gap of {longest}"),
-        gaps => format!("{gaps} gaps, the longest {longest}"),
+        0 => word!("no gap over 3 s").to_owned(),
+        1 => say!("1 gap of {longest}", longest),
+        gaps => say!("{gaps} gaps, the longest {longest}", gaps, longest),
     };
-    format!("{} of {rows} s, {gaps}", channel.seconds)
+    say!(
+        "{seconds} of {rows} s, {gaps}",
+        seconds = channel.seconds,
+        rows,
+        gaps
+    )
 }
 
 fn pauses(pauses: &[Pauses]) -> String {
     if pauses.is_empty() {
-        return "none".to_owned();
+        return word!("none" # "pauses").to_owned();
     }
     let told = pauses.iter().map(|pauses| {
         let by = match pauses.cause {
-            PauseCause::Rider => "by you",
-            PauseCause::PedalsStopped => "by still pedals",
-            PauseCause::Gap => "by the computer, asleep or held up",
-            PauseCause::Trainer => "at the trainer's own button",
+            PauseCause::Rider => word!("by you"),
+            PauseCause::PedalsStopped => word!("by still pedals"),
+            PauseCause::Gap => word!("by the computer, asleep or held up"),
+            PauseCause::Trainer => word!("at the trainer's own button"),
         };
-        format!("{} {by}, {} in all", pauses.count, pauses.stood)
+        say!(
+            "{count} {by}, {stood} in all",
+            count = pauses.count,
+            by,
+            stood = pauses.stood
+        )
     });
     told.collect::<Vec<_>>().join("; ")
 }
 
 fn brake(summary: &Summary) -> Line {
     let held = match summary.in_hand {
-        0 => "not in hand".to_owned(),
-        seconds if seconds >= summary.rows => "in hand throughout".to_owned(),
-        seconds => format!(
-            "in hand for {} of {}",
-            Span::from_seconds(seconds),
-            Span::from_seconds(summary.rows)
+        0 => word!("not in hand").to_owned(),
+        seconds if seconds >= summary.rows => word!("in hand throughout").to_owned(),
+        seconds => say!(
+            "in hand for {held} of {whole}",
+            held = Span::from_seconds(seconds),
+            whole = Span::from_seconds(summary.rows)
         ),
     };
     let left = match summary.brake_left {
         BrakeLeft::Never => {
-            return line("brake", "none was set in this ride".to_owned());
+            return line(
+                word!("brake"),
+                word!("none was set in this ride").to_owned(),
+            );
         }
-        BrakeLeft::LettingOff => "being let off",
-        BrakeLeft::Released => "let off, as the trainer confirmed",
-        BrakeLeft::MayHold => "not confirmed as let off",
+        BrakeLeft::LettingOff => word!("being let off"),
+        BrakeLeft::Released => word!("let off, as the trainer confirmed"),
+        BrakeLeft::MayHold => word!("not confirmed as let off"),
     };
     Line {
-        label: "brake",
+        label: word!("brake"),
         words: format!("{held}; {left}"),
         urgent: summary.brake_left == BrakeLeft::MayHold,
     }

@@ -4,6 +4,7 @@ use egui::{Align2, Button, Id, Rect, RichText, Ui, pos2};
 
 use crate::engine::snapshot::{Snapshot, TestOutcome};
 use crate::rider::Rider;
+use crate::text::translated;
 use crate::ui::keys::Hands;
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, text};
@@ -29,35 +30,44 @@ pub fn proposal(snapshot: &Snapshot, hands: &Hands) -> Option<Proposal> {
     }
     Some(match &told.found {
         Err(why) => Proposal {
-            question: "The test gave no value, and nothing was changed.".to_owned(),
-            detail: why.join(" "),
+            question: word!("The test gave no value, and nothing was changed.").to_owned(),
+            detail: why
+                .iter()
+                .map(|why| translated(why))
+                .collect::<Vec<_>>()
+                .join(" "),
             take: None,
             chosen: None,
         },
         Ok(found) => {
-            let detail = format!("{} {}", found.method, found.doubt);
+            let detail = format!("{} {}", translated(&found.method), translated(&found.doubt));
             let (question, take) = match told.taken {
                 None => (
-                    format!(
-                        "Take {} as your threshold from now on? The last was {}.",
-                        found.threshold, told.before
+                    say!(
+                        "Take {threshold} as your threshold from now on? The last was {before}. Give or take {give}.",
+                        threshold = found.threshold,
+                        before = told.before,
+                        give = found.give
                     ),
-                    Some(format!("Take {}", found.threshold)),
+                    Some(say!("Take {threshold}", threshold = found.threshold)),
                 ),
                 Some(true) => (
-                    format!("{} is your threshold from now on.", found.threshold),
+                    say!(
+                        "{threshold} is your threshold from now on.",
+                        threshold = found.threshold
+                    ),
                     None,
                 ),
                 Some(false) => (
-                    format!("Your threshold stays as it was, {}.", told.before),
+                    say!(
+                        "Your threshold stays as it was, {before}.",
+                        before = told.before
+                    ),
                     None,
                 ),
             };
             Proposal {
-                question: match told.taken {
-                    None => format!("{question} Give or take {}.", found.give),
-                    Some(_) => question,
-                },
+                question,
                 detail,
                 take,
                 chosen: hands.take_found(),
@@ -107,7 +117,7 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, proposal: &Proposal, look: Look) -> 
         colours.ink,
     );
     text::place(ui.painter(), line, upper, Align2::LEFT_CENTER, colours.ink);
-    name(ui, upper, "Threshold test", &proposal.question);
+    name(ui, upper, word!("Threshold test"), &proposal.question);
     let block = text::block(
         ui.painter(),
         &proposal.detail,
@@ -117,7 +127,7 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, proposal: &Proposal, look: Look) -> 
         colours.quiet,
     );
     text::place(ui.painter(), block, middle, Align2::LEFT_TOP, colours.quiet);
-    name(ui, middle, "How it was found", &proposal.detail);
+    name(ui, middle, word!("How it was found"), &proposal.detail);
     let take = proposal.take.as_ref()?;
     let width = look.pt(220.0).min(buttons.width() / 2.2);
     let mut press = |slot: f32, label: &str, chosen: bool| {
@@ -139,14 +149,14 @@ pub(super) fn show(ui: &mut Ui, rect: Rect, proposal: &Proposal, look: Look) -> 
         let response = ui.put(place, button);
         if chosen {
             ui.ctx().accesskit_node_builder(response.id, |node| {
-                node.set_value("chosen");
+                node.set_value(word!("chosen"));
             });
         }
         response
     };
     let chosen = proposal.chosen;
     let yes = press(0.0, take, chosen == Some(true));
-    let no = press(1.0, "Not now", chosen == Some(false));
+    let no = press(1.0, word!("Not now"), chosen == Some(false));
     // Enter would leave the room with the question open: it belongs to *not now* when the question comes.
     let came = ui.data_mut(|data| !std::mem::replace(data.get_temp_mut_or_default(seen()), true));
     if came {

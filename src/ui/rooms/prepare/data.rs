@@ -86,7 +86,7 @@ impl Data {
         if let (Page::Columns, Some(words)) = (state.page, group::waits(now, snapshot)) {
             primary = Button::new(words, Press::Wait);
             others = vec![Button::new(
-                "Not with the group",
+                word!("Not with the group"),
                 Press::Tell(Command::Clock(GroupClock::Own)),
             )];
         }
@@ -106,11 +106,11 @@ impl Data {
         let left = left::card(now, snapshot, &state.offer, &around.left_key);
         let going_on = left::going_on(snapshot, &state.offer);
         let calm = match snapshot.mode {
-            Mode::Ready if snapshot.waits_for_pedals => "Turn the pedals to begin.",
+            Mode::Ready if snapshot.waits_for_pedals => word!("Turn the pedals to begin."),
             _ if going_on.is_some() => "",
             _ if offers => offer(state.last_recoveries),
             _ if around.screen_told => "",
-            _ => "How large is this screen, and how far away? Settings ask.",
+            _ => word!("How large is this screen, and how far away? Settings ask."),
         };
         let calm = match (&left, snapshot.waits_for_pedals) {
             (Some(left), false) => format!("{}.", left.spoken),
@@ -156,22 +156,22 @@ impl Data {
             left,
             going_on,
             settings: match around.settings_key.as_str() {
-                "" => "Settings".to_owned(),
-                key => format!("Settings ({key})"),
+                "" => word!("Settings").to_owned(),
+                key => say!("Settings ({key})", key),
             },
             write: match around.write_key.as_str() {
-                "" => "Write".to_owned(),
-                key => format!("Write ({key})"),
+                "" => word!("Write").to_owned(),
+                key => say!("Write ({key})", key),
             },
             review: match around.review_key.as_str() {
-                "" => "Rides".to_owned(),
-                key => format!("Rides ({key})"),
+                "" => word!("Rides").to_owned(),
+                key => say!("Rides ({key})", key),
             },
             group: group::words(now, snapshot),
             television: match (around.television_open, around.television_key.as_str()) {
-                (true, _) => "Close the television's window".to_owned(),
-                (false, "") => "Open a window for a television".to_owned(),
-                (false, key) => format!("Open a window for a television ({key})"),
+                (true, _) => word!("Close the television's window").to_owned(),
+                (false, "") => word!("Open a window for a television").to_owned(),
+                (false, key) => say!("Open a window for a television ({key})", key),
             },
             primary,
             others,
@@ -194,34 +194,37 @@ fn figures(rider: &Rider) -> Vec<Figure> {
         .map_or_else(|| words::DASH.to_owned(), |ceiling| ceiling.to_string());
     vec![
         figure(
-            "Threshold",
-            "threshold",
+            word!("Threshold"),
+            word!("threshold"),
             "threshold",
             rider.threshold.to_string(),
         ),
         figure(
-            "Power cap",
-            "power cap",
+            word!("Power cap"),
+            word!("power cap"),
             "power_cap",
             rider.power_cap.to_string(),
         ),
         figure(
-            "Sprint cap",
-            "sprint cap",
+            word!("Sprint cap"),
+            word!("sprint cap" # "over its figure"),
             "sprint_cap",
             rider.sprint_cap.to_string(),
         ),
         figure(
-            "Heart-rate ceiling",
-            "ceiling",
+            word!("Heart-rate ceiling"),
+            word!("ceiling"),
             "heart_rate_ceiling",
             ceiling,
         ),
     ]
 }
 
-/// The two modes and the words to choose them by.
+/// The two modes and the entries to choose them by.
 pub const MODES: [(RideMode, &str); 2] = [
-    (RideMode::TargetPower, "The brake holds the watts"),
-    (RideMode::EffortOnly, "I ride by effort, without watts"),
+    (RideMode::TargetPower, entry!("The brake holds the watts")),
+    (
+        RideMode::EffortOnly,
+        entry!("I ride by effort, without watts"),
+    ),
 ];

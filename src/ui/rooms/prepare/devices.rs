@@ -5,6 +5,7 @@ use crate::device::{Adapter, DeviceId};
 use crate::engine::Command;
 use crate::engine::command::Role;
 use crate::engine::snapshot::{DeviceRow, Flywheel, Link};
+use crate::text::translated;
 use crate::time::Instant;
 
 /// A button that gives a device a role or takes it away.
@@ -25,9 +26,9 @@ pub struct RoleButton {
 /// What is asked or known of a trainer's flywheel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FlywheelLine {
-    /// The question, or the answer that was given.
+    /// The entry of the question, or of the answer that was given.
     pub words: &'static str,
-    /// The answers with what each sends; once one was given, the other one alone.
+    /// The entries of the answers with what each sends; once one was given, the other one alone.
     pub answers: Vec<(&'static str, Command)>,
 }
 
@@ -47,12 +48,12 @@ impl FlywheelLine {
             }),
             None => None,
             Some(true) => Some(Self {
-                words: "Its flywheel is fixed to the pedals.",
-                answers: vec![("It runs on", runs_on.1)],
+                words: entry!("Its flywheel is fixed to the pedals."),
+                answers: vec![(entry!("It runs on"), runs_on.1)],
             }),
             Some(false) => Some(Self {
-                words: "Its flywheel runs on without the pedals.",
-                answers: vec![("It is fixed", fixed.1)],
+                words: entry!("Its flywheel runs on without the pedals."),
+                answers: vec![(entry!("It is fixed"), fixed.1)],
             }),
         }
     }
@@ -132,8 +133,9 @@ pub fn shown_name(row: &DeviceRow, devices: &[DeviceRow]) -> String {
     let twin = devices
         .iter()
         .any(|other| other.id != row.id && other.name == row.name);
+    let name = translated(&row.name).into_owned();
     if !twin {
-        return row.name.clone();
+        return name;
     }
     let address = row.id.as_str();
     // "D0:12:AB:34:56:78" ends in "56:78"; another sort of address in its last five letters.
@@ -142,7 +144,7 @@ pub fn shown_name(row: &DeviceRow, devices: &[DeviceRow]) -> String {
         .rev()
         .nth(4)
         .map_or(0, |(index, _)| index);
-    format!("{} …{}", row.name, &address[from..])
+    format!("{name} …{}", &address[from..])
 }
 
 /// A device's line at `now`.
@@ -156,27 +158,33 @@ pub fn line(
     let link = match &row.link {
         // "Heard now" says as much.
         Link::Heard => String::new(),
-        Link::Connecting => "connecting".to_owned(),
-        Link::Connected => "connected".to_owned(),
-        Link::Lost => "link lost, trying again".to_owned(),
-        Link::Unusable(why) => why.clone(),
+        Link::Connecting => word!("connecting").to_owned(),
+        Link::Connected => word!("connected").to_owned(),
+        Link::Lost => word!("link lost, trying again").to_owned(),
+        Link::Unusable(why) => translated(why).into_owned(),
     };
     let mut details = Vec::new();
-    details.extend(row.battery.map(|percent| format!("battery {percent} %")));
+    details.extend(
+        row.battery
+            .map(|percent| say!("battery {percent} %", percent)),
+    );
     details.extend(row.rssi.map(|dbm| {
         let minus = if dbm < 0 { "−" } else { "" };
-        format!("signal {minus}{} dBm", dbm.unsigned_abs())
+        say!("signal {minus}{dbm} dBm", minus, dbm = dbm.unsigned_abs())
     }));
     details.extend(
         row.last_heard
             .map(|heard| match now.since(heard).whole_seconds() {
-                0..=1 => "heard now".to_owned(),
-                seconds @ 2..=119 => format!("heard {seconds} s ago"),
-                seconds => format!("heard {} min ago", seconds / 60),
+                0..=1 => word!("heard now").to_owned(),
+                seconds @ 2..=119 => say!("heard {seconds} s ago", seconds),
+                seconds => say!("heard {minutes} min ago", minutes = seconds / 60),
             }),
     );
     if row.bad_records > 0 {
-        details.push(format!("{} unreadable records", row.bad_records));
+        details.push(say!(
+            "{records} unreadable records",
+            records = row.bad_records
+        ));
     }
     let unusable = matches!(row.link, Link::Unusable(_));
     let roles = offered(row, devices)
@@ -190,9 +198,9 @@ pub fn line(
                 used,
                 command: Command::Use(role, (!used).then(|| row.id.clone())),
                 spoken: if used {
-                    format!("Stop using {name} as {}", role.key().replace('-', " "))
+                    say!("Stop using {name} as {role}", name, role = spoken(role))
                 } else {
-                    format!("Use {name} as {}", role.key().replace('-', " "))
+                    say!("Use {name} as {role}", name, role = spoken(role))
                 },
             }
         })
@@ -200,8 +208,8 @@ pub fn line(
     DeviceLine {
         id: row.id.clone(),
         mark: match row {
-            row if row.simulated => "simulated",
-            row if row.known => "known",
+            row if row.simulated => word!("simulated"),
+            row if row.known => word!("known"),
             _ => "",
         },
         live: row.live.clone(),
@@ -226,13 +234,24 @@ fn offered(row: &DeviceRow, devices: &[DeviceRow]) -> Vec<Role> {
     roles
 }
 
-const fn role_words(role: Role) -> &'static str {
+fn role_words(role: Role) -> &'static str {
     match role {
-        Role::Trainer => "trainer",
-        Role::Meter => "power meter",
-        Role::Cadence => "cadence",
-        Role::Heart => "heart rate",
-        Role::SecondHeart => "second strap",
+        Role::Trainer => word!("trainer"),
+        Role::Meter => word!("power meter"),
+        Role::Cadence => word!("cadence"),
+        Role::Heart => word!("heart rate"),
+        Role::SecondHeart => word!("second strap"),
+    }
+}
+
+/// What a device is used as, to stand after "as".
+fn spoken(role: Role) -> &'static str {
+    match role {
+        Role::Trainer => word!("trainer" # "as"),
+        Role::Meter => word!("meter" # "as"),
+        Role::Cadence => word!("cadence" # "as"),
+        Role::Heart => word!("heart" # "as"),
+        Role::SecondHeart => word!("second heart" # "as"),
     }
 }
 

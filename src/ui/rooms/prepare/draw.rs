@@ -22,6 +22,7 @@ use std::sync::Arc;
 use super::layout::Layout;
 use super::{Answer, Chosen, Data, Page, Press, Shelf, State};
 use crate::engine::Command;
+use crate::text::translated;
 use crate::ui::rooms::rider as rider_page;
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, preview, text};
@@ -132,10 +133,13 @@ fn pressed(press: Press, state: &mut State, answer: &mut Answer) {
                     Some(rider) => answer.save = Some((form.place, rider.clone())),
                     None => {
                         form.refusal = Some(match form.wrong() {
-                            1 => "One figure is not right yet: mend it, or leave without saving."
-                                .to_owned(),
-                            wrong => format!(
-                                "{wrong} figures are not right yet: mend them, or leave without saving."
+                            1 => word!(
+                                "One figure is not right yet: mend it, or leave without saving."
+                            )
+                            .to_owned(),
+                            wrong => say!(
+                                "{wrong} figures are not right yet: mend them, or leave without saving.",
+                                wrong
                             ),
                         });
                     }
@@ -210,7 +214,7 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     let low = Rect::from_min_max(pos2(at.left(), at.bottom() - look.pt(22.0)), at.max);
     let high = at.with_max_y(low.top());
     text::place(painter, figure, high, Align2::LEFT_CENTER, colours.ink);
-    let main = format!("main part {}", card.main);
+    let main = say!("main part {main}", main = card.main);
     if !card.main.is_empty() {
         let main = one_line(
             ui,
@@ -221,7 +225,7 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         );
         text::place(painter, main, low, Align2::LEFT_BOTTOM, colours.quiet);
     }
-    name(ui, at, "Length", &card.lengths);
+    name(ui, at, word!("Length"), &card.lengths);
     let at = layout.title;
     let low = at.height() < look.pt(80.0);
     let title = one_line(
@@ -232,11 +236,17 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         colours.ink,
     );
     let head = text::place(painter, title, at, Align2::LEFT_TOP, colours.ink);
-    name(ui, at.with_max_y(head.bottom()), "Session", &card.name);
+    name(
+        ui,
+        at.with_max_y(head.bottom()),
+        word!("Session"),
+        &card.name,
+    );
     // What was changed takes the place of what it is for, and the forecast has the last line.
     let fitted = !card.changes.is_empty();
     let purpose = if fitted {
-        format!("Fitted: {}", card.changes.join(" "))
+        let changes: Vec<_> = card.changes.iter().map(|one| translated(one)).collect();
+        say!("Fitted: {changes}", changes = changes.join(" "))
     } else {
         format!("{} {}", card.purpose, card.by)
     };
@@ -245,11 +255,14 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
     let (room, last) = room.split_top_bottom_at_y(room.bottom() - line);
     if !card.forecast.is_empty() {
         let note = regular(look.pt(size::NOTE));
-        let beyond = card.forecast.contains("beyond you");
-        let colour = if beyond { colours.above } else { colours.quiet };
+        let colour = if card.beyond {
+            colours.above
+        } else {
+            colours.quiet
+        };
         let words = one_line(ui, &card.forecast, note, last.width(), colour);
         text::place(painter, words, last, Align2::LEFT_BOTTOM, colour);
-        name(ui, last, "Forecast", &card.forecast);
+        name(ui, last, word!("Forecast"), &card.forecast);
     }
     let ink = if fitted { colours.ink } else { colours.quiet };
     let words = few_lines(
@@ -260,7 +273,11 @@ fn head(ui: &Ui, layout: &Layout, data: &Data, look: Look) {
         ink,
     );
     text::place(painter, words, room, Align2::LEFT_TOP, ink);
-    let what = if fitted { "Fitted" } else { "Purpose" };
+    let what = if fitted {
+        word!("Fitted")
+    } else {
+        word!("Purpose")
+    };
     name(ui, room, what, purpose.trim());
 }
 
@@ -281,6 +298,27 @@ fn part(ui: &mut Ui, rect: Rect, id: &str, look: Look) -> Ui {
 /// The name of a part.
 fn heading(words: &str, look: Look) -> RichText {
     RichText::new(words).font(bold(look.pt(size::BODY)))
+}
+
+/// The words of a small button in the room for them. Where they are wider its key goes first, as in "Settings (s)", and
+/// then they are shrunk a little before they would be cut.
+fn small(ui: &Ui, words: &str, room: f32, look: Look) -> RichText {
+    let wide = |words: &str| {
+        let font = regular(look.pt(size::NOTE));
+        let galley = ui
+            .painter()
+            .layout_no_wrap(words.to_owned(), font, look.colours.ink);
+        galley.size().x.max(1.0)
+    };
+    let words = if wide(words) > room {
+        words.split(" (").next().unwrap_or(words)
+    } else {
+        words
+    };
+    let share = (room / wide(words)).clamp(0.78, 1.0);
+    quiet(words, look)
+        .font(regular(look.pt(size::NOTE) * share))
+        .color(look.colours.ink)
 }
 
 fn quiet(words: impl Into<String>, look: Look) -> RichText {

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use super::{Chosen, Shelf};
 use crate::plan::Plan;
 use crate::plan::fit::{Fitted, MINUTES, Recoveries, WARM_UP_MINUTES, Wish, fit};
+use crate::text::translated;
 use crate::time::Span;
 
 /// Minutes are taken and given in such steps.
@@ -38,10 +39,10 @@ pub struct FitButton {
 
 /// What is offered where the recoveries of the session were last ridden so, towards the full ones; empty where there is
 /// nothing to step back from. An offer: a session begins as it was written.
-pub const fn offer(last: Recoveries) -> &'static str {
+pub fn offer(last: Recoveries) -> &'static str {
     match last {
-        Recoveries::Easier => "Last time with easier recoveries; half-way today?",
-        Recoveries::HalfWay => "Last time half-way back to the full recoveries; full today?",
+        Recoveries::Easier => word!("Last time with easier recoveries; half-way today?"),
+        Recoveries::HalfWay => word!("Last time half-way back to the full recoveries; full today?"),
         Recoveries::Full => "",
     }
 }
@@ -64,26 +65,34 @@ pub fn buttons(wish: Wish, last: Recoveries) -> [FitButton; 5] {
         words: words.to_owned(),
         spoken: spoken.to_owned(),
     };
-    let recoveries = match wish.recoveries {
-        Recoveries::Full => "full",
-        Recoveries::HalfWay => "half-way",
-        Recoveries::Easier => "easier",
+    let (recoveries, spoken) = match wish.recoveries {
+        Recoveries::Full => (word!("recoveries full"), word!("Recoveries: full")),
+        Recoveries::HalfWay => (word!("recoveries half"), word!("Recoveries: half-way")),
+        Recoveries::Easier => (word!("recoveries easier"), word!("Recoveries: easier")),
     };
     [
-        button(FitPress::Fewer, "\u{2212}5 min", "Fewer minutes"),
-        button(FitPress::More, "+5 min", "More minutes"),
-        button(FitPress::WarmUp, "warm-up +5", "Longer warm-up"),
+        button(
+            FitPress::Fewer,
+            word!("\u{2212}5 min"),
+            word!("Fewer minutes"),
+        ),
+        button(FitPress::More, word!("+5 min"), word!("More minutes")),
+        button(
+            FitPress::WarmUp,
+            word!("warm-up +5"),
+            word!("Longer warm-up"),
+        ),
         match (wish.recoveries, last) {
             (Recoveries::Full, Recoveries::Easier) => {
-                button(FitPress::Recoveries, "half-way today?", offer(last))
+                button(FitPress::Recoveries, word!("half-way today?"), offer(last))
             }
-            _ => button(
-                FitPress::Recoveries,
-                &format!("recoveries {}", recoveries.trim_end_matches("-way")),
-                &format!("Recoveries: {recoveries}"),
-            ),
+            _ => button(FitPress::Recoveries, recoveries, spoken),
         },
-        button(FitPress::AsWritten, "undo", "Undo, as written"),
+        button(
+            FitPress::AsWritten,
+            word!("undo"),
+            word!("Undo, as written"),
+        ),
     ]
 }
 
@@ -137,7 +146,7 @@ impl Chosen {
                 self.wish = wished;
                 None
             }
-            Err(refused) => Some(refused.to_string()),
+            Err(refused) => Some(translated(&refused.to_string()).into_owned()),
         }
     }
 
@@ -155,10 +164,10 @@ impl Chosen {
                     self.wish = wished;
                     return None;
                 }
-                Err(refused) => refusal = Some(refused.to_string()),
+                Err(refused) => refusal = Some(translated(&refused.to_string()).into_owned()),
             }
         }
-        Some(refusal.unwrap_or_else(|| "The session is as short as it can be.".to_owned()))
+        Some(refusal.unwrap_or_else(|| word!("The session is as short as it can be.").to_owned()))
     }
 }
 

@@ -7,6 +7,7 @@ use crate::engine::Command;
 use crate::engine::command::Role;
 use crate::engine::snapshot::{DeviceRow, Link, Snapshot};
 use crate::ride::Mode;
+use crate::text::translated;
 
 /// Something that is missing or wrong.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -18,12 +19,14 @@ pub struct Trouble {
 }
 
 impl Trouble {
+    /// From words that may have been made elsewhere, in English.
     pub(super) fn new(whole: &str) -> Self {
+        let whole = translated(whole).into_owned();
         // A sentence ends at a stop with a space behind it; "e.g. this" is not written here.
         let end = whole.find(". ").map_or(whole.len(), |at| at + 1);
         Self {
             short: whole[..end].to_owned(),
-            whole: whole.to_owned(),
+            whole,
         }
     }
 }
@@ -75,7 +78,9 @@ pub(super) fn troubles(
 ) -> Vec<Trouble> {
     let mut all = Vec::new();
     if shelf.sessions.is_empty() {
-        all.push("No session could be read. Put one into the sessions folder.");
+        all.push(word!(
+            "No session could be read. Put one into the sessions folder."
+        ));
     }
     all.extend(state.refused.as_deref());
     all.extend(state.offer.untold());
@@ -100,22 +105,31 @@ pub(super) fn troubles(
 pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (Button, Vec<Button>) {
     match state.page {
         Page::Rider => {
-            let leave = Button::new("Leave without saving", Press::Show(Page::Columns));
+            let leave = Button::new(word!("Leave without saving"), Press::Show(Page::Columns));
             let mut others = vec![leave];
             if state.form.as_ref().is_some_and(|form| form.reread) {
-                others.insert(0, Button::new("Read the file again", Press::Reread));
+                others.insert(0, Button::new(word!("Read the file again"), Press::Reread));
             }
-            return (Button::new("Save this rider", Press::Save), others);
+            return (Button::new(word!("Save this rider"), Press::Save), others);
         }
         Page::Troubles => {
-            return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
+            return (
+                Button::new(word!("Back"), Press::Show(Page::Columns)),
+                Vec::new(),
+            );
         }
         Page::Group => {
-            return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
+            return (
+                Button::new(word!("Back"), Press::Show(Page::Columns)),
+                Vec::new(),
+            );
         }
         Page::LeftOpen => return left::buttons(&state.offer),
         Page::Cautions if snapshot.cautions_seen_today => {
-            return (Button::new("Back", Press::Show(Page::Columns)), Vec::new());
+            return (
+                Button::new(word!("Back"), Press::Show(Page::Columns)),
+                Vec::new(),
+            );
         }
         Page::Columns => {
             if let Some(guide) = spin_down::guide(snapshot) {
@@ -140,32 +154,39 @@ pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (But
         .iter()
         .filter(can)
         .find(|row| row.simulated);
-    let practice =
-        practice.map(|row| use_it(row, "Use the practice trainer (simulated)".to_owned()));
+    let practice = practice.map(|row| {
+        use_it(
+            row,
+            word!("Use the practice trainer (simulated)").to_owned(),
+        )
+    });
     let used = |row: &&DeviceRow| row.used_for.contains(&Role::Trainer);
     if let Some(row) = snapshot.devices.iter().find(used) {
         let name = shown_name(row, &snapshot.devices);
         let fits = may_use(row, Role::Trainer, snapshot, &state.offer);
         let primary = match (snapshot.mode, &row.link) {
             _ if !fits && snapshot.let_go_first.contains(&row.id) => {
-                Button::new(format!("{name} is being let go"), Press::Wait)
+                Button::new(say!("{name} is being let go", name), Press::Wait)
             }
             _ if !fits => {
                 let stop = Press::Tell(Command::Use(Role::Trainer, None));
-                Button::new(format!("Stop using {name}"), stop)
+                Button::new(say!("Stop using {name}", name), stop)
             }
-            (_, Link::Unusable(_)) => Button::new(format!("{name} cannot be used"), Press::Wait),
-            (_, Link::Lost) => Button::new(format!("Waiting for {name}"), Press::Wait),
+            (_, Link::Unusable(_)) => Button::new(say!("{name} cannot be used", name), Press::Wait),
+            (_, Link::Lost) => Button::new(say!("Waiting for {name}", name), Press::Wait),
             _ if !snapshot.cautions_seen_today => cautions(),
             (Mode::Connecting, Link::Heard | Link::Connecting) => {
-                Button::new(format!("Connecting {name}"), Press::Wait)
+                Button::new(say!("Connecting {name}", name), Press::Wait)
             }
-            (Mode::Connecting, Link::Connected) => Button::new("Connecting", Press::Wait),
+            (Mode::Connecting, Link::Connected) => Button::new(word!("Connecting"), Press::Wait),
             _ if ready && snapshot.waits_for_pedals => {
-                Button::new("Start now", Press::Tell(Command::Start))
+                Button::new(word!("Start now"), Press::Tell(Command::Start))
             }
-            _ if ready => Button::new("Ready to ride", Press::Tell(Command::StartWithPedals)),
-            _ => Button::new("Not ready yet", Press::Wait),
+            _ if ready => Button::new(
+                word!("Ready to ride"),
+                Press::Tell(Command::StartWithPedals),
+            ),
+            _ => Button::new(word!("Not ready yet"), Press::Wait),
         };
         let standing = !matches!(row.link, Link::Connected) && !row.simulated;
         let others = practice.filter(|_| standing).into_iter().collect();
@@ -177,16 +198,22 @@ pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (But
     let heard = heard.or_else(|| snapshot.devices.iter().find(real));
     ways.extend(heard.map(|row| {
         let name = shown_name(row, &snapshot.devices);
-        use_it(row, format!("Use {name}"))
+        use_it(row, say!("Use {name}", name))
     }));
     ways.extend(practice);
     if ready {
         let without = if snapshot.cautions_seen_today {
-            Button::new("Start without a trainer", Press::Tell(Command::Start))
+            Button::new(
+                word!("Start without a trainer"),
+                Press::Tell(Command::Start),
+            )
         } else if state.page == Page::Cautions {
             cautions()
         } else {
-            Button::new("Start without a trainer", Press::Show(Page::Cautions))
+            Button::new(
+                word!("Start without a trainer"),
+                Press::Show(Page::Cautions),
+            )
         };
         ways.push(without);
     }
@@ -201,7 +228,7 @@ pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (But
         );
     }
     if ways.is_empty() {
-        return (Button::new("Not ready yet", Press::Wait), Vec::new());
+        return (Button::new(word!("Not ready yet"), Press::Wait), Vec::new());
     }
     let primary = ways.remove(0);
     ways.truncate(2);
@@ -209,7 +236,10 @@ pub(super) fn buttons(snapshot: &Snapshot, shelf: &Shelf, state: &State) -> (But
 }
 
 fn cautions() -> Button {
-    Button::new("I have read this", Press::Tell(Command::CautionsSeen))
+    Button::new(
+        word!("I have read this"),
+        Press::Tell(Command::CautionsSeen),
+    )
 }
 
 /// Whether the cautions stand in the middle of the room: because they were asked for, or because a trainer was taken

@@ -2,6 +2,7 @@
 
 use crate::engine::snapshot::Snapshot;
 use crate::engine::{Command, GroupClock};
+use crate::text::translated;
 use crate::time::{Instant, Span};
 use crate::toml_table::time_of_day;
 
@@ -35,7 +36,7 @@ impl Form {
             GroupPress::At => time_of_day(self.time.trim()).map(GroupClock::At),
             GroupPress::Join => match self.minute.trim().parse::<u64>() {
                 Ok(minute @ 0..=1_440) => Ok(GroupClock::Join(Span::from_seconds(minute * 60))),
-                _ => Err("Write a minute of the session, as 12.".to_owned()),
+                _ => Err(word!("Write a minute of the session, as 12.").to_owned()),
             },
         };
         match clock {
@@ -44,7 +45,7 @@ impl Form {
                 Some(Command::Clock(clock))
             }
             Err(why) => {
-                self.refused = why;
+                self.refused = translated(&why).into_owned();
                 None
             }
         }
@@ -63,18 +64,27 @@ pub fn words(now: Instant, snapshot: &Snapshot) -> String {
     };
     let Some(clock) = group.clock_words() else {
         return group.join.map_or_else(String::new, |into| {
-            format!("The session is joined at {into}; the load builds up from nothing.")
+            say!(
+                "The session is joined at {into}; the load builds up from nothing.",
+                into
+            )
         });
     };
     match (group.starts_in(now), group.is_at(now)) {
-        (Some(left), _) if group.waits => format!(
-            "Starts at {clock}, in {}. The pedals may turn: the brake stays off till then.",
-            whole(left)
+        (Some(left), _) if group.waits => say!(
+            "Starts at {clock}, in {left}. The pedals may turn: the brake stays off till then.",
+            clock,
+            left = whole(left)
         ),
-        (Some(left), _) => format!("With the group at {clock}, in {}.", whole(left)),
-        (None, Some(at)) => format!(
-            "The group began at {clock} and is {} in: you join it there.",
-            Span::from_seconds(at.whole_seconds())
+        (Some(left), _) => say!(
+            "With the group at {clock}, in {left}.",
+            clock,
+            left = whole(left)
+        ),
+        (None, Some(at)) => say!(
+            "The group began at {clock} and is {at} in: you join it there.",
+            clock,
+            at = Span::from_seconds(at.whole_seconds())
         ),
         (None, None) => String::new(),
     }
@@ -84,7 +94,7 @@ pub fn words(now: Instant, snapshot: &Snapshot) -> String {
 pub(super) fn waits(now: Instant, snapshot: &Snapshot) -> Option<String> {
     let group = snapshot.group.as_ref().filter(|group| group.waits)?;
     let left = group.starts_in(now)?;
-    Some(format!("Starts in {}", whole(left)))
+    Some(say!("Starts in {left}", left = whole(left)))
 }
 
 #[cfg(test)]

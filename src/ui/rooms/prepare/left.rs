@@ -7,6 +7,7 @@ use super::{Page, State};
 use crate::engine::command::Role;
 use crate::engine::snapshot::{DeviceRow, Snapshot};
 use crate::ride::RideMode;
+use crate::text::translated;
 use crate::time::{Instant, Span};
 
 /// The foot takes nothing for so long after an answer, since other buttons stand in its place then: a double click or a
@@ -133,11 +134,12 @@ pub(super) fn card(
         return None;
     }
     let way = match key {
-        "" | "–" => "A ride was left open".to_owned(),
-        key => format!("A ride was left open ({key})"),
+        "" | "–" => word!("A ride was left open").to_owned(),
+        key => say!("A ride was left open ({key})", key),
     };
     let refused = offer.refused.as_ref();
-    let mut refused = refused.map_or_else(String::new, |refused| refused.why.clone());
+    let mut refused =
+        refused.map_or_else(String::new, |refused| translated(&refused.why).into_owned());
     let Some(left) = &offer.left else {
         return Some(LeftCard {
             spoken: way.clone(),
@@ -152,7 +154,12 @@ pub(super) fn card(
     } else {
         left.session.clone()
     };
-    let spoken = format!("{way}: {named}, {} ridden", left.ridden);
+    let spoken = say!(
+        "{way}: {named}, {ridden} ridden",
+        way,
+        named,
+        ridden = left.ridden
+    );
     if offer.tells_of_another(left) {
         // The figures of this one beside what was said of that one would mislead.
         return Some(LeftCard {
@@ -164,28 +171,29 @@ pub(super) fn card(
     }
     lines.push(match (left.began.as_str(), left.rider.as_str()) {
         ("", "") => format!("{named}."),
-        ("", rider) => format!("{named}, ridden by {rider}."),
-        (began, "") => format!("{named}, begun on {began}."),
-        (began, rider) => format!("{named}, begun on {began} by {rider}."),
+        ("", rider) => say!("{named}, ridden by {rider}.", named, rider),
+        (began, "") => say!("{named}, begun on {began}.", named, began),
+        (began, rider) => say!("{named}, begun on {began} by {rider}.", named, began, rider),
     });
     lines.push(match &left.left {
-        Ok(rest) => format!("{} ridden, {rest} left.", left.ridden),
-        Err(_) => format!("{} ridden.", left.ridden),
+        Ok(rest) => say!("{ridden} ridden, {rest} left.", ridden = left.ridden, rest),
+        Err(_) => say!("{ridden} ridden.", ridden = left.ridden),
     });
     if let Some(kept) = left.kept {
         let ago = words_of(kept + now.since(offer.read_at));
-        lines.push(format!(
-            "Its last second was kept {ago} ago. Then the program ended, and the recording was never closed."
+        lines.push(say!(
+            "Its last second was kept {ago} ago. Then the program ended, and the recording was never closed.",
+            ago
         ));
     }
     match &left.left {
         Ok(_) => lines.push(
-            "Gone on with, it is ridden with the figures of that day and on the devices it began with, and what you ride \
+            word!("Gone on with, it is ridden with the figures of that day and on the devices it began with, and what you ride \
              is added to the same recording. The brake stays off until the pedals turn. Closed, it stays as far as it \
-             was ridden. Nothing is lost by leaving it: another ride can come first."
+             was ridden. Nothing is lost by leaving it: another ride can come first.")
                 .to_owned(),
         ),
-        Err(why) if refused.is_empty() => refused.clone_from(why),
+        Err(why) if refused.is_empty() => refused = translated(why).into_owned(),
         Err(_) => {}
     }
     Some(LeftCard {
@@ -198,15 +206,14 @@ pub(super) fn card(
 
 /// How long ago, coarse enough to stand still while it is read.
 fn words_of(span: Span) -> String {
-    let some = |count: u64, what: &str| match count {
-        1 => format!("one {what}"),
-        count => format!("{count} {what}s"),
-    };
+    // Two days are the least that is told in days.
     match span.whole_seconds() {
-        0..60 => "less than a minute".to_owned(),
-        seconds @ 60..3_600 => some(seconds / 60, "minute"),
-        seconds @ 3_600..172_800 => some(seconds / 3_600, "hour"),
-        seconds => some(seconds / 86_400, "day"),
+        0..60 => word!("less than a minute" # "ago").to_owned(),
+        60..120 => word!("one minute" # "ago").to_owned(),
+        seconds @ 120..3_600 => say!("{past} minutes", past = seconds / 60),
+        3_600..7_200 => word!("one hour" # "ago").to_owned(),
+        seconds @ 7_200..172_800 => say!("{past} hours", past = seconds / 3_600),
+        seconds => say!("{past} days", past = seconds / 86_400),
     }
 }
 
@@ -214,33 +221,36 @@ fn words_of(span: Span) -> String {
 /// else than was meant; and where another ride is offered by then, leaving is all that can be pressed.
 pub(super) fn buttons(offer: &Offer) -> (Button, Vec<Button>) {
     let leave = |words: &str| Button::new(words, Press::Show(Page::Columns));
-    let not_now = leave("Not now");
+    let not_now = leave(word!("Not now"));
     let press = offer.waits.as_ref().map(|wish| wish.press);
     let left = match (press, &offer.left) {
         (Some(LeftPress::GoOn), _) => {
-            let waits = Button::new("The ride is being read", Press::Wait);
+            let waits = Button::new(word!("The ride is being read"), Press::Wait);
             return (waits, vec![not_now]);
         }
         (Some(LeftPress::Close), _) => {
-            let waits = Button::new("The recording is being closed", Press::Wait);
+            let waits = Button::new(word!("The recording is being closed"), Press::Wait);
             return (waits, vec![not_now]);
         }
         (None, Some(left)) if !offer.tells_of_another(left) => left,
-        (None, _) => return (leave("Back"), Vec::new()),
+        (None, _) => return (leave(word!("Back")), Vec::new()),
     };
     let wish = |words: &str, press| {
         let ride = left.ride.clone();
         Button::new(words, Press::Left(LeftWish { ride, press }))
     };
-    let close = wish("Close it", LeftPress::Close);
-    let go_on = wish("Go on with it", LeftPress::GoOn);
+    let close = wish(word!("Close it"), LeftPress::Close);
+    let go_on = wish(word!("Go on with it"), LeftPress::GoOn);
     let refused = offer.refused.as_ref().map(|refused| refused.wish.press);
     match (refused, left.left.is_ok()) {
         (None, true) => (go_on, vec![close, not_now]),
         (None | Some(LeftPress::GoOn), false) => (not_now, vec![close]),
-        (Some(LeftPress::GoOn), true) => (not_now, vec![wish("Try again", LeftPress::GoOn), close]),
+        (Some(LeftPress::GoOn), true) => (
+            not_now,
+            vec![wish(word!("Try again"), LeftPress::GoOn), close],
+        ),
         (Some(LeftPress::Close), goes_on) => {
-            let mut others = vec![wish("Try again", LeftPress::Close)];
+            let mut others = vec![wish(word!("Try again"), LeftPress::Close)];
             others.extend(goes_on.then_some(go_on));
             (not_now, others)
         }
@@ -270,32 +280,39 @@ pub(super) fn going_on(snapshot: &Snapshot, offer: &Offer) -> Option<GoingOn> {
     let taken = snapshot.taken_up.as_ref()?;
     let mut lines = vec![
         format!("{}.", taken.ride),
-        format!("{} ridden, {} left.", taken.ridden, taken.left),
+        say!(
+            "{ridden} ridden, {rest} left.",
+            ridden = taken.ridden,
+            rest = taken.left
+        ),
     ];
     if let Some(rider) = &snapshot.rider {
-        lines.push(format!(
-            "For {}, as on that day: threshold {}, power cap {}, sprint cap {}.",
-            rider.name, rider.threshold, rider.power_cap, rider.sprint_cap
+        lines.push(say!(
+            "For {rider}, as on that day: threshold {threshold}, power cap {cap}, sprint cap {sprint_cap}.",
+            rider = rider.name,
+            threshold = rider.threshold,
+            cap = rider.power_cap,
+            sprint_cap = rider.sprint_cap
         ));
     }
     lines.push(
         match snapshot.ride_mode {
-            RideMode::TargetPower => "The brake holds the watts.",
-            RideMode::EffortOnly => "You ride by effort, without watts.",
+            RideMode::TargetPower => word!("The brake holds the watts."),
+            RideMode::EffortOnly => word!("You ride by effort, without watts."),
         }
         .to_owned(),
     );
-    lines.push(format!(
-        "Nothing is set before the pedals turn. {} What you ride is added to the same recording.",
-        taken.held_back
+    lines.push(say!(
+        "Nothing is set before the pedals turn. {held_back} What you ride is added to the same recording.",
+        held_back = translated(taken.held_back)
     ));
     if let (true, Some(first)) = (offer.trainer_waits, snapshot.let_go_first.first()) {
         let row = snapshot.devices.iter().find(|row| row.id == *first);
         let name = row.map(|row| shown_name(row, &snapshot.devices));
-        lines.push(format!(
-            "{} may hold its load since the last ride. It is let go as soon as it is connected, and then the trainer of \
+        lines.push(say!(
+            "{name} may hold its load since the last ride. It is let go as soon as it is connected, and then the trainer of \
              this ride is taken; one that you choose among the devices is taken at once.",
-            name.as_deref().unwrap_or("A trainer")
+            name = name.as_deref().unwrap_or(word!("A trainer"))
         ));
     }
     Some(GoingOn { lines })

@@ -24,6 +24,8 @@ pub struct SessionCard {
     pub changes: Vec<String>,
     /// What it would ask of this rider, an estimate; empty where nothing can be said.
     pub forecast: String,
+    /// Whether something in it is beyond this rider.
+    pub beyond: bool,
     /// Who wrote it, and for whom.
     pub by: String,
     /// How long it is.
@@ -59,21 +61,22 @@ pub fn card(
     mode: RideMode,
 ) -> SessionCard {
     // Who rides by effort wants no figures of this sort.
-    let forecast = match (mode, rider) {
-        (RideMode::TargetPower, Some(rider)) => forecast::reckon_briefly(plan, rider).words(),
-        _ => String::new(),
+    let reckoned = match (mode, rider) {
+        (RideMode::TargetPower, Some(rider)) => Some(forecast::reckon_briefly(plan, rider)),
+        _ => None,
     };
     let laps = laps(plan);
     let lanes = lanes(plan, &laps, rider, mode);
-    let whom = match plan.audience {
-        Audience::Everyone => "",
-        Audience::Newcomers => ", for newcomers",
+    let by = match (plan.author.as_str(), plan.audience) {
+        ("", _) => String::new(),
+        (author, Audience::Everyone) => say!("By {author}.", author),
+        (author, Audience::Newcomers) => say!("By {author}, for newcomers.", author),
     };
-    let by = match plan.author.as_str() {
-        "" => String::new(),
-        author => format!("By {author}{whom}."),
-    };
-    let lengths = format!("Main part {}, whole {}.", plan.main_length(), plan.length());
+    let lengths = say!(
+        "Main part {main}, whole {whole}.",
+        main = plan.main_length(),
+        whole = plan.length()
+    );
     let blocks = plan.starts().map(|(start, block)| {
         let end = start + block.length;
         let words = words::minutes(block.length);
@@ -88,7 +91,10 @@ pub fn card(
         name: plan.name.clone(),
         purpose: plan.purpose.clone(),
         changes,
-        forecast,
+        beyond: reckoned
+            .as_ref()
+            .is_some_and(|reckoned| !reckoned.beyond.is_empty()),
+        forecast: reckoned.map_or_else(String::new, |reckoned| reckoned.words()),
         by,
         whole: plan.length().to_string(),
         main: plan.main_length().to_string(),
@@ -97,7 +103,11 @@ pub fn card(
             labels: labels(&lanes),
             blocks: blocks.collect(),
             whole: plan.length().seconds(),
-            spoken: format!("{} blocks. {lengths}", plan.blocks.len()),
+            spoken: say!(
+                "{blocks} blocks. {lengths}",
+                blocks = plan.blocks.len(),
+                lengths
+            ),
         },
         lengths,
         rows: timing::rows(&lanes),
@@ -111,7 +121,11 @@ pub fn line(plan: &Plan, rider: Option<&Rider>, mode: RideMode) -> SessionLine {
     let lanes = lanes(plan, &laps, rider, mode);
     SessionLine {
         name: plan.name.clone(),
-        lengths: format!("{whole}, main part {}", plan.main_length()),
+        lengths: say!(
+            "{whole}, main part {main}",
+            whole,
+            main = plan.main_length()
+        ),
         spoken: spoken(plan),
         preview: preview::Data {
             lane: coarse_lane(&lanes),
@@ -212,13 +226,17 @@ fn labels(lanes: &Lanes) -> Vec<preview::Label> {
         };
         let (first, last) = (at(0.0), at(1.0));
         let words = match (first, last) {
-            (Asked::AllOut, _) | (_, Asked::AllOut) => "all out".to_owned(),
+            (Asked::AllOut, _) | (_, Asked::AllOut) => word!("all out" # "of a load").to_owned(),
             (Asked::Level(low, low_watts), Asked::Level(high, high_watts)) => {
                 match (low_watts, high_watts) {
                     (Some(from), Some(to)) if (from.0 - to.0).abs() < 0.5 => to.to_string(),
-                    (Some(from), Some(to)) => format!("{:.0} to {to}", from.0),
+                    (Some(from), Some(to)) => say!("{from:.0} to {to}", from = from.0, to),
                     _ if low == high => words::effort(high),
-                    _ => format!("{} to {}", words::effort(low), words::effort(high)),
+                    _ => say!(
+                        "{from} to {to}",
+                        from = words::effort(low),
+                        to = words::effort(high)
+                    ),
                 }
             }
             _ => continue,

@@ -3,6 +3,7 @@
 use crate::control::SpinDownStage;
 use crate::engine::command::Role;
 use crate::engine::snapshot::{DeviceRow, Link, Snapshot};
+use crate::text::{decimal, translated};
 use crate::ui::words;
 
 /// The button at the trainer's row.
@@ -32,35 +33,42 @@ pub fn button(row: &DeviceRow, snapshot: &Snapshot) -> Option<CalibrateButton> {
     let trainer = row.used_for.contains(&Role::Trainer) && row.link == Link::Connected;
     (trainer && snapshot.spin_down.offered).then(|| CalibrateButton {
         words: if snapshot.spin_down.asked_for {
-            "Calibrate (asked)"
+            word!("Calibrate (asked)")
         } else {
-            "Calibrate"
+            word!("Calibrate")
         },
-        spoken: format!("Calibrate {} by a spin-down", row.name),
+        spoken: say!(
+            "Calibrate {name} by a spin-down",
+            name = translated(&row.name)
+        ),
     })
 }
 
 /// What the guide shows now; none while there is none.
 pub fn guide(snapshot: &Snapshot) -> Option<Guide> {
     let guide = snapshot.spin_down.guide.as_ref()?;
-    let kmh = |metres: f64| format!("{:.1}", metres * 3.6);
+    let kmh = |metres: f64| decimal(metres * 3.6, 1);
     let speed = snapshot.speed.fresh();
     Some(Guide {
-        sentence: guide.sentence.clone(),
+        sentence: translated(&guide.sentence).into_owned(),
         speed: speed.map_or_else(
             || words::DASH.to_owned(),
             |speed| format!("{} km/h", kmh(speed.0)),
         ),
         window: match (guide.stage, guide.window) {
             (SpinDownStage::Speeding, Some((low, high))) => {
-                format!("wanted: {} to {} km/h", kmh(low.0), kmh(high.0))
+                say!(
+                    "wanted: {low} to {high} km/h",
+                    low = kmh(low.0),
+                    high = kmh(high.0)
+                )
             }
             _ => String::new(),
         },
         leave: if guide.stage.is_over() {
-            "Back to Prepare"
+            word!("Back to Prepare")
         } else {
-            "Leave it"
+            word!("Leave it")
         },
     })
 }

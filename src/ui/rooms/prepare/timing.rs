@@ -1,6 +1,8 @@
 //! The timing table: blocks in their order, what repeats folded into one row with its count, so that it still adds up.
 
-use crate::plan::{Block, Position};
+use crate::plan::{Block, Position, Target};
+use crate::ride::RideMode;
+use crate::text::translated;
 use crate::time::Span;
 use crate::ui::lane::{Asked, Lanes};
 use crate::ui::words;
@@ -46,12 +48,16 @@ impl TimingRow {
     /// The row in words, for a screen reader.
     pub fn spoken(&self) -> String {
         let mut words = vec![if self.times > 1 {
-            format!("{} each, {} in all", self.length, self.in_all)
+            say!(
+                "{each} each, {whole} in all",
+                each = self.length,
+                whole = self.in_all
+            )
         } else {
             self.length.clone()
         }];
         if !self.load.is_empty() {
-            words.push(format!("at {}", self.load));
+            words.push(say!("at {load}", load = self.load));
         }
         words.extend((!self.watts.is_empty()).then(|| self.watts.clone()));
         words.extend((!self.cadence.is_empty()).then(|| format!("{} rpm", self.cadence)));
@@ -105,6 +111,22 @@ fn alike(one: &Block, other: &Block) -> bool {
         && one.main == other.main
 }
 
+/// What a target asks for, as it stands in a column of its own.
+fn load(target: Target, mode: RideMode) -> String {
+    match target {
+        Target::Steady(load) => words::load_words(load, mode),
+        Target::Line(from, to) => {
+            let (from, to) = (words::load_words(from, mode), words::load_words(to, mode));
+            if from.is_empty() || to.is_empty() {
+                String::new()
+            } else {
+                say!("{from} to {to}", from, to)
+            }
+        }
+        Target::None => word!("as you like").to_owned(),
+    }
+}
+
 fn row(lanes: &Lanes, index: usize, times: usize) -> TimingRow {
     let block = &lanes.plan.blocks[index];
     let at = |share: f64| {
@@ -116,36 +138,37 @@ fn row(lanes: &Lanes, index: usize, times: usize) -> TimingRow {
     };
     let watts = match (at(0.0), at(1.0)) {
         (Some(from), Some(to)) if from == to => from.to_string(),
-        (Some(from), Some(to)) => format!("{:.0} to {to}", from.0),
+        (Some(from), Some(to)) => say!("{from:.0} to {to}", from = from.0, to),
         _ => String::new(),
     };
     TimingRow {
         start: lanes.laps[index].start.to_string(),
         times,
         block: if times > 1 {
-            block.name.clone()
+            translated(&block.name).into_owned()
         } else {
-            words::block_name(block)
+            translated(&words::block_name(block)).into_owned()
         },
         length: block.length.to_string(),
         in_all: Span(block.length.0 * times as u64),
-        load: words::target(block.target, lanes.mode)
-            .trim_start_matches("at ")
-            .trim_start_matches("from ")
-            .to_owned(),
+        load: load(block.target, lanes.mode),
         watts,
         cadence: block.cadence.map_or_else(String::new, |band| {
             if band.low == band.high {
                 format!("{:.0}", band.low.0)
             } else {
-                format!("{:.0} to {:.0}", band.low.0, band.high.0)
+                say!(
+                    "{low:.0} to {high:.0}",
+                    low = band.low.0,
+                    high = band.high.0
+                )
             }
         }),
         position: match block.position {
             Position::OwnChoice => "",
-            Position::Seated => "seated",
-            Position::Standing => "standing",
-            Position::Low => "low",
+            Position::Seated => word!("seated"),
+            Position::Standing => word!("standing"),
+            Position::Low => word!("low" # "position"),
         },
         turns: false,
     }

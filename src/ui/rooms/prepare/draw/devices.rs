@@ -19,8 +19,8 @@ pub(super) fn show(
     let mut ui = part(ui, rect, "devices", look);
     let ui = &mut ui;
     let words = match data.devices.len() {
-        0 | 1 => "Devices".to_owned(),
-        count => format!("Devices, {count} heard"),
+        0 | 1 => word!("Devices").to_owned(),
+        count => say!("Devices, {count} heard", count),
     };
     ui.add(Label::new(heading(&words, look)).selectable(false));
     let mut hand = ui.rect_contains_pointer(rect);
@@ -31,7 +31,8 @@ pub(super) fn show(
             ui.spacing_mut().item_spacing.y = look.pt(3.0);
             ui.set_max_width(rect.width() - look.pt(14.0));
             if data.devices.is_empty() {
-                let words = "None heard yet. Wake trainer and sensors by turning the pedals.";
+                let words =
+                    word!("None heard yet. Wake trainer and sensors by turning the pedals.");
                 ui.add(Label::new(quiet(words, look)).wrap());
             }
             for (index, line) in data.devices.iter().enumerate() {
@@ -127,16 +128,17 @@ fn flywheel_ui(
 ) -> bool {
     let mut focused = false;
     ui.add(
-        Label::new(quiet(flywheel.words, look))
+        Label::new(quiet(crate::text::word(flywheel.words), look))
             .wrap()
             .selectable(false),
     );
     ui.horizontal_wrapped(|ui| {
-        for (words, command) in &flywheel.answers {
-            let answer = quiet(*words, look).color(look.colours.ink);
-            let response = ui.push_id(words, |ui| ui.add(Button::new(answer))).inner;
+        for (entry, command) in &flywheel.answers {
+            let words = crate::text::word(entry);
+            let answer = quiet(words, look).color(look.colours.ink);
+            let response = ui.push_id(entry, |ui| ui.add(Button::new(answer))).inner;
             response.widget_info(|| {
-                let spoken = format!("{words}: the flywheel of {device}");
+                let spoken = say!("{words}: the flywheel of {device}", words, device);
                 egui::WidgetInfo::labeled(egui::Role::Button, true, spoken)
             });
             focused |= response.has_focus();
@@ -190,6 +192,11 @@ fn title(ui: &mut Ui, line: &DeviceLine, look: Look) -> bool {
         .into_iter()
         .filter(|words| !words.is_empty())
         .collect();
-    name(ui, at, &format!("Device {}", line.name), &value.join(", "));
+    name(
+        ui,
+        at,
+        &say!("Device {name}", name = line.name),
+        &value.join(", "),
+    );
     beside
 }

@@ -2,7 +2,7 @@
 
 use egui::{Button, Rect, Ui, pos2, vec2};
 
-use super::quiet;
+use super::small;
 use crate::ui::rooms::prepare::fit::buttons;
 use crate::ui::rooms::prepare::{Chosen, Shelf, State};
 use crate::ui::widgets::Look;
@@ -35,7 +35,7 @@ pub(super) fn show(
         let at = Rect::from_min_max(pos2(left, corner.y), pos2(right - gap, corner.y + high));
         left = right;
         let id = format!("fit {:?}", button.press);
-        let words = quiet(button.words, look).color(look.colours.ink);
+        let words = small(ui, &button.words, at.width() - look.pt(4.0), look);
         let response = ui
             .push_id(id, |ui| {
                 ui.place(at, Button::new(words).truncate().min_size(at.size()))

@@ -3,7 +3,7 @@
 use egui::{Align2, Button as EguiButton, Rect, RichText, Stroke, Ui, pos2, vec2};
 
 use super::super::layout::Layout;
-use super::{few_lines, one_line, quiet};
+use super::{few_lines, one_line, quiet, small as narrow};
 use crate::ui::rooms::prepare::{Button, Data, Page, Press, State};
 use crate::ui::theme::{bold, regular, size};
 use crate::ui::widgets::{Look, name, text};
@@ -14,12 +14,12 @@ const GROUP_WIDE: f32 = 66.0;
 const CAUTIONS_WIDE: f32 = 88.0;
 const SETTINGS_WIDE: f32 = 124.0;
 
-/// The keys of the room, the most needed first.
+/// The entries of the room's keys, the most needed first.
 const KEYS: [&str; 4] = [
-    "enter presses",
-    "tab moves",
-    "esc brake off",
-    "g dark or paper",
+    entry!("enter presses"),
+    entry!("tab moves"),
+    entry!("esc brake off"),
+    entry!("g dark or paper"),
 ];
 
 /// Draws it and gives what was pressed.
@@ -44,14 +44,14 @@ fn missing(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     let colours = look.colours;
     let all: Vec<&str> = data.missing.iter().map(|one| one.whole.as_str()).collect();
     if !all.is_empty() {
-        name(ui, rect, "Missing", &all.join(" "));
+        name(ui, rect, word!("Missing"), &all.join(" "));
     }
     if data.missing.is_empty() {
         if !data.group.is_empty() && data.page == Page::Columns {
             let (font, ink) = (regular(look.pt(size::BODY)), colours.ink);
             let words = few_lines(ui, &data.group, font, rect.size(), ink);
             text::place(ui.painter(), words, rect, Align2::LEFT_CENTER, ink);
-            name(ui, rect.shrink(1.0), "Clock", &data.group);
+            name(ui, rect.shrink(1.0), word!("Clock"), &data.group);
         } else if !data.calm.is_empty() && data.page == Page::Columns {
             let (points, colour) = if data.calm.contains('?') {
                 (size::BODY, colours.quiet)
@@ -62,7 +62,7 @@ fn missing(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
             let points = look.pt(points);
             let words = text::line(ui.painter(), &data.calm, regular, points, wide, colour);
             text::place(ui.painter(), words, rect, Align2::LEFT_CENTER, colour);
-            name(ui, rect.shrink(1.0), "Hint", &data.calm);
+            name(ui, rect.shrink(1.0), word!("Hint"), &data.calm);
         }
         return None;
     }
@@ -115,8 +115,8 @@ fn missing(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
         return None;
     }
     let words = match data.missing.len() {
-        0..=2 => "more".to_owned(),
-        count => format!("{} more", count - 2),
+        0..=2 => word!("more" # "troubles").to_owned(),
+        count => say!("{rest} more", rest = count - 2),
     };
     let at = Rect::from_min_max(
         pos2(rect.right() - wide, rect.center().y - look.pt(14.0)),
@@ -127,8 +127,9 @@ fn missing(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
             ui.place(at, EguiButton::new(quiet(words, look).color(colours.ink)))
         })
         .inner;
-    response
-        .widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, "All that is missing"));
+    response.widget_info(|| {
+        egui::WidgetInfo::labeled(egui::Role::Button, true, word!("All that is missing"))
+    });
     response.clicked().then_some(Press::Show(Page::Troubles))
 }
 
@@ -146,9 +147,10 @@ fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     let font = regular(look.pt(size::NOTE));
     // A caution is shrunk a little before it would be cut; of the keys as many are told as there is room for.
     let note = look.pt(size::NOTE);
+    let safety = crate::text::word(words::SAFETY_LINE);
     let words = text::line(
         ui.painter(),
-        words::SAFETY_LINE,
+        safety,
         regular,
         note,
         high.width(),
@@ -161,10 +163,17 @@ fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
         Align2::LEFT_CENTER,
         colours.quiet,
     );
-    name(ui, high, "Safety", words::SAFETY_LINE);
+    name(ui, high, word!("Safety"), safety);
     let low = rect.with_min_y(rect.top() + line);
     let room = low.width() - wide - look.pt(12.0);
-    let told = (1..=KEYS.len()).rev().map(|count| KEYS[..count].join(", "));
+    let told = (1..=KEYS.len()).rev().map(|count| {
+        KEYS[..count]
+            .iter()
+            .copied()
+            .map(crate::text::word)
+            .collect::<Vec<_>>()
+            .join(", ")
+    });
     let keys = told
         .map(|keys| {
             ui.painter()
@@ -177,11 +186,11 @@ fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     if !ways {
         return None;
     }
-    let small = |ui: &mut Ui, right: f32, wide: f32, words: &str, spoken: &str| {
+    let small = |ui: &mut Ui, id: &str, right: f32, wide: f32, words: &str, spoken: &str| {
         let at = Rect::from_min_max(pos2(right - wide, low.top()), pos2(right, low.bottom()));
         let at = at.shrink2(vec2(0.0, look.pt(1.0)));
-        let button = EguiButton::new(quiet(words, look).color(colours.ink)).truncate();
-        let response = ui.push_id(spoken, |ui| ui.place(at, button)).inner;
+        let button = EguiButton::new(narrow(ui, words, wide - look.pt(18.0), look)).truncate();
+        let response = ui.push_id(id, |ui| ui.place(at, button)).inner;
         response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, spoken));
         response.clicked()
     };
@@ -190,20 +199,31 @@ fn safe(ui: &mut Ui, rect: Rect, data: &Data, look: Look) -> Option<Press> {
     let first = left - look.pt(CAUTIONS_WIDE + 8.0);
     // A ride that goes on does so by its own clock.
     let alone = data.going_on.is_none();
-    if alone && small(ui, first, look.pt(GROUP_WIDE), "Group", "Ride with a group") {
+    if alone
+        && small(
+            ui,
+            "group",
+            first,
+            look.pt(GROUP_WIDE),
+            word!("Group"),
+            word!("Ride with a group"),
+        )
+    {
         pressed = Some(Press::Show(Page::Group));
     }
     if small(
         ui,
+        "cautions",
         left,
         look.pt(CAUTIONS_WIDE),
-        "Cautions",
-        "Cautions and stop signs",
+        word!("Cautions"),
+        word!("Cautions and stop signs"),
     ) {
         pressed = Some(Press::Show(Page::Cautions));
     }
     if small(
         ui,
+        "settings",
         low.right(),
         look.pt(SETTINGS_WIDE),
         &data.settings,

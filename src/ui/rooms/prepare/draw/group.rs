@@ -27,21 +27,21 @@ pub(super) fn show(
         .auto_shrink([false, false])
         .show(&mut ui, |ui| {
             ui.spacing_mut().item_spacing.y = look.pt(10.0);
-            ui.add(Label::new(heading("Ride with a group", look)).selectable(false));
+            ui.add(Label::new(heading(word!("Ride with a group"), look)).selectable(false));
             says(
                 ui,
-                "Everybody who is not in this room goes by the clock on the wall: nothing is sent to anybody. \
+                word!("Everybody who is not in this room goes by the clock on the wall: nothing is sent to anybody. \
                  In a group's clock still pedals let the brake off but never stop the clock; after a pause you go \
-                 on from where you are, or join the group again.",
+                 on from where you are, or join the group again."),
                 look,
             );
             let mut pressed = None;
-            row(ui, look, "Begin at", "Begin with the group", &mut form.time, "18:30")
+            row(ui, look, word!("Begin at"), word!("Begin with the group"), &mut form.time, "18:30")
                 .then(|| pressed = Some(GroupPress::At));
-            row(ui, look, "Join at minute", "Join there", &mut form.minute, "12")
+            row(ui, look, word!("Join at minute"), word!("Join there"), &mut form.minute, "12")
                 .then(|| pressed = Some(GroupPress::Join));
             ui.horizontal(|ui| {
-                if press(ui, "Ride by my own clock", look) {
+                if press(ui, word!("Ride by my own clock"), look) {
                     pressed = Some(GroupPress::Own);
                 }
             });
@@ -54,18 +54,18 @@ pub(super) fn show(
                 form.refused.as_str()
             };
             let stands = if stands.is_empty() {
-                "Now: your own clock."
+                word!("Now: your own clock.")
             } else {
                 stands
             };
             let said = says(ui, stands, look);
-            name(ui, said, "Clock", stands);
+            name(ui, said, word!("Clock"), stands);
             ui.add_space(look.pt(10.0));
-            ui.add(Label::new(heading("For the others in the room", look)).selectable(false));
+            ui.add(Label::new(heading(word!("For the others in the room"), look)).selectable(false));
             says(
                 ui,
-                "A second window for a television: the countdown of the block, the strip, what is said, and the beat \
-                 of the pedals. Closing it closes nothing else.",
+                word!("A second window for a television: the countdown of the block, the strip, what is said, and the beat \
+                 of the pedals. Closing it closes nothing else."),
                 look,
             );
             ui.horizontal(|ui| {

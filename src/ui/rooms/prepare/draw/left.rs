@@ -32,18 +32,18 @@ pub(super) fn page(ui: &mut Ui, rect: Rect, card: &LeftCard, look: Look) {
         .auto_shrink([false, false])
         .show(&mut ui, |ui| {
             ui.spacing_mut().item_spacing.y = look.pt(10.0);
-            ui.add(Label::new(heading("A ride was left open", look)).selectable(false));
+            ui.add(Label::new(heading(word!("A ride was left open"), look)).selectable(false));
             if !card.refused.is_empty() {
                 let words = RichText::new(&card.refused).color(look.colours.above);
                 let said = says(ui, words, look);
-                name(ui, said, "Refused", &card.refused);
+                name(ui, said, word!("Refused"), &card.refused);
             }
             for line in &card.lines {
                 says(ui, RichText::new(line), look);
             }
         });
     if !card.lines.is_empty() {
-        name(&ui, rect, "Left open", &card.lines.join(" "));
+        name(&ui, rect, word!("Left open"), &card.lines.join(" "));
     }
 }
 
@@ -56,14 +56,14 @@ pub(super) fn going_on(ui: &mut Ui, rect: Rect, going: &GoingOn, look: Look) -> 
         .auto_shrink([false, false])
         .show(&mut ui, |ui| {
             ui.spacing_mut().item_spacing.y = look.pt(10.0);
-            ui.add(Label::new(heading("This ride goes on", look)).selectable(false));
+            ui.add(Label::new(heading(word!("This ride goes on"), look)).selectable(false));
             for line in &going.lines {
                 says(ui, RichText::new(line), look);
             }
-            let words = quiet("Ride something else first", look).color(look.colours.ink);
+            let words = quiet(word!("Ride something else first"), look).color(look.colours.ink);
             left = ui.add(Button::new(words)).clicked();
         });
-    name(&ui, rect, "Going on", &going.lines.join(" "));
+    name(&ui, rect, word!("Going on"), &going.lines.join(" "));
     left
 }
 

@@ -5,11 +5,12 @@ use egui::{
     pos2, style::ScrollAnimation, vec2,
 };
 
+use crate::text::translated;
 use crate::ui::widgets::Look;
 
 /// A list of lines, one of which is picked.
 pub(in crate::ui::rooms) struct List<'a> {
-    /// Its name for a screen reader.
+    /// The entry of its name for a screen reader.
     pub name: &'a str,
     /// How many lines it has.
     pub lines: usize,
@@ -76,7 +77,7 @@ impl List<'_> {
             });
         whole.widget_info(|| WidgetInfo {
             current_text_value: Some(self.spoken.clone()),
-            ..WidgetInfo::labeled(Role::ListBox, true, self.name)
+            ..WidgetInfo::labeled(Role::ListBox, true, translated(self.name))
         });
         picked
     }

@@ -3,6 +3,7 @@
 use egui::{Label, Rect, RichText, ScrollArea, Ui, pos2};
 
 use super::{heading, part};
+use crate::text::word;
 use crate::ui::rooms::prepare::Data;
 use crate::ui::theme::{regular, size};
 use crate::ui::widgets::{Look, name};
@@ -10,6 +11,8 @@ use crate::ui::words::{BEFORE_RIDING, STOP_SIGNS};
 
 /// What to look at before the first ride of a day, and when to stop.
 pub(super) fn cautions(ui: &mut Ui, rect: Rect, look: Look) {
+    let before = BEFORE_RIDING.map(word);
+    let stop = word(STOP_SIGNS);
     let gap = look.pt(40.0);
     let middle = rect.left() + rect.width() * 0.54;
     let first = rect.with_max_x(middle - gap / 2.0);
@@ -17,24 +20,25 @@ pub(super) fn cautions(ui: &mut Ui, rect: Rect, look: Look) {
     column(
         ui,
         first,
-        "Before the first ride of the day",
-        &BEFORE_RIDING,
+        entry!("Before the first ride of the day"),
+        &before,
         look,
     );
-    let signs: Vec<&str> = STOP_SIGNS.split_inclusive(". ").map(str::trim).collect();
-    column(ui, second, "When to stop", &signs, look);
-    name(ui, first, "Cautions", &BEFORE_RIDING.join(" "));
-    name(ui, second, "Stop signs", STOP_SIGNS);
+    let signs: Vec<&str> = stop.split_inclusive(". ").map(str::trim).collect();
+    column(ui, second, entry!("When to stop"), &signs, look);
+    name(ui, first, word!("Cautions"), &before.join(" "));
+    name(ui, second, word!("Stop signs"), stop);
 }
 
-fn column(ui: &mut Ui, rect: Rect, title: &str, lines: &[&str], look: Look) {
+/// `title` is an entry, and the column's id.
+fn column(ui: &mut Ui, rect: Rect, title: &'static str, lines: &[&str], look: Look) {
     let mut ui = part(ui, rect, title, look);
     ScrollArea::vertical()
         .id_salt(title)
         .auto_shrink([false, false])
         .show(&mut ui, |ui| {
             ui.spacing_mut().item_spacing.y = look.pt(10.0);
-            ui.add(Label::new(heading(title, look)).selectable(false));
+            ui.add(Label::new(heading(word(title), look)).selectable(false));
             for words in lines {
                 let words = RichText::new(*words).font(regular(look.pt(size::BODY + 2.0)));
                 ui.add(Label::new(words).wrap().selectable(false));
@@ -45,5 +49,5 @@ fn column(ui: &mut Ui, rect: Rect, title: &str, lines: &[&str], look: Look) {
 /// Everything that is missing, in full.
 pub(super) fn troubles(ui: &mut Ui, rect: Rect, data: &Data, look: Look) {
     let all: Vec<&str> = data.missing.iter().map(|one| one.whole.as_str()).collect();
-    column(ui, rect, "What is missing or wrong", &all, look);
+    column(ui, rect, entry!("What is missing or wrong"), &all, look);
 }

@@ -22,8 +22,12 @@ pub(super) fn show(
     let ui = &mut ui;
     let count = shelf.riders.len();
     let words = match count {
-        0 | 1 => "Rider".to_owned(),
-        _ => format!("Rider {} of {count}", chosen.rider + 1),
+        0 | 1 => word!("Rider").to_owned(),
+        _ => say!(
+            "Rider {number} of {count}",
+            number = chosen.rider + 1,
+            count
+        ),
     };
     ui.horizontal(|ui| {
         ui.add(Label::new(heading(&words, look)).selectable(false));
@@ -31,7 +35,7 @@ pub(super) fn show(
     let top = ui.cursor().top();
     let line = look.pt(32.0).round();
     let list = List {
-        name: "Riders",
+        name: entry!("Riders"),
         lines: count,
         picked: chosen.rider,
         spoken: shelf
@@ -80,8 +84,8 @@ fn buttons(ui: &mut Ui, rect: Rect, shelf: &Shelf, chosen: &Chosen, state: &mut 
     };
     let small = |words: &str| Button::new(super::quiet(words, look).color(look.colours.ink));
     ui.push_id("edit", |ui| {
-        let response = ui.place(at(1.0), small("Edit"));
-        response.widget_info(|| button("Edit this rider"));
+        let response = ui.place(at(1.0), small(word!("Edit")));
+        response.widget_info(|| button(word!("Edit this rider")));
         if response.clicked()
             && let Some((_, rider)) = shelf.riders.get(chosen.rider)
         {
@@ -90,8 +94,8 @@ fn buttons(ui: &mut Ui, rect: Rect, shelf: &Shelf, chosen: &Chosen, state: &mut 
         }
     });
     ui.push_id("new", |ui| {
-        let response = ui.place(at(0.0), small("New"));
-        response.widget_info(|| button("New rider"));
+        let response = ui.place(at(0.0), small(word!("New")));
+        response.widget_info(|| button(word!("New rider")));
         if response.clicked() {
             let names = shelf.riders.iter().map(|(_, rider)| rider.name.as_str());
             state.form = Some(Form::for_a_new_rider(names));
@@ -107,7 +111,7 @@ fn button(words: &str) -> egui::WidgetInfo {
 /// What it is, the figure, and the mark of one that nobody has checked: three lines, whether there is a mark or not.
 fn figure_ui(ui: &Ui, at: Rect, figure: &crate::ui::rooms::prepare::Figure, look: Look) {
     let colours = look.colours;
-    let (value, mark) = (&figure.value, "check me");
+    let (value, mark) = (&figure.value, word!("check me"));
     let note = regular(look.pt(size::NOTE - 1.0));
     let lines = [
         (figure.short, note.clone(), colours.quiet),

@@ -3,7 +3,7 @@
 use egui::{Align2, Button, Label, Rect, Ui, pos2, vec2};
 
 use super::list::List;
-use super::{heading, one_line, part, quiet};
+use super::{heading, one_line, part, small};
 use crate::plan::fit::Wish;
 use crate::ui::rooms::prepare::session;
 use crate::ui::rooms::prepare::{Chosen, Data, Shelf, State};
@@ -23,13 +23,17 @@ pub(super) fn show(
     let mut ui = part(ui, rect, "sessions", look);
     let count = shelf.sessions.len();
     let words = match count {
-        0 | 1 => "Session".to_owned(),
-        _ => format!("Session {} of {count}", chosen.session + 1),
+        0 | 1 => word!("Session").to_owned(),
+        _ => say!(
+            "Session {number} of {count}",
+            number = chosen.session + 1,
+            count
+        ),
     };
     let line = ui.cursor().top();
     ui.add(Label::new(heading(&words, look)).selectable(false));
     let list = List {
-        name: "Sessions",
+        name: entry!("Sessions"),
         lines: count,
         picked: chosen.session,
         spoken: shelf
@@ -80,7 +84,7 @@ pub(super) fn show(
     // Made after the list, so that the way from the large button to the list stays as short as it was. Where it is narrow
     // the two give way before the heading does.
     let wide = ((rect.width() - look.pt(168.0)) / 2.0).clamp(look.pt(56.0), look.pt(100.0));
-    let mut way = |place: f32, words: &str, spoken: &str| {
+    let mut way = |id: &str, place: f32, words: &str, spoken: &str| {
         let right = rect.right() - look.pt(10.0) - (wide + look.pt(6.0)) * place;
         let at = Rect::from_min_max(
             pos2(right - wide, line - look.pt(2.0)),
@@ -92,12 +96,12 @@ pub(super) fn show(
         } else {
             words
         };
-        let button = Button::new(quiet(words, look).color(look.colours.ink)).truncate();
-        let response = ui.push_id(spoken, |ui| ui.place(at, button)).inner;
+        let button = Button::new(small(&ui, words, wide - look.pt(18.0), look)).truncate();
+        let response = ui.push_id(id, |ui| ui.place(at, button)).inner;
         response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, spoken));
         response.clicked()
     };
-    let writes = way(0.0, &data.write, "Write a session");
-    let reviews = way(1.0, &data.review, "Look at rides");
+    let writes = way("write", 0.0, &data.write, word!("Write a session"));
+    let reviews = way("review", 1.0, &data.review, word!("Look at rides"));
     (writes, reviews)
 }

@@ -26,7 +26,7 @@ pub(super) fn show(ui: &Ui, rect: Rect, guide: &Guide, look: Look) {
         let galley = text::line(painter, words, font, size, place.width(), colour);
         text::place(painter, galley, place, Align2::LEFT_CENTER, colour);
     };
-    let words = "Calibrating the trainer by a spin-down";
+    let words = word!("Calibrating the trainer by a spin-down");
     line(title, words, regular, look.pt(size::HEADING), colours.quiet);
     let block = text::block(
         painter,
@@ -45,9 +45,9 @@ pub(super) fn show(ui: &Ui, rect: Rect, guide: &Guide, look: Look) {
         look.pt(size::HEADING),
         colours.quiet,
     );
-    name(ui, sentence, "Calibration", &guide.sentence);
-    name(ui, speed, "Speed", &guide.speed);
+    name(ui, sentence, word!("Calibration"), &guide.sentence);
+    name(ui, speed, word!("Speed"), &guide.speed);
     if !guide.window.is_empty() {
-        name(ui, window, "Speeds", &guide.window);
+        name(ui, window, word!("Speeds"), &guide.window);
     }
 }

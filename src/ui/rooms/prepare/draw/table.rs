@@ -9,7 +9,7 @@ use crate::ui::rooms::prepare::{Chosen, Data, Shelf, State, TimingRow};
 use crate::ui::theme::{regular, size};
 use crate::ui::widgets::{Look, name, text};
 
-/// A column: its head, and what it says of a row.
+/// A column: the entry of its head, and what it says of a row.
 type Column = (&'static str, fn(&TimingRow) -> String);
 
 /// How high a row is, at the reference.
@@ -17,14 +17,14 @@ const LINE: f32 = 24.0;
 
 /// The columns as they stand, from the left.
 const COLUMNS: [Column; 8] = [
-    ("block", TimingRow::name),
-    ("each", |row| row.length.clone()),
-    ("in all", |row| row.in_all.to_string()),
-    ("effort", |row| row.load.clone()),
-    ("watts", |row| row.watts.clone()),
+    (entry!("block"), TimingRow::name),
+    (entry!("each"), |row| row.length.clone()),
+    (entry!("in all"), |row| row.in_all.to_string()),
+    (entry!("effort"), |row| row.load.clone()),
+    (entry!("watts"), |row| row.watts.clone()),
     ("rpm", |row| row.cadence.clone()),
-    ("position", |row| row.position.to_owned()),
-    ("start", |row| row.start.clone()),
+    (entry!("position"), |row| row.position.to_owned()),
+    (entry!("start"), |row| row.start.clone()),
 ];
 
 /// Which column goes first where there is no room for all: how to sit, the start, turns a minute, the effort
@@ -44,11 +44,14 @@ pub(super) fn show(
     let ui = &mut ui;
     // Where it is narrow the two choices speak for themselves.
     if rect.height() > look.pt(260.0) {
-        ui.add(Label::new(heading("Who sets the load", look)).selectable(false));
+        ui.add(Label::new(heading(word!("Who sets the load"), look)).selectable(false));
     }
     ui.spacing_mut().item_spacing.y = look.pt(2.0);
     for (mode, words) in MODES {
-        if ui.radio(chosen.mode == mode, words).clicked() {
+        if ui
+            .radio(chosen.mode == mode, crate::text::word(words))
+            .clicked()
+        {
             chosen.mode = mode;
         }
     }
@@ -67,7 +70,15 @@ pub(super) fn show(
     let note = regular(look.pt(size::NOTE));
     for (index, (head, _), right) in &columns {
         let at = Rect::from_min_size(pos2(rect.left() + gutter, top), vec2(*right, line));
-        put(ui, at, head, *index, note.clone(), look.colours.quiet, look);
+        put(
+            ui,
+            at,
+            head_words(head),
+            *index,
+            note.clone(),
+            look.colours.quiet,
+            look,
+        );
     }
     let mut inner = ui.new_child(
         egui::UiBuilder::new()
@@ -94,8 +105,17 @@ pub(super) fn show(
         });
 }
 
-/// What the sum of the main part is called.
-const MAIN_PART: &str = "of it main part";
+/// The entry of what the sum of the main part is called.
+const MAIN_PART: &str = entry!("of it main part");
+
+/// A column's head as it is drawn.
+fn head_words(head: &'static str) -> &'static str {
+    match head {
+        // What it asks for may be a share of a power or a slope as well; the word is as narrow as its column.
+        "effort" => word!("effort" # "column"),
+        head => crate::text::word(head),
+    }
+}
 
 /// What stays, with its place from the left among those that stay and where it ends from the table's left.
 fn columns(ui: &Ui, rows: &[TimingRow], width: f32, look: Look) -> Vec<(usize, Column, f32)> {
@@ -115,7 +135,7 @@ fn columns(ui: &Ui, rows: &[TimingRow], width: f32, look: Look) -> Vec<(usize, C
         .map(|&(head, cell)| {
             let cells = rows.iter().map(|row| wide(cell(row)));
             // The sums' words stand under the names.
-            let least = wide(if head == "block" { MAIN_PART } else { head }.to_owned());
+            let least = wide(head_words(if head == "block" { MAIN_PART } else { head }).to_owned());
             ((head, cell), cells.fold(least, f32::max))
         })
         .collect();
@@ -199,7 +219,11 @@ fn one(
         ui.painter()
             .vline(x, (at.y + line * 0.3)..=(at.y + line * 1.7), stroke);
     }
-    let label = format!("Row {}, {}", number + 1, row.name());
+    let label = say!(
+        "Row {number}, {block}",
+        number = number + 1,
+        block = row.name()
+    );
     name(ui, rect, &label, &row.spoken());
 }
 
@@ -215,8 +239,8 @@ fn sums(ui: &Ui, at: egui::Pos2, data: &Data, columns: &[(usize, Column, f32)], 
     let total: Span = data.session.rows.iter().map(|row| row.in_all).sum();
     let font = regular(look.pt(size::BODY - 1.0));
     for (number, (what, length)) in [
-        ("Whole", total.to_string()),
-        (MAIN_PART, data.session.main.clone()),
+        (word!("Whole"), total.to_string()),
+        (head_words(MAIN_PART), data.session.main.clone()),
     ]
     .into_iter()
     .enumerate()
