@@ -44,10 +44,14 @@ def texts():
 
 def unknown(prose):
     """The words that the dictionary does not have."""
-    asked = subprocess.run(
-        ["hunspell", "-d", "de_DE", "-i", "utf-8", "-l"], input=prose, capture_output=True, text=True, check=True
-    )
-    return {word.strip("-’'") for word in asked.stdout.split()}
+
+    def asked(text):
+        command = ["hunspell", "-d", "de_DE", "-i", "utf-8", "-l"]
+        return subprocess.run(command, input=text, capture_output=True, text=True, check=True).stdout.split()
+
+    # A point at the end of a sentence is taken for a part of its last word, so what is left without it is asked again.
+    bare = {word.strip(".-’'") for word in asked(prose)}
+    return {word for word in asked("\n".join(sorted(bare))) if len(word) > 1}
 
 
 def main():
@@ -58,7 +62,7 @@ def main():
         count += len(said)
         found = unknown("\n".join(NO_PROSE.sub(" ", text) for text in said))
         used |= found & own
-        wrong += [f"{name}: {word}" for word in sorted(found - own) if len(word) > 1]
+        wrong += [f"{name}: {word}" for word in sorted(found - own)]
     wrong += [f"{OWN.name}: nobody uses {word}" for word in sorted(own - used)]
     print("\n".join(wrong) or f"{count} German texts are spelled as the dictionary has it; {len(own)} words are our own.")
     return 1 if wrong else 0
