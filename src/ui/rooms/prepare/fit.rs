@@ -71,11 +71,7 @@ pub fn buttons(wish: Wish, last: Recoveries) -> [FitButton; 5] {
         Recoveries::Easier => (word!("recoveries easier"), word!("Recoveries: easier")),
     };
     [
-        button(
-            FitPress::Fewer,
-            word!("\u{2212}5 min"),
-            word!("Fewer minutes"),
-        ),
+        button(FitPress::Fewer, word!("−5 min"), word!("Fewer minutes")),
         button(FitPress::More, word!("+5 min"), word!("More minutes")),
         button(
             FitPress::WarmUp,

@@ -23,7 +23,7 @@ pub(super) fn show(
 ) {
     let mut ui = part(ui, rect, "group", look);
     ScrollArea::vertical()
-        .id_salt("group page")
+        .id_salt("group-page")
         .auto_shrink([false, false])
         .show(&mut ui, |ui| {
             ui.spacing_mut().item_spacing.y = look.pt(10.0);

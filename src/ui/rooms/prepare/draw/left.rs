@@ -19,16 +19,16 @@ pub(super) fn way(ui: &mut Ui, title: Rect, card: &LeftCard, look: Look) -> bool
     );
     let words = quiet(card.way.as_str(), look).color(look.colours.ink);
     let button = Button::new(words).truncate().min_size(at.size());
-    let response = ui.push_id("left open", |ui| ui.place(at, button)).inner;
+    let response = ui.push_id("left-open", |ui| ui.place(at, button)).inner;
     response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, &card.spoken));
     response.clicked()
 }
 
 /// The page.
 pub(super) fn page(ui: &mut Ui, rect: Rect, card: &LeftCard, look: Look) {
-    let mut ui = part(ui, rect, "left open page", look);
+    let mut ui = part(ui, rect, "left-open-page", look);
     ScrollArea::vertical()
-        .id_salt("left open page")
+        .id_salt("left-open-page")
         .auto_shrink([false, false])
         .show(&mut ui, |ui| {
             ui.spacing_mut().item_spacing.y = look.pt(10.0);
@@ -49,10 +49,10 @@ pub(super) fn page(ui: &mut Ui, rect: Rect, card: &LeftCard, look: Look) {
 
 /// What stands in the place of sessions and timing while a ride waits to go on. Says whether it is left.
 pub(super) fn going_on(ui: &mut Ui, rect: Rect, going: &GoingOn, look: Look) -> bool {
-    let mut ui = part(ui, rect, "going on", look);
+    let mut ui = part(ui, rect, "going-on", look);
     let mut left = false;
     ScrollArea::vertical()
-        .id_salt("going on")
+        .id_salt("going-on")
         .auto_shrink([false, false])
         .show(&mut ui, |ui| {
             ui.spacing_mut().item_spacing.y = look.pt(10.0);

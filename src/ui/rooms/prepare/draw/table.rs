@@ -230,7 +230,10 @@ fn one(
 /// The main part and the whole, under the column that adds up to them.
 fn sums(ui: &Ui, at: egui::Pos2, data: &Data, columns: &[(usize, Column, f32)], look: Look) {
     let line = look.pt(LINE).round();
-    let Some((index, _, right)) = columns.iter().find(|(_, (head, _), _)| *head == "in all") else {
+    let Some((index, _, right)) = columns
+        .iter()
+        .find(|(_, (head, _), _)| *head == entry!("in all"))
+    else {
         return;
     };
     let stroke = Stroke::new(look.pt(1.5), look.colours.quiet);
