@@ -493,6 +493,5 @@ impl App {
 
 /// Whether a session of the shelf is one of those that come with the program: they are never written over.
 fn is_built_in(key: &str, plan: &Plan) -> bool {
-    let mut built_in = plan::builtin().iter();
-    built_in.any(|(known, text)| *known == key && **text == *plan.source)
+    plan::is_builtin(key, &plan.source)
 }

@@ -112,7 +112,11 @@ fn check_speech(plan: &Plan, placed: &Placed, problems: &mut Problems) {
             if due >= one.block.length {
                 continue;
             }
-            let text = fill(&read.cue.text, &Figures::planned(plan, index, due));
+            let text = fill(
+                &read.cue.text,
+                &Figures::planned(plan, index, due),
+                plan.language,
+            );
             if start + due < busy_until {
                 let (line, _) = problems.position(busy_with);
                 problems.warning(
