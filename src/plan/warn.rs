@@ -63,7 +63,7 @@ fn check_cues(plan: &Plan, placed: &Placed, problems: &mut Problems) {
                 ),
                 _ => {}
             }
-            if let Some((said, field)) = literal_count(&read.cue.text) {
+            if let Some((said, field)) = literal_count(&read.cue.text, plan.language) {
                 problems.warning(
                     read.say_at,
                     format!(
