@@ -218,7 +218,7 @@ impl App {
         let editor = match start {
             Start::Template(index) => TEMPLATES
                 .get(*index)
-                .map(|template| Ok(Editor::new(template.text))),
+                .map(|template| Ok(Editor::new(template.in_language()))),
             Start::Copy => Some(self.open_chosen()),
             Start::Own(key) => Some(self.open_own(key)),
             // It has no file yet, and is worth one: unsaved from the start.
@@ -251,7 +251,7 @@ impl App {
     fn open_chosen(&mut self) -> Result<Editor, String> {
         let chosen = self.shelf.sessions.get(self.chosen.session);
         let Some((key, plan)) = chosen.map(|(key, plan)| (key.clone(), Arc::clone(plan))) else {
-            return Ok(Editor::new(TEMPLATES[0].text));
+            return Ok(Editor::new(TEMPLATES[0].in_language()));
         };
         let first = self.write.editor.is_none();
         if first

@@ -155,20 +155,20 @@ fn german_count_at(tokens: &[Token], at: usize) -> Option<(String, &'static str)
     // "Noch zwei." and "noch zwei, dann": what follows is not what is counted.
     let ends = |offset: usize| tokens.len() <= at + offset || is(offset, &["dann", "und"]);
     if is(0, &["noch"]) && number(1) && !is(1, GERMAN_ONE) && ends(2) {
-        return Some((said(2), "{left} or {repeat} of {repeats}"));
+        return Some((said(2), "{left} oder {repeat} von {repeats}"));
     }
     if number(0) && unit(1) && is(2, &["übrig", "verbleiben"]) {
         return Some((said(3), "{left}"));
     }
     if number(0) && is(1, &["von"]) && number(2) {
-        return Some((said(3), "{repeat} of {repeats}"));
+        return Some((said(3), "{repeat} von {repeats}"));
     }
     if is(0, &["wiederholung", "runde"]) && number(1) {
         return Some((said(2), "{repeat}"));
     }
     let ahead = is(0, &["dann", "gleich", "nächstes", "folgen"]);
     if ahead && number(1) && is(2, &GERMAN_UNITS[..9]) && is(3, &["bei", "mit"]) {
-        return Some((said(4), "{next.time} at {next.effort}"));
+        return Some((said(4), "{next.time} bei {next.effort}"));
     }
     None
 }
