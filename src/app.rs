@@ -4,6 +4,7 @@
 //! [`Command::Close`], and so does a panic while drawing, since unwinding drops the app.
 
 mod acts;
+mod built_in;
 mod desk;
 mod folder;
 mod left_open;
@@ -38,7 +39,7 @@ use crate::engine::{Command, Snapshot};
 use crate::ride::Mode;
 use crate::rider::Rider;
 use crate::sound::Sound;
-use crate::text::Language;
+use crate::text::{self, Language};
 use crate::time::{Instant, Span};
 use crate::ui::keys::{self, Hands};
 use crate::ui::rooms::prepare::{Chosen, State as PrepareState};
@@ -101,6 +102,8 @@ type ShowFolder = fn(&str) -> Result<(), String>;
 pub struct App {
     ride: Box<dyn Ride>,
     shelf: Shelf,
+    /// The language in which the shelf has the built-in sessions.
+    offered_in: Language,
     chosen: Chosen,
     /// What the Prepare room keeps from one frame to the next.
     prepare: PrepareState,
@@ -181,6 +184,7 @@ impl App {
         Self {
             ride,
             shelf,
+            offered_in: text::language(),
             chosen,
             prepare: PrepareState::default(),
             desk,
@@ -405,6 +409,7 @@ impl eframe::App for App {
         }
         self.tend_television(ctx);
         self.tend_left_open(ctx);
+        self.offer_in_language();
         self.save_settings();
         if ctx.input(|input| input.viewport().close_requested()) {
             self.close();

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::plan::fit::Recoveries;
+use crate::plan::name_in_english;
 use crate::units::{BrakeLag, BrakeTarget};
 
 /// The version that this program writes. It goes up when an older program could misread a newer file.
@@ -70,7 +71,7 @@ impl Default for Memory {
 /// A session whose recoveries were last ridden easier.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Eased {
-    /// Its name.
+    /// Its name; of a built-in session the English one, whichever of its languages was ridden.
     pub session: String,
     /// How, by the word of [`Recoveries::key`]; a word of a newer program counts as nothing.
     pub recoveries: String,
@@ -215,6 +216,7 @@ impl Memory {
 
     /// How the recoveries of the session of this name were last ridden; full where nothing else is known.
     pub fn last_recoveries(&self, session: &str) -> Recoveries {
+        let session = name_in_english(session);
         let last = self.eased.iter().rev().find(|one| one.session == session);
         last.and_then(|one| Recoveries::of(&one.recoveries))
             .unwrap_or_default()
@@ -222,6 +224,7 @@ impl Memory {
 
     /// Takes in how they were ridden now. Full ones are the usual, and need not be remembered.
     pub fn ridden_with(&mut self, session: &str, recoveries: Recoveries) {
+        let session = name_in_english(session);
         self.eased.retain(|one| one.session != session);
         if recoveries != Recoveries::Full {
             let surplus = (self.eased.len() + 1).saturating_sub(MOST_EASED);

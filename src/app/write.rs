@@ -219,7 +219,7 @@ impl App {
         let editor = match start {
             Start::Template(index) => TEMPLATES
                 .get(*index)
-                .map(|template| Ok(Editor::new(template.text))),
+                .map(|template| Ok(Editor::new(template.in_language()))),
             Start::Copy => Some(self.open_chosen()),
             Start::Own(key) => Some(self.open_own(key)),
             // It has no file yet, and is worth one: unsaved from the start.
@@ -253,7 +253,7 @@ impl App {
     fn open_chosen(&mut self) -> Result<Editor, String> {
         let chosen = self.shelf.sessions.get(self.chosen.session);
         let Some((key, plan)) = chosen.map(|(key, plan)| (key.clone(), Arc::clone(plan))) else {
-            return Ok(Editor::new(TEMPLATES[0].text));
+            return Ok(Editor::new(TEMPLATES[0].in_language()));
         };
         let first = self.write.editor.is_none();
         if first
@@ -493,6 +493,5 @@ impl App {
 
 /// Whether a session of the shelf is one of those that come with the program: they are never written over.
 fn is_built_in(key: &str, plan: &Plan) -> bool {
-    let mut built_in = plan::builtin().iter();
-    built_in.any(|(known, text)| *known == key && **text == *plan.source)
+    plan::is_builtin(key, &plan.source)
 }

@@ -6,6 +6,7 @@ use super::Kind;
 use super::announce::announcements;
 use crate::plan::{Cue, Figures, Plan, fill};
 use crate::ride::Lap;
+use crate::text::within;
 use crate::time::Span;
 
 /// A tone.
@@ -143,7 +144,9 @@ pub fn score(plan: &Plan, laps: &[Lap]) -> Vec<Due> {
         }
     }
     let sayings = sayings(plan, laps);
-    for told in announcements(plan, laps, &sayings) {
+    // Beside the names of its blocks, and by the same voice.
+    let announced = within(plan.language, || announcements(plan, laps, &sayings));
+    for told in announced {
         all.push(Due {
             at: told.at,
             lap: told.lap,
@@ -201,7 +204,7 @@ pub fn sayings<'a>(plan: &'a Plan, laps: &[Lap]) -> Vec<Saying<'a>> {
                 at: lap.start + due,
                 lap: index,
                 cue,
-                says: fill(&cue.text, &figures),
+                says: fill(&cue.text, &figures, plan.language),
             });
         }
     }

@@ -3,6 +3,7 @@
 use super::fields::{CUE, FIELDS};
 use super::model::{Cue, CueField, CueKind, CuePiece, CuePlace, Plan, Repeat, Target};
 use super::words;
+use crate::text::{Language, within};
 use crate::time::Span;
 use crate::toml_table::{Problems, Table, nearest, one_of, quoted, read_table};
 
@@ -174,11 +175,15 @@ impl Figures {
     }
 }
 
-/// What a cue says at a moment: its text with its fields filled.
+/// What a cue says at a moment: its text with its fields filled, in the language of its session whoever reads.
 ///
 /// Times are filled as they are said, since the same words are shown and spoken. A field that means nothing at the
 /// moment (the next block after the last) becomes words that are true: "the end" and "no time".
-pub fn fill(text: &[CuePiece], figures: &Figures) -> String {
+pub fn fill(text: &[CuePiece], figures: &Figures, language: Language) -> String {
+    within(language, || filled(text, figures))
+}
+
+fn filled(text: &[CuePiece], figures: &Figures) -> String {
     text.iter()
         .map(|piece| match piece {
             CuePiece::Text(text) => text.clone(),

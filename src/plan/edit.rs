@@ -137,6 +137,7 @@ fn says(plan: &Plan, other: &Plan) -> bool {
         && plan.name == other.name
         && plan.purpose == other.purpose
         && plan.author == other.author
+        && plan.language == other.language
         && plan.audience == other.audience
         && plan.test == other.test
 }

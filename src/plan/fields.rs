@@ -1,5 +1,6 @@
 //! The session format: every key, where it may stand, what it takes and what it means.
 
+use crate::text::Language;
 use crate::toml_table::{Field, Place, Sort};
 use crate::units::{Legal, legal};
 
@@ -49,6 +50,8 @@ pub const KINDS: &[&str] = &["warm-up", "hold", "recovery", "sprint", "cool-down
 pub const POSITIONS: &[&str] = &["seated", "standing", "low", "own-choice"];
 /// The words for a cue's kind.
 pub const CUE_KINDS: &[&str] = &["do", "feel", "why", "cheer"];
+/// The words for the language of a session.
+pub const LANGUAGES: &[&str] = &[Language::English.code(), Language::German.code()];
 /// The words for whom a session is written.
 pub const AUDIENCES: &[&str] = &["everyone", "newcomers"];
 /// The words for what a threshold test is.
@@ -76,6 +79,17 @@ pub const FIELDS: &[Field] = &[
         doc: entry!("The version of this format; always 1."),
         example: "1",
         mistaken_for: &["version"],
+    },
+    Field {
+        key: "language",
+        places: &[SESSION],
+        sort: Sort::Word(LANGUAGES),
+        doc: entry!(
+            "In which language its words are, and with them what is filled into cues: `en` for English, `de` for German; `en` if left out."
+        ),
+        example: "\"de\"",
+        mistaken_for: &["lang", "locale"],
+        ..PLAIN
     },
     Field {
         key: "name",
@@ -381,6 +395,7 @@ mod tests {
             Position::OwnChoice,
         ];
         assert_eq!(POSITIONS, positions.map(Position::key));
+        assert_eq!(LANGUAGES, Language::ALL.map(Language::code));
     }
 
     #[test]

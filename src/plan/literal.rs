@@ -1,6 +1,7 @@
 //! Counts written out in a cue where a field would stay true when the session is stretched or cut.
 
 use super::model::CuePiece;
+use crate::text::Language;
 
 /// Words that count, beside figures.
 const NUMBERS: &[&str] = &[
@@ -16,12 +17,68 @@ const UNITS: &[&str] = &[
 /// Words that make a count one of what remains.
 const REMAINING: &[&str] = &["left", "more", "remaining", "remain"];
 
+/// The same in German. "Ein" is left out of what counts without a unit: "noch ein Schluck", "noch einmal".
+const GERMAN_NUMBERS: &[&str] = &[
+    "ein",
+    "eine",
+    "einen",
+    "zwei",
+    "drei",
+    "vier",
+    "fünf",
+    "sechs",
+    "sieben",
+    "acht",
+    "neun",
+    "zehn",
+    "elf",
+    "zwölf",
+    "fünfzehn",
+    "zwanzig",
+    "dreißig",
+    "vierzig",
+    "fünfzig",
+    "sechzig",
+    "neunzig",
+];
+const GERMAN_ONE: &[&str] = &["ein", "eine", "einen"];
+/// Those of time come first.
+const GERMAN_UNITS: &[&str] = &[
+    "sekunde",
+    "sekunden",
+    "sek",
+    "s",
+    "minute",
+    "minuten",
+    "min",
+    "stunde",
+    "stunden",
+    "wiederholung",
+    "wiederholungen",
+    "runde",
+    "runden",
+    "mal",
+    "block",
+    "blöcke",
+    "sprint",
+    "sprints",
+    "serie",
+    "serien",
+];
+
 /// A token of a cue's text: a word in lower case, or nothing where a field stands.
 type Token = Option<String>;
 
 /// The piece of a cue's text that counts what can change on the day, with the field that would stay true.
-pub(super) fn literal_count(text: &[CuePiece]) -> Option<(String, &'static str)> {
+pub(super) fn literal_count(
+    text: &[CuePiece],
+    language: Language,
+) -> Option<(String, &'static str)> {
     let tokens = tokens(text);
+    let count_at = match language {
+        Language::English => count_at,
+        Language::German => german_count_at,
+    };
     (0..tokens.len()).find_map(|at| count_at(&tokens, at))
 }
 
@@ -80,12 +137,51 @@ fn count_at(tokens: &[Token], at: usize) -> Option<(String, &'static str)> {
     None
 }
 
+fn german_count_at(tokens: &[Token], at: usize) -> Option<(String, &'static str)> {
+    let word = |offset: usize| tokens.get(at + offset).and_then(Option::as_deref);
+    let is = |offset: usize, words: &[&str]| word(offset).is_some_and(|word| words.contains(&word));
+    let number = |offset: usize| {
+        word(offset).is_some_and(|word| GERMAN_NUMBERS.contains(&word) || is_figure(word))
+    };
+    let unit = |offset: usize| is(offset, GERMAN_UNITS);
+    let said = |count: usize| {
+        let words: Vec<&str> = (0..count).filter_map(word).collect();
+        words.join(" ")
+    };
+
+    if is(0, &["noch"]) && number(1) && unit(2) {
+        return Some((said(3), "{left}"));
+    }
+    // "Noch zwei." and "noch zwei, dann": what follows is not what is counted.
+    let ends = |offset: usize| tokens.len() <= at + offset || is(offset, &["dann", "und"]);
+    if is(0, &["noch"]) && number(1) && !is(1, GERMAN_ONE) && ends(2) {
+        return Some((said(2), "{left} oder {repeat} von {repeats}"));
+    }
+    if number(0) && unit(1) && is(2, &["übrig", "verbleiben"]) {
+        return Some((said(3), "{left}"));
+    }
+    if number(0) && is(1, &["von"]) && number(2) {
+        return Some((said(3), "{repeat} von {repeats}"));
+    }
+    if is(0, &["wiederholung", "runde"]) && number(1) {
+        return Some((said(2), "{repeat}"));
+    }
+    let ahead = is(0, &["dann", "gleich", "nächstes", "folgen"]);
+    if ahead && number(1) && is(2, &GERMAN_UNITS[..9]) && is(3, &["bei", "mit"]) {
+        return Some((said(4), "{next.time} bei {next.effort}"));
+    }
+    None
+}
+
 fn is_number(word: &str) -> bool {
-    NUMBERS.contains(&word)
-        || (word.starts_with(|c: char| c.is_ascii_digit())
-            && word
-                .chars()
-                .all(|c| c.is_ascii_digit() || c == ':' || c == 's'))
+    NUMBERS.contains(&word) || is_figure(word)
+}
+
+fn is_figure(word: &str) -> bool {
+    word.starts_with(|c: char| c.is_ascii_digit())
+        && word
+            .chars()
+            .all(|c| c.is_ascii_digit() || c == ':' || c == 's')
 }
 
 #[cfg(test)]
@@ -94,7 +190,38 @@ mod tests {
     use crate::plan::CueField;
 
     fn found(text: &str) -> Option<String> {
-        literal_count(&[CuePiece::Text(text.to_owned())]).map(|(said, _)| said)
+        found_in(text, Language::English)
+    }
+
+    fn found_in(text: &str, language: Language) -> Option<String> {
+        literal_count(&[CuePiece::Text(text.to_owned())], language).map(|(said, _)| said)
+    }
+
+    #[test]
+    fn german_counts_are_found_in_german_alone() {
+        for (text, said) in [
+            ("Noch 30 Sekunden.", "noch 30 sekunden"),
+            ("Noch eine Minute, dann locker", "noch eine minute"),
+            ("Noch drei!", "noch drei"),
+            ("Noch zwei, dann locker", "noch zwei"),
+            ("Das ist 2 von 4", "2 von 4"),
+            ("Runde 3, bleib rund", "runde 3"),
+            ("zwei Minuten übrig", "zwei minuten übrig"),
+            ("Dann vier Minuten bei acht", "dann vier minuten bei"),
+        ] {
+            assert_eq!(found_in(text, Language::German).as_deref(), Some(said));
+            assert_eq!(found(text), None, "{text}");
+        }
+        for text in [
+            "Trink noch einmal.",
+            "Noch ein Schluck.",
+            "Noch zehn Umdrehungen im Stehen.",
+            "Denk dir eine Zahl von null bis zehn.",
+            "In drei Minuten kommt nicht alles zurück.",
+            "Trink jetzt, und dann alle zehn Minuten.",
+        ] {
+            assert_eq!(found_in(text, Language::German), None, "{text}");
+        }
     }
 
     #[test]
@@ -139,6 +266,6 @@ mod tests {
             CuePiece::Text(" of ".to_owned()),
             CuePiece::Field(CueField::Repeats),
         ];
-        assert_eq!(literal_count(&text), None);
+        assert_eq!(literal_count(&text, Language::English), None);
     }
 }

@@ -17,7 +17,7 @@ pub mod words;
 mod write;
 
 pub use crate::toml_table::{Problem, Severity};
-pub use builtin::builtin;
+pub use builtin::{block_in_english, builtin, builtin_in, is_builtin, name_in_english};
 pub use cue::{FIELD_DOCS, Figures, fill, written};
 pub use format::{session_keys, session_schema};
 pub use model::*;

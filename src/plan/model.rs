@@ -5,6 +5,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::fit::Fitting;
+use crate::text::Language;
 use crate::time::Span;
 use crate::units::{Effort, Fraction, Grade, Rpm, Watts};
 
@@ -338,6 +339,9 @@ pub struct Plan {
     pub purpose: String,
     /// Who wrote it.
     pub author: String,
+    /// The language of its words: what is filled into them is in it too.
+    #[serde(default)]
+    pub language: Language,
     /// Whom it is written for.
     pub audience: Audience,
     /// What it tests, where it is a threshold test.

@@ -6,6 +6,7 @@ use super::fields::{FIELDS, SESSION};
 use super::model::{Audience, Brake, Kind, Load, Plan, Target, ThresholdTest};
 use super::unroll::{Piece, Unrolled, read_pieces, unroll};
 use super::warn;
+use crate::text::Language;
 use crate::time::Span;
 use crate::toml_table::{Problem, Problems, Table, Values, decode, parse, read_table};
 
@@ -90,6 +91,10 @@ fn read_session(table: Table<'_>, lost_keys: &[String], problems: &mut Problems)
         name: values.text("name").unwrap_or_default(),
         purpose: values.text("purpose").unwrap_or_default(),
         author: values.text("author").unwrap_or_default(),
+        language: values
+            .word("language")
+            .and_then(Language::from_code)
+            .unwrap_or_default(),
         audience: match values.word("for") {
             Some("newcomers") => Audience::Newcomers,
             _ => Audience::Everyone,

@@ -135,7 +135,11 @@ impl Plan {
                         TimedCue {
                             at: start + due,
                             speaker: cue.speaker.clone(),
-                            says: fill(&cue.text, &Figures::planned(self, index, due)),
+                            says: fill(
+                                &cue.text,
+                                &Figures::planned(self, index, due),
+                                self.language,
+                            ),
                         }
                     })
                     .collect(),

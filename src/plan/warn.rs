@@ -4,7 +4,7 @@ use super::cue::{Figures, fill};
 use super::literal::literal_count;
 use super::model::{Audience, Block, CueField, CuePlace, Kind, Load, Plan};
 use super::read::Placed;
-use crate::text::{Language, translated, within};
+use crate::text::translated;
 use crate::time::Span;
 use crate::toml_table::{Problems, quoted};
 
@@ -64,7 +64,7 @@ fn check_cues(plan: &Plan, placed: &Placed, problems: &mut Problems) {
                 ),
                 _ => {}
             }
-            if let Some((said, field)) = literal_count(&read.cue.text) {
+            if let Some((said, field)) = literal_count(&read.cue.text, plan.language) {
                 problems.warning(
                     read.say_at,
                     say!(
@@ -126,8 +126,7 @@ fn check_speech(plan: &Plan, placed: &Placed, problems: &mut Problems) {
                 continue;
             }
             let figures = Figures::planned(plan, index, due);
-            // The warnings are the same in every language.
-            let text = within(Language::English, || fill(&read.cue.text, &figures));
+            let text = fill(&read.cue.text, &figures, plan.language);
             if start + due < busy_until {
                 let (line, _) = problems.position(busy_with);
                 problems.warning(

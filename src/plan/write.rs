@@ -8,6 +8,7 @@ use super::model::{
 };
 use super::unroll::{Piece, size};
 use crate::plan::block::ReadBlock;
+use crate::text::Language;
 use crate::time::Span;
 
 /// The text of a session of these blocks and sets, with the head of `plan`, after `comment`. Blocks without length, and
@@ -19,6 +20,9 @@ pub(super) fn to_text(plan: &Plan, pieces: &[Piece], comment: &str) -> String {
         let _ = writeln!(text, "{key} = {value}");
     };
     key("format", "1".to_owned());
+    if plan.language != Language::default() {
+        key("language", quote(plan.language.code()));
+    }
     key("name", quote(&plan.name));
     key("purpose", quote(&plan.purpose));
     if !plan.author.is_empty() {

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::plan::{Audience, Block, Brake, Kind, Load, Plan, Position, Target};
+use crate::text::Language;
 use crate::time::Span;
 use crate::units::Effort;
 
@@ -31,6 +32,7 @@ pub fn of(blocks: Vec<Block>) -> Plan {
         name: "Test".to_owned(),
         purpose: String::new(),
         author: String::new(),
+        language: Language::English,
         audience: Audience::Everyone,
         test: None,
         blocks,

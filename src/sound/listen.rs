@@ -16,6 +16,7 @@ use crate::cue::{Caller, Coach, Facts, Kind, Kinds, Request, Seen, Sound, Tone};
 use crate::engine::Snapshot;
 use crate::engine::drive::Clock;
 use crate::ride::{Lap, Mode, Reading, RideMode};
+use crate::text;
 use crate::time::Span;
 
 /// While a ride runs it is looked so often whether something is due; at rest, a tenth of a second is enough.
@@ -36,6 +37,8 @@ pub(super) struct Listener {
     output: Output,
     voice: Option<Voice>,
     recorded: Recorded,
+    /// The last note from the numbers, which is in the reader's language; all else is in the session's.
+    noted: Option<Arc<str>>,
     tones: Vec<(Tone, Arc<[i16]>)>,
 }
 
@@ -57,6 +60,7 @@ impl Listener {
             output: Output::new(),
             voice: None,
             recorded: Recorded::new(sessions),
+            noted: None,
             tones: Vec::new(),
         }
     }
@@ -124,15 +128,22 @@ impl Listener {
             && let Some(words) = self.coach.see(&seen)
             && self.kinds.hears(Kind::Notes)
         {
-            self.caller.note(Arc::from(words), seen.lap);
+            let words: Arc<str> = Arc::from(words);
+            self.noted = Some(Arc::clone(&words));
+            self.caller.note(words, seen.lap);
         }
+        let noted = self.noted.clone();
+        let language = |words: &Arc<str>| match &noted {
+            Some(noted) if noted == words => text::language(),
+            _ => plan.language,
+        };
         if runs {
-            for text in self.caller.coming(&facts, &self.kinds, AHEAD) {
-                self.recorded.prepare(&text);
-                if self.recorded.clip(&text).is_none()
+            for words in self.caller.coming(&facts, &self.kinds, AHEAD) {
+                self.recorded.prepare(&words);
+                if self.recorded.clip(&words).is_none()
                     && let Some(voice) = &mut self.voice
                 {
-                    voice.prepare(&text);
+                    text::within(language(&words), || voice.prepare(&words));
                 }
             }
         }
@@ -144,9 +155,10 @@ impl Listener {
                 .iter()
                 .find(|(tone, _)| tone == wanted)
                 .map(|(_, clip)| clip.clone()),
-            Sound::Speech(text) => recorded
-                .clip(text)
-                .or_else(|| voice.as_mut().and_then(|voice| voice.clip(text))),
+            Sound::Speech(words) => recorded.clip(words).or_else(|| {
+                let voice = voice.as_mut()?;
+                text::within(language(words), || voice.clip(words))
+            }),
         };
         let mut length = |sound: &Sound| clip(sound).map(|clip| span(clip.len()));
         let mut requests = Vec::new();

@@ -23,16 +23,20 @@ use std::cell::Cell;
 use std::fmt;
 use std::sync::atomic::{AtomicU8, Ordering};
 
+use serde::{Deserialize, Serialize};
+
 pub use catalogue::{Entry, entries};
 pub use kept::translated;
 
 /// A language that the program speaks.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Language {
     /// The language of the code, of recordings and of everything that programs read.
     #[default]
+    #[serde(rename = "en")]
     English,
     /// German.
+    #[serde(rename = "de")]
     German,
 }
 
@@ -41,7 +45,7 @@ impl Language {
     pub const ALL: [Self; 2] = [Self::English, Self::German];
 
     /// Its code after ISO 639-1.
-    pub fn code(self) -> &'static str {
+    pub const fn code(self) -> &'static str {
         match self {
             Self::English => "en",
             Self::German => "de",

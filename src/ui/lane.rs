@@ -278,6 +278,7 @@ mod tests {
             name: "Test".into(),
             purpose: String::new(),
             author: String::new(),
+            language: crate::text::Language::English,
             audience: Audience::Everyone,
             test: None,
             blocks,

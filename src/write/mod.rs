@@ -6,6 +6,7 @@ pub mod draft;
 mod editor;
 mod here;
 mod history;
+mod in_language;
 pub mod inks;
 mod templates;
 

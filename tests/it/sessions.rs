@@ -5,6 +5,7 @@
 //! ride; nothing of it comes from the program's plan, rider or runner.
 
 mod explained;
+mod twins;
 mod walk;
 
 use std::path::Path;

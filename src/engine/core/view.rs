@@ -146,7 +146,7 @@ impl Core {
             next,
             total_left: timeline.length().less(ride.runner.session(now)) + since(cue),
         };
-        Some(Arc::from(fill(&cue.text, &figures)))
+        Some(Arc::from(fill(&cue.text, &figures, choice.plan.language)))
     }
 
     /// What is missing before a start, a sentence each.

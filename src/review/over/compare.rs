@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use serde::Serialize;
 
-use crate::plan::Kind;
+use crate::plan::{Kind, block_in_english, name_in_english};
 use crate::record::noted::Fan;
 use crate::record::{RideStart, Row};
 use crate::review::blocks::BlockResult;
@@ -160,10 +160,11 @@ pub fn compare(rides: &[(String, Recording<'_>, &Review)]) -> Comparison {
     }
     let mut places: HashMap<BlockKey, usize> = HashMap::new();
     let mut blocks: Vec<ComparedBlock> = Vec::new();
-    for (place, (_, _, review)) in rides.iter().enumerate() {
+    for (place, (_, recording, review)) in rides.iter().enumerate() {
         let mut seen: HashMap<(String, Kind, Option<u32>), u32> = HashMap::new();
         for block in &review.blocks {
-            let short = (block.name.clone(), block.kind, block.repeat);
+            let name = block_in_english(&recording.start.session, &block.name);
+            let short = (name.to_owned(), block.kind, block.repeat);
             let nth = seen.entry(short.clone()).or_default();
             *nth += 1;
             let key = (short.0, short.1, short.2, *nth);
@@ -288,10 +289,10 @@ fn changes(before: &Recording<'_>, now: &Recording<'_>) -> Vec<(Changed, String)
         let words = say!("another rider, {name}", name = plain(&new.rider));
         changes.push((Changed::Rider, words));
     }
-    if old.session != new.session {
+    if name_in_english(&old.session) != name_in_english(&new.session) {
         let words = say!("another session, {name}", name = plain(&new.session));
         changes.push((Changed::Session, words));
-    } else if old.session_text != new.session_text {
+    } else if old.session == new.session && old.session_text != new.session_text {
         changes.push((
             Changed::Session,
             word!("the session was written otherwise").to_owned(),

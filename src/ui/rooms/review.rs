@@ -21,6 +21,7 @@ pub use draw::room_ui;
 
 use std::sync::Arc;
 
+use crate::plan::name_in_english;
 use crate::review::over::compare::Comparison;
 use crate::review::over::{Brief, Listing, Opened};
 use crate::rider::EffortMap;
@@ -181,9 +182,12 @@ impl State {
         let Some(picked) = rides.first() else {
             return Vec::new();
         };
+        // In whichever language a built-in session was ridden.
+        let session = name_in_english(&picked.session);
+        let same = |ride: &&Brief| name_in_english(&ride.session) == session;
         let alike = rides
             .iter()
-            .filter(|ride| ride.session == picked.session && ride.rider == picked.rider);
+            .filter(|ride| same(ride) && ride.rider == picked.rider);
         alike.take(MOST).map(|ride| ride.key.clone()).collect()
     }
 

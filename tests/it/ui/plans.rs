@@ -7,6 +7,7 @@ use stillroad::plan::{
     Audience, Block, Brake, CadenceBand, Kind, Load, Plan, Position, Repeat, Target,
 };
 use stillroad::rider::Rider;
+use stillroad::text::Language;
 use stillroad::time::Span;
 use stillroad::units::{Bpm, Effort, Rpm, Watts};
 
@@ -56,6 +57,7 @@ pub fn steady_plan() -> Plan {
         name: "Four by seven".into(),
         purpose: "Steady work just under the threshold, with time to breathe between.".into(),
         author: "A coach".into(),
+        language: Language::English,
         audience: Audience::Everyone,
         test: None,
         blocks,
