@@ -15,7 +15,7 @@ use crate::review::words::plain;
 use crate::review::{Asked, VERSION, review};
 use crate::rider::Rider;
 use crate::store::{read_raw, read_ride, ride_list, text_file};
-use crate::text::{self, Language, translated};
+use crate::text::{self, translated};
 
 /// The options of a next session.
 #[derive(Args, Clone, Debug)]
@@ -57,16 +57,9 @@ pub fn run(options: &Options) -> Result<(String, bool), String> {
     })?;
     let (raw, mut problems) = read_raw(&folder);
     ride.problems.append(&mut problems);
-    let proposed = || {
-        let review = review(&ride_list::recording(&ride, &raw));
-        let next = propose(&ride.start, &review);
-        (review, next)
-    };
-    let (review, next) = proposed();
-    // What a session file says of itself is English, whoever reads what is printed.
-    if let Some(at) = &to
-        && let Ok(proposal) = text::within(Language::English, proposed).1
-    {
+    let review = review(&ride_list::recording(&ride, &raw));
+    let next = propose(&ride.start, &review);
+    if let (Some(at), Ok(proposal)) = (&to, &next) {
         text_file::save_text(at, entry!("session file"), &proposal.text)
             .map_err(|error| error.to_string())?;
     }

@@ -158,7 +158,9 @@ fn copy(ground: &Ground<'_>, wishes: &[Wish]) -> Next {
 }
 
 fn edited(ground: &Ground<'_>, wishes: &[Wish]) -> Result<Edited, String> {
-    let name = next_name(&ground.written.name);
+    // The name is the session's, and the reasons above its changes are for whoever asks for them.
+    let language = ground.written.language;
+    let name = crate::text::within(language, || next_name(&ground.written.name));
     // Without the day: the copy is ridden and handed on, and a disguise leaves words in a text as they are.
     let head = say!(
         "from a ride of \"{session}\". {caution}",

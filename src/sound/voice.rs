@@ -252,16 +252,26 @@ fn converse(mut words: ChildStdin, out: ChildStdout, text: &str) -> Option<Arc<[
     (!samples.is_empty()).then(|| samples.into())
 }
 
+/// What there is one of in German is feminine, and a voice would count it as "eins".
+const GERMAN_ONE: [&str; 3] = ["Minute", "Sekunde", "Stunde"];
+
 /// The words as a voice should read them: in German with the names of units behind figures.
 fn aloud(text: &str, language: Language) -> Cow<'_, str> {
     if language != Language::German {
         return Cow::Borrowed(text);
     }
     let mut figure = false;
+    let bare_of = |word: &'_ str| word.trim_end_matches(['.', ',', ';', ':', '!', '?']).len();
+    let after = text.split(' ').skip(1).map(Some).chain([None]);
     let words: Vec<Cow<'_, str>> = text
         .split(' ')
-        .map(|word| {
-            let bare = word.trim_end_matches(['.', ',', ';', ':', '!', '?']);
+        .zip(after)
+        .map(|(word, next)| {
+            let bare = &word[..bare_of(word)];
+            if word == "1" && next.is_some_and(|next| GERMAN_ONE.contains(&&next[..bare_of(next)]))
+            {
+                return Cow::Borrowed("eine");
+            }
             let unit = GERMAN_UNITS
                 .iter()
                 .find(|(unit, _)| figure && *unit == bare);
@@ -353,6 +363,13 @@ mod tests {
             "Noch 250 Watt, 90 Umdrehungen pro Minute. W bei 7,5 Kilojoule; in 20 Sekunden"
         );
         assert_eq!(aloud(said, Language::English), said);
+        assert_eq!(
+            aloud(
+                "Noch 1 Minute. Noch 1 Stunde, nicht 11 Minuten, Block 1 von 4.",
+                Language::German
+            ),
+            "Noch eine Minute. Noch eine Stunde, nicht 11 Minuten, Block 1 von 4."
+        );
     }
 
     #[test]
