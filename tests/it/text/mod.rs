@@ -2,6 +2,7 @@
 
 mod exceptions;
 mod planted;
+mod recognised;
 mod sources;
 
 use std::collections::{BTreeMap, BTreeSet};
