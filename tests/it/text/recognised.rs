@@ -52,7 +52,10 @@ fn every_kept_sentence_is_recognised() {
             let (english, expected) = (filled(&marked.key, &values), filled(own, &values));
             let told = within(Language::German, || translated(&english).into_owned());
             if told != expected {
-                wrong.push(format!("{file}:{}: {english:?} is told as {told:?} and not {expected:?}", marked.line));
+                wrong.push(format!(
+                    "{file}:{}: {english:?} is told as {told:?} and not {expected:?}",
+                    marked.line
+                ));
             }
         }
     }

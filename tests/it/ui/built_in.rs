@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use stillroad::app::Shelf;
-use stillroad::engine::Command;
+use stillroad::engine::{Command, Snapshot};
 use stillroad::plan::{self, Plan};
 use stillroad::rider::Rider;
 use stillroad::text::{Language, within};
@@ -44,7 +44,11 @@ fn another_language_offers_the_twins_and_the_choice_stays() {
         riders: vec![(None, Arc::new(Rider::default()))],
         troubles: Vec::new(),
     };
-    let mut window = Window::with(states::ready(), shelf, 1280, 800, 1.0);
+    let ready = Snapshot {
+        cautions_seen_today: true,
+        ..states::ready()
+    };
+    let mut window = Window::with(ready, shelf, 1280, 800, 1.0);
     assert_eq!(chosen(&mut window, Language::English), None);
     for language in [Language::German, Language::English] {
         let expected = &built_in(language)[0].1;
