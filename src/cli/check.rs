@@ -219,7 +219,7 @@ fn heading(plan: &Plan, rider: &Rider) -> String {
     sentences.push(audience.to_owned());
     sentences.push(say!(
         "Watts are those of {name}: threshold {threshold}, held to {cap} at most, {sprint_cap} in sprints.",
-        name = rider.name,
+        name = rider.called(),
         threshold = rider.threshold,
         cap = rider.power_cap,
         sprint_cap = rider.sprint_cap

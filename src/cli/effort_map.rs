@@ -112,7 +112,7 @@ fn told(rider: &Rider, learned: &Learned) -> String {
     let [_, _, length, repeat] = learned.figures;
     let mut text = say!(
         "Effort map of {rider}, from {ratings} ratings in {rides} rides. An estimate.",
-        rider = plain(&rider.name),
+        rider = plain(rider.called()),
         ratings = learned.ratings,
         rides = learned.rides
     );

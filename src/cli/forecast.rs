@@ -72,7 +72,7 @@ fn words(
         "{session}, {length}, for {rider}: threshold {threshold}, W′ {kilojoules:.1} kJ.",
         session,
         length,
-        rider = rider.name,
+        rider = rider.called(),
         threshold = rider.threshold,
         kilojoules = rider.w_prime.0 / 1000.0
     );

@@ -169,7 +169,7 @@ fn beside(all: &Forecasts) -> String {
     let rider = &all.rider;
     let heading = say!(
         "Forecast for {rider} as on the day (threshold {threshold}, W′ {kilojoules:.1} kJ), an estimate:",
-        rider = plain(&rider.name),
+        rider = plain(rider.called()),
         threshold = rider.threshold,
         kilojoules = rider.w_prime.0 / 1000.0
     );

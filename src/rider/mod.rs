@@ -69,12 +69,25 @@ pub struct Rider {
     pub source: Arc<str>,
 }
 
+/// Who has no name yet.
+const UNNAMED: &str = entry!("Rider");
+
+impl Rider {
+    /// Their name as it is shown: for one without a name it is a word of the program, in the reader's language.
+    pub fn called(&self) -> &str {
+        match self.name.as_str() {
+            UNNAMED => crate::text::word(UNNAMED),
+            name => name,
+        }
+    }
+}
+
 impl Default for Rider {
     /// The cautious rider of a first start: 120 W, caps of 200 and 300 W, 12 kJ, nothing about the heart.
     fn default() -> Self {
         Self {
-            // In English, since files are named after it: it is translated where it is drawn.
-            name: entry!("Rider").to_owned(),
+            // In English, since files are named after it: see `called`.
+            name: UNNAMED.to_owned(),
             threshold: Watts(120.0),
             power_cap: Watts(200.0),
             sprint_cap: Watts(300.0),

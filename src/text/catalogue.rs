@@ -13,7 +13,6 @@ const GERMAN: &[(&str, &str)] = &[
         "command_line.toml",
         include_str!("german/command_line.toml"),
     ),
-    ("cues.toml", include_str!("german/cues.toml")),
     ("engine.toml", include_str!("german/engine.toml")),
     ("help.toml", include_str!("german/help.toml")),
     (

@@ -10,7 +10,7 @@ pub(super) fn preface(choice: &Choice, warnings: &[Problem], real: bool) -> Stri
     let rider = &choice.rider;
     let mut text = say!(
         "Rider: {name}, threshold {threshold}, held to {cap} at most, {sprint_cap} in sprints.",
-        name = rider.name,
+        name = rider.called(),
         threshold = rider.threshold,
         cap = rider.power_cap,
         sprint_cap = rider.sprint_cap

@@ -289,7 +289,7 @@ pub(super) fn going_on(snapshot: &Snapshot, offer: &Offer) -> Option<GoingOn> {
     if let Some(rider) = &snapshot.rider {
         lines.push(say!(
             "For {rider}, as on that day: threshold {threshold}, power cap {cap}, sprint cap {sprint_cap}.",
-            rider = rider.name,
+            rider = rider.called(),
             threshold = rider.threshold,
             cap = rider.power_cap,
             sprint_cap = rider.sprint_cap

@@ -41,7 +41,7 @@ pub(super) fn show(
         spoken: shelf
             .riders
             .get(chosen.rider)
-            .map_or_else(String::new, |(_, rider)| rider.name.clone()),
+            .map_or_else(String::new, |(_, rider)| rider.called().to_owned()),
         high: line,
     };
     // Three lines of figures, and as many whole riders as there is room for.
@@ -56,9 +56,9 @@ pub(super) fn show(
         let inner = at.shrink2(vec2(look.pt(12.0), 0.0));
         let font = regular(look.pt(size::BODY));
         let colour = look.colours.ink;
-        let galley = one_line(ui, &rider.name, font, inner.width(), colour);
+        let galley = one_line(ui, rider.called(), font, inner.width(), colour);
         text::place(ui.painter(), galley, inner, Align2::LEFT_CENTER, colour);
-        rider.name.clone()
+        rider.called().to_owned()
     });
     if count > 0 {
         chosen.rider = picked;
