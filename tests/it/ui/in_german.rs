@@ -69,7 +69,7 @@ fn no_english_is_left_in_any_state() {
         for (name, mut window) in windows() {
             for text in everything(&mut window) {
                 let german = translated(&text);
-                if german != text && !own.contains(&text) {
+                if german != text && !own.iter().any(|own| text.starts_with(own.as_str())) {
                     wrong.insert(format!("{name}: {text:?} would be {german:?}"));
                 }
             }
