@@ -1,6 +1,7 @@
 //! The entries of a language: English to its own words, and a sentence filled with its figures.
 
 use std::borrow::Cow;
+use std::cmp::Reverse;
 use std::collections::HashMap;
 use std::fmt;
 use std::sync::OnceLock;
@@ -106,6 +107,15 @@ pub(super) fn pieces(text: &str) -> Vec<Piece> {
     pieces
 }
 
+/// How many signs of this sort are fixed in a sentence.
+fn fixed(pieces: &[Piece], counts: impl Fn(char) -> bool) -> usize {
+    let words = pieces.iter().filter_map(|piece| match piece {
+        Piece::Words(words) => Some(words.chars().filter(|&sign| counts(sign)).count()),
+        Piece::Figure(..) => None,
+    });
+    words.sum()
+}
+
 /// A sentence with figures, in both languages.
 #[derive(Debug)]
 pub(super) struct Sentence {
@@ -135,15 +145,7 @@ impl Catalogue {
                 words.insert(entry.english, entry.own);
                 continue;
             }
-            let letters = english
-                .iter()
-                .map(|piece| match piece {
-                    Piece::Words(words) => {
-                        words.chars().filter(|sign| sign.is_alphabetic()).count()
-                    }
-                    Piece::Figure(..) => 0,
-                })
-                .sum();
+            let letters = fixed(&english, char::is_alphabetic);
             let own = in_the_forms_of(&english, pieces(entry.own));
             keyed.push((
                 entry.english,
@@ -154,7 +156,11 @@ impl Catalogue {
                 },
             ));
         }
-        keyed.sort_by(|(a, one), (b, other)| other.letters.cmp(&one.letters).then(a.cmp(b)));
+        // Of as many letters those with more marks between them.
+        keyed.sort_by_cached_key(|(key, sentence)| {
+            let signs = fixed(&sentence.english, |_| true);
+            (Reverse(sentence.letters), Reverse(signs), *key)
+        });
         let places = keyed
             .iter()
             .enumerate()

@@ -19,7 +19,7 @@ const OWN_WORDS: [&str; 9] = [
 const DEEPEST: u8 = 3;
 
 /// An entry that begins with a figure says nothing with fewer fixed letters than this.
-const LEAST_LETTERS: usize = 6;
+const LEAST_LETTERS: usize = 4;
 
 /// What was recognised is kept, since a window asks for the same at every frame. All of it goes when there are so many.
 const REMEMBERED: usize = 1_024;

@@ -175,7 +175,7 @@ fn everything(ui: &Ui, layout: &Layout, covered: bool, look: Look) {
         text::place(painter, galley, rect, Align2::LEFT_CENTER, ink);
     }
     let both = layout.left.union(layout.own);
-    name(ui, both, entry!("Aim"), word!("all out" # "of a load"));
+    name(ui, both, entry!("Aim"), word!("all out"));
 }
 
 /// Beside a cadence off its band a head that points the way back: up where the legs should turn faster.
