@@ -122,7 +122,7 @@ fn words(
             time = Span::from_seconds(one.at_s)
         ));
         for way in &one.ways {
-            let possible = say!("Possible {way}.", way);
+            let possible = say!("Possible {way}.", way = crate::text::translated(way));
             lines.push(format!("  {possible}"));
         }
     }

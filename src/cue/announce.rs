@@ -83,7 +83,7 @@ pub(super) fn announcements(
 
 /// "Causeway, 2 of 4. 8 minutes, effort 7, cadence 85 to 95."
 fn words(block: &Block, length: Span) -> String {
-    let name = named(&block.name);
+    let name = &block.name;
     let name = match block.repeat.filter(|repeat| repeat.of > 1) {
         Some(repeat) => format!(
             "{name}, {} {} {}",
@@ -109,30 +109,6 @@ fn words(block: &Block, length: Span) -> String {
     }
     says.push('.');
     says
-}
-
-/// The names of blocks that have none from a hand: of their kind, and the key of the kind where a session cannot be read.
-const GIVEN: [&str; 12] = [
-    entry!("Warm-up"),
-    entry!("Hold"),
-    entry!("Recovery"),
-    entry!("Sprint"),
-    entry!("Cool-down"),
-    entry!("Free riding"),
-    entry!("warm-up"),
-    entry!("hold"),
-    entry!("recovery"),
-    entry!("sprint"),
-    entry!("cool-down"),
-    entry!("free"),
-];
-
-/// A block's name as it is told: one that the program gave in the language of the reader, one of a hand as it is.
-pub fn named(name: &str) -> &str {
-    match GIVEN.into_iter().find(|given| *given == name) {
-        Some(given) => crate::text::word(given),
-        None => name,
-    }
 }
 
 #[cfg(test)]

@@ -9,7 +9,6 @@ mod kinds;
 pub mod recorded;
 mod score;
 
-pub use announce::named;
 pub use caller::{Caller, Facts, LATEST, Request};
 pub use coach::{Coach, Seen};
 pub use kinds::{Kind, Kinds};

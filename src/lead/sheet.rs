@@ -55,12 +55,22 @@ pub fn sheet(plan: &Plan) -> String {
         .into_iter()
         .find(|&size| high(plan, &rows, &speakers, size) <= 2.0 * PAGE_HIGH)
         .unwrap_or(SIZES[SIZES.len() - 1]);
+    let reads = crate::text::language();
+    // A reader that speaks shall say the session's words in the session's language.
+    let own = if plan.language == reads {
+        String::new()
+    } else {
+        format!(" lang=\"{}\"", plan.language.code())
+    };
     let mut page = format!(
         "<!DOCTYPE html>\n<html lang=\"{language}\">\n<head>\n<meta charset=\"utf-8\">\n<title>{name}</title>\n<style>{STYLE}body {{ \
-         font-size: {size}pt; }}\n</style>\n</head>\n<body>\n<h1>{name}</h1>\n<p>{purpose} {length}</p>\n<table>\n",
-        language = crate::text::language().code(),
+         font-size: {size}pt; }}\n</style>\n</head>\n<body>\n<h1{own}>{name}</h1>\n<p>{purpose} {length}</p>\n<table>\n",
+        language = reads.code(),
         name = escape(&plan.name),
-        purpose = escape(&plan.purpose),
+        purpose = match own.as_str() {
+            "" => escape(&plan.purpose),
+            own => format!("<span{own}>{}</span>", escape(&plan.purpose)),
+        },
         length = say!("{length} in all.", length = plan.length()),
     );
     page.push_str("<colgroup><col class=\"time\"><col class=\"time\">");
@@ -73,7 +83,7 @@ pub fn sheet(plan: &Plan) -> String {
     for speaker in &speakers {
         page.push_str(&format!("<th>{}</th>", escape(speaker)));
     }
-    page.push_str("</tr></thead>\n<tbody>\n");
+    page.push_str(&format!("</tr></thead>\n<tbody{own}>\n"));
     for row in &rows {
         block(&mut page, row, &speakers);
     }

@@ -3,6 +3,7 @@
 use super::cue::{ReadCue, read_cue};
 use super::fields::{BLOCK, FIELDS, MOST_CUES, TARGETS};
 use super::model::{Block, Brake, CadenceBand, Kind, Load, Position, Target};
+use crate::text::{self, Language};
 use crate::time::Span;
 use crate::toml_table::{Problems, Table, Value, Values, one_of, quoted, read_table};
 use crate::units::{Effort, Fraction, Grade, Rpm, Watts};
@@ -23,6 +24,7 @@ pub(super) struct ReadBlock {
 pub(super) fn read_block(
     table: Table<'_>,
     lost_keys: &[String],
+    language: Language,
     problems: &mut Problems,
 ) -> Option<ReadBlock> {
     let values = read_table(FIELDS, BLOCK, table, lost_keys, problems);
@@ -45,7 +47,7 @@ pub(super) fn read_block(
     let block = Block {
         name: values
             .text("name")
-            .unwrap_or_else(|| name_of(kind).to_owned()),
+            .unwrap_or_else(|| text::within(language, || text::word(name_of(kind)).to_owned())),
         kind,
         length,
         target: target?,
@@ -68,7 +70,7 @@ pub(super) fn read_block(
     })
 }
 
-/// In English, since it is kept in recordings and in what is fitted; it is translated where it is drawn.
+/// What a block is called that has no name, in English.
 fn name_of(kind: Kind) -> &'static str {
     match kind {
         Kind::WarmUp => entry!("Warm-up"),

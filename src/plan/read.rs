@@ -70,14 +70,26 @@ pub(super) fn read_pieces_of(text: &str) -> Option<Vec<Piece>> {
     parse(text, &mut problems, |entries, lost_keys, problems| {
         let table = Table { at: 0, entries };
         let values = read_table(FIELDS, SESSION, table, lost_keys, problems);
-        pieces = read_pieces(values.tables("block"), lost_keys, problems);
+        pieces = read_pieces(
+            values.tables("block"),
+            lost_keys,
+            language(&values),
+            problems,
+        );
     });
     (!problems.has_errors()).then_some(pieces)
 }
 
+/// In which language a session's words are.
+fn language(values: &Values) -> Language {
+    let code = values.word("language");
+    code.and_then(Language::from_code).unwrap_or_default()
+}
+
 fn read_session(table: Table<'_>, lost_keys: &[String], problems: &mut Problems) -> Option<Plan> {
     let values = read_table(FIELDS, SESSION, table, lost_keys, problems);
-    let pieces = read_pieces(values.tables("block"), lost_keys, problems);
+    let language = language(&values);
+    let pieces = read_pieces(values.tables("block"), lost_keys, language, problems);
     let whole_file_read = !problems.has_errors();
     let unrolled = unroll(&pieces, problems)?;
     if unrolled.is_empty() && whole_file_read {
@@ -91,10 +103,7 @@ fn read_session(table: Table<'_>, lost_keys: &[String], problems: &mut Problems)
         name: values.text("name").unwrap_or_default(),
         purpose: values.text("purpose").unwrap_or_default(),
         author: values.text("author").unwrap_or_default(),
-        language: values
-            .word("language")
-            .and_then(Language::from_code)
-            .unwrap_or_default(),
+        language,
         audience: match values.word("for") {
             Some("newcomers") => Audience::Newcomers,
             _ => Audience::Everyone,

@@ -5,7 +5,6 @@ use serde::Serialize;
 use super::cue::{Figures, fill};
 use super::model::{Block, Kind, Load, Plan, Repeat};
 use super::words;
-use crate::text::translated;
 use crate::time::Span;
 
 /// A moment of a session, as it was written.
@@ -64,12 +63,12 @@ fn as_seconds<S: serde::Serializer>(span: &Span, serializer: S) -> Result<S::Ok,
 impl Block {
     /// Its name, with its repeat where it has one: "Causeway 2 of 4".
     pub fn name_with_repeat(&self) -> String {
-        let name = translated(&self.name);
+        let name = &self.name;
         match self.repeat {
             Some(Repeat { number, of }) if of > 1 => {
                 format!("{name} {number} {} {of}", word!("of" # "of so many"))
             }
-            _ => name.into_owned(),
+            _ => name.clone(),
         }
     }
 }

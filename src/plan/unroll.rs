@@ -4,6 +4,7 @@ use super::block::{ReadBlock, read_block};
 use super::cue::ReadCue;
 use super::fields::{FIELDS, INNER_SET, MOST_BLOCKS, SESSION_SECONDS, SET};
 use super::model::{Block, Repeat};
+use crate::text::Language;
 use crate::time::Span;
 use crate::toml_table::{Place, Problems, Table, read_table};
 
@@ -26,15 +27,17 @@ enum Depth {
 pub(super) fn read_pieces(
     tables: &[Table<'_>],
     lost_keys: &[String],
+    language: Language,
     problems: &mut Problems,
 ) -> Vec<Piece> {
-    read_at(Depth::Top, tables, lost_keys, problems)
+    read_at(Depth::Top, tables, lost_keys, language, problems)
 }
 
 fn read_at(
     depth: Depth,
     tables: &[Table<'_>],
     lost_keys: &[String],
+    language: Language,
     problems: &mut Problems,
 ) -> Vec<Piece> {
     tables
@@ -43,11 +46,17 @@ fn read_at(
             let is_set =
                 table.entries.contains_key("repeat") || table.entries.contains_key("block");
             match depth {
-                _ if !is_set => {
-                    read_block(table, lost_keys, problems).map(|block| Piece::One(Box::new(block)))
-                }
-                Depth::Top => read_set(SET, Depth::InSet, table, lost_keys, problems),
-                Depth::InSet => read_set(INNER_SET, Depth::InInnerSet, table, lost_keys, problems),
+                _ if !is_set => read_block(table, lost_keys, language, problems)
+                    .map(|block| Piece::One(Box::new(block))),
+                Depth::Top => read_set(SET, Depth::InSet, table, lost_keys, language, problems),
+                Depth::InSet => read_set(
+                    INNER_SET,
+                    Depth::InInnerSet,
+                    table,
+                    lost_keys,
+                    language,
+                    problems,
+                ),
                 Depth::InInnerSet => {
                     problems.error(
                         table.at,
@@ -66,10 +75,17 @@ fn read_set(
     inside: Depth,
     table: Table<'_>,
     lost_keys: &[String],
+    language: Language,
     problems: &mut Problems,
 ) -> Option<Piece> {
     let values = read_table(FIELDS, place, table, lost_keys, problems);
-    let pieces = read_at(inside, values.tables("block"), lost_keys, problems);
+    let pieces = read_at(
+        inside,
+        values.tables("block"),
+        lost_keys,
+        language,
+        problems,
+    );
     // The bounds of the field keep it from 1 to 100.
     let repeat = values.number("repeat")? as u32;
     Some(Piece::Set(repeat, pieces))

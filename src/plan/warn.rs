@@ -4,7 +4,6 @@ use super::cue::{Figures, fill};
 use super::literal::literal_count;
 use super::model::{Audience, Block, CueField, CuePlace, Kind, Load, Plan};
 use super::read::Placed;
-use crate::text::translated;
 use crate::time::Span;
 use crate::toml_table::{Problems, quoted};
 
@@ -37,7 +36,7 @@ pub(super) fn check(plan: &Plan, placed: &Placed, problems: &mut Problems) {
                     one.at,
                     say!(
                         "The session is for newcomers, and {block} is all-out work or a sprint.",
-                        block = quoted(&translated(&block.name))
+                        block = quoted(&block.name)
                     ),
                     word!("Ask for an effort up to 7, or write the session for everyone."),
                 );

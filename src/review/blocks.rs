@@ -5,7 +5,6 @@ use serde::Serialize;
 use super::figures::{deviation, mean, median, torque, unevenness};
 use super::layers::{Deviation, Layer, Layers};
 use super::{Asked, Recording};
-use crate::cue::named;
 use crate::plan::{CadenceBand, Kind};
 use crate::record::Row;
 use crate::ride::RideMode;
@@ -166,13 +165,9 @@ impl BlockResult {
     pub fn title(&self) -> String {
         match (self.repeat, self.of) {
             (Some(repeat), Some(of)) if of > 1 => {
-                format!(
-                    "{} {repeat} {} {of}",
-                    named(&self.name),
-                    word!("of" # "of so many")
-                )
+                format!("{} {repeat} {} {of}", self.name, word!("of" # "of so many"))
             }
-            _ => named(&self.name).to_owned(),
+            _ => self.name.clone(),
         }
     }
 

@@ -4,7 +4,6 @@ use super::Review;
 use super::blocks::BlockResult;
 use super::repeats::SetResult;
 use super::words::{change, plain};
-use crate::cue::named;
 use crate::plan::Kind;
 
 /// So many suggestions at most.
@@ -114,7 +113,7 @@ pub(super) fn sags(name: &str, sag: f64) -> Advice {
         seen: say!(
             "Cadence went {change} rpm from the first {name} to the last.",
             change = change(Some(sag), 0),
-            name = plain(named(name))
+            name = plain(name)
         ),
         practice: word!("Common practice: one repeat less, or 2 to 4 % off, until it stays."),
     }

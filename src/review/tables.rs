@@ -7,7 +7,6 @@ use super::repeats::SetResult;
 use super::said;
 use super::series::Channel;
 use super::words::{DASH, change, clock, number, per_cent, plain};
-use crate::cue::named;
 use crate::record::cell::{Sort, Value};
 
 /// A table as it is shown.
@@ -164,7 +163,7 @@ fn set(set: &SetResult) -> Shown {
         cells
     });
     Shown {
-        title: say!("{name}, repeat by repeat", name = plain(named(&set.name))),
+        title: say!("{name}, repeat by repeat", name = plain(&set.name)),
         heads: head,
         rows: rows.collect(),
         note: word!(

@@ -5,7 +5,6 @@ use super::blocks::BlockResult;
 use super::repeats::{Moved, SetResult};
 use super::sprints::Sprints;
 use super::whole::Whole;
-use crate::cue::named;
 use crate::plan::Kind;
 use crate::time::Span;
 
@@ -273,7 +272,7 @@ fn hold_set(set: &SetResult) -> Option<String> {
     };
     let mut text = say!(
         "{name}: {count} of {of} ridden whole{part}.",
-        name = plain(named(&set.name)),
+        name = plain(&set.name),
         count = set.repeats.len(),
         of = set.of,
         part

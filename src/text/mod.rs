@@ -68,12 +68,24 @@ impl Language {
             .find(|language| language.code().eq_ignore_ascii_case(primary))
     }
 
-    /// The language that the system is set to; English where that is none of ours.
+    /// The language that the system is set to; English where that is none of ours, and in the C locale, which scripts ask
+    /// for: it goes before everything else there (POSIX.1-2017, 8.2).
     pub fn of_the_system() -> Self {
+        let set = ["LC_ALL", "LC_MESSAGES", "LANG"]
+            .into_iter()
+            .find_map(|name| std::env::var(name).ok().filter(|locale| !locale.is_empty()));
+        if set.is_some_and(|locale| is_c(&locale)) {
+            return Self::English;
+        }
         sys_locale::get_locales()
             .find_map(|locale| Self::from_code(&locale))
             .unwrap_or_default()
     }
+}
+
+/// Whether a locale is that of programs: "C", "POSIX", "C.UTF-8".
+fn is_c(locale: &str) -> bool {
+    matches!(locale.split('.').next(), Some("C" | "POSIX"))
 }
 
 /// Whom a thread speaks to.
@@ -218,6 +230,19 @@ mod tests {
             ("", None),
         ] {
             assert_eq!(Language::from_code(code), language, "{code}");
+        }
+    }
+
+    #[test]
+    fn the_locale_of_programs_is_told_from_those_of_people() {
+        for (locale, c) in [
+            ("C", true),
+            ("POSIX", true),
+            ("C.UTF-8", true),
+            ("ca_ES", false),
+            ("de_DE.UTF-8", false),
+        ] {
+            assert_eq!(is_c(locale), c, "{locale}");
         }
     }
 

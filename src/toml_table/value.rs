@@ -299,7 +299,7 @@ impl Reader<'_> {
                 return None;
             }
             _ => {
-                self.wrong_sort(value, "a number", problems);
+                self.wrong_sort(value, word!("a number"), problems);
                 return None;
             }
         };

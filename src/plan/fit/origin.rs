@@ -3,7 +3,6 @@
 use super::blocks_and_repeats;
 use crate::plan::model::Plan;
 use crate::plan::unroll::Piece;
-use crate::text::translated;
 use crate::time::Span;
 
 /// The number, from 1, of the written block that each block still ridden is, in the order in which they are ridden.
@@ -49,9 +48,8 @@ pub fn left_out(written: &Plan, origins: &[u32]) -> Vec<String> {
     names
         .into_iter()
         .filter(|(.., out)| !out.is_empty())
-        .map(|(name, count, out)| (translated(name), count, out))
         .map(|(name, count, out)| match (count, out.as_slice()) {
-            (1, _) => name.into_owned(),
+            (1, _) => name.to_owned(),
             (_, [before @ .., last]) if !before.is_empty() => {
                 let before: Vec<_> = before.iter().map(u32::to_string).collect();
                 format!("{name} {} {and} {last} {of} {count}", before.join(", "))

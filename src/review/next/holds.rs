@@ -2,7 +2,6 @@
 
 use super::Wish;
 use super::ground::Ground;
-use crate::cue::named;
 use crate::plan::edit::{Edit, Spot};
 use crate::plan::{Block, Kind, Load, Plan, Target, words};
 use crate::review::Review;
@@ -113,7 +112,7 @@ impl Hold<'_> {
         Some(Wish {
             place,
             edit: Edit::Repeats(now?),
-            block: say!("The set of {name}", name = named(&self.block.name)),
+            block: say!("The set of {name}", name = &self.block.name),
             was: format!("{repeats}"),
             why: why.words(),
         })
@@ -162,7 +161,7 @@ impl Hold<'_> {
         Some(Wish {
             place: self.spot.place.clone(),
             edit: Edit::Target(target),
-            block: named(&self.block.name).to_owned(),
+            block: self.block.name.clone(),
             was: words::target(self.block.target),
             why: why.words(),
         })

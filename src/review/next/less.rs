@@ -3,7 +3,6 @@
 use super::Wish;
 use super::ground::Ground;
 use super::holds::Hold;
-use crate::cue::named;
 use crate::plan::edit::{Edit, Place, Spot};
 use crate::plan::{Block, Kind};
 use crate::review::blocks::BlockResult;
@@ -166,7 +165,7 @@ fn not_held(ground: &Ground<'_>) -> Vec<Strain> {
         let why = Advice {
             seen: say!(
                 "{name} was ridden {share} % under its lane.",
-                name = plain(named(&hold.block.name)),
+                name = plain(&hold.block.name),
                 share = number(Some(under * 100.0), 0)
             ),
             practice: word!("Common practice: 2 to 4 % off, until it is held."),
@@ -191,7 +190,7 @@ fn power_faded(ground: &Ground<'_>) -> Vec<Strain> {
                 seen: say!(
                     "Power fell by {share} % from the first {name} to the last.",
                     share = number(Some(fade * 100.0), 0),
-                    name = plain(named(&hold.block.name))
+                    name = plain(&hold.block.name)
                 ),
                 practice: word!("Common practice: longer recoveries, until it stays."),
             };
@@ -272,7 +271,7 @@ fn longer(ground: &Ground<'_>, around: &Spot, why: &Advice) -> Option<Wish> {
     (length <= LONGEST).then(|| Wish {
         place: spot.place.clone(),
         edit: Edit::Length(length),
-        block: named(&block.name).to_owned(),
+        block: block.name.clone(),
         was: block.length.to_string(),
         why: why.words(),
     })

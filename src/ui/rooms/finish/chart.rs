@@ -82,7 +82,7 @@ impl Data {
         }
         for (block, answer) in &summary.ratings {
             if let Some(block) = lanes.plan.blocks.get(*block) {
-                let block = words::inside(&crate::text::translated(&words::block_name(block)));
+                let block = words::inside(&words::block_name(block));
                 words += &match answer {
                     Some(answer) => say!("; {block} rated {answer}", block, answer = answer.0),
                     None => say!("; {block} not rated", block),

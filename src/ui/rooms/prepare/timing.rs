@@ -2,7 +2,6 @@
 
 use crate::plan::{Block, Position, Target};
 use crate::ride::RideMode;
-use crate::text::translated;
 use crate::time::Span;
 use crate::ui::lane::{Asked, Lanes};
 use crate::ui::words;
@@ -145,9 +144,9 @@ fn row(lanes: &Lanes, index: usize, times: usize) -> TimingRow {
         start: lanes.laps[index].start.to_string(),
         times,
         block: if times > 1 {
-            translated(&block.name).into_owned()
+            block.name.clone()
         } else {
-            translated(&words::block_name(block)).into_owned()
+            words::block_name(block)
         },
         length: block.length.to_string(),
         in_all: Span(block.length.0 * times as u64),
