@@ -16,7 +16,7 @@ pub const BEFORE_RIDING: [&str; 4] = [
     entry!("Axle or skewer tight, front wheel steady, bike upright: see the trainer's manual."),
     entry!("Fan on. Water and towel within reach."),
     entry!(
-        "Known heart, lung or metabolic illness, symptoms, fever, pregnancy, or long out of training: ask a doctor first."
+        "Known heart, lung, kidney or metabolic illness, symptoms, fever, pregnancy, or long out of training: ask a doctor first."
     ),
     entry!("Escape lets the brake off at any time."),
 ];

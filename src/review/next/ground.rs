@@ -101,7 +101,7 @@ impl<'r> Ground<'r> {
         };
         let power = review.ride.power.seconds;
         if !by_effort && 2 * power < review.ride.ridden_s {
-            return because(word!("Power was not measured in the most of the ride."));
+            return because(word!("Power was not measured for most of the ride."));
         }
         Ok(Self {
             review,
