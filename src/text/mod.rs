@@ -251,9 +251,8 @@ mod tests {
         assert_eq!(language(), Language::English);
         within(Language::German, || {
             assert_eq!(language(), Language::German);
-            std::thread::spawn(|| assert_eq!(language(), Language::English))
-                .join()
-                .expect("no panic there");
+            let other = std::thread::spawn(language).join();
+            assert_eq!(other.ok(), Some(Language::English));
         });
         assert_eq!(language(), Language::English);
         drop(std::panic::catch_unwind(|| {
