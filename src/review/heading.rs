@@ -3,6 +3,7 @@
 use super::Review;
 use super::words::{number, plain};
 use crate::ride::RideMode;
+use crate::rider::called;
 
 /// Who sets the load, as it is told within a sentence.
 pub(in crate::review) fn mode(mode: RideMode) -> &'static str {
@@ -60,7 +61,7 @@ pub fn heading(review: &Review) -> String {
         "{day}, in {mode} mode. Rider: {rider}, threshold {watts} W.{model}",
         day,
         mode = mode(review.mode),
-        rider = plain(&review.rider),
+        rider = plain(called(&review.rider)),
         watts = number(Some(review.threshold_w), 0),
         model
     )

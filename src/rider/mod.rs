@@ -73,12 +73,17 @@ pub struct Rider {
 const UNNAMED: &str = entry!("Rider");
 
 impl Rider {
-    /// Their name as it is shown: for one without a name it is a word of the program, in the reader's language.
+    /// Their name as it is shown.
     pub fn called(&self) -> &str {
-        match self.name.as_str() {
-            UNNAMED => crate::text::word(UNNAMED),
-            name => name,
-        }
+        called(&self.name)
+    }
+}
+
+/// A rider's name as it is shown: for one without a name it is a word of the program, in the reader's language.
+pub fn called(name: &str) -> &str {
+    match name {
+        UNNAMED => crate::text::word(UNNAMED),
+        name => name,
     }
 }
 

@@ -3,6 +3,7 @@
 use super::compare::{Cell, Comparison};
 use crate::review::page::safe;
 use crate::review::words::{DASH, clock, number, per_cent, plain};
+use crate::rider::called;
 
 /// So many columns stand in one table; a session of more blocks has several, one under the other.
 const COLUMNS: usize = 12;
@@ -77,7 +78,7 @@ pub fn class_sheet(comparison: &Comparison) -> String {
             let day = ride.started.get(..10).unwrap_or(&ride.started);
             page += &format!(
                 "<tr><td class=\"who\">{}<span>{}, {} W{}</span></td>",
-                safe(&plain(&ride.rider)),
+                safe(&plain(called(&ride.rider))),
                 safe(day),
                 number(Some(ride.threshold_w), 0),
                 if ride.simulated {

@@ -4,6 +4,7 @@ use super::compare::{Cell, Comparison, source};
 use crate::review::heading::mode;
 use crate::review::tables::Shown;
 use crate::review::words::{DASH, clock, number, per_cent, plain};
+use crate::rider::called;
 
 /// A figure of a block: what it is called with its unit, and its words in one ride.
 type Figure = (fn() -> &'static str, fn(&Cell) -> String);
@@ -100,7 +101,7 @@ pub fn rides(comparison: &Comparison) -> Shown {
         vec![
             (index + 1).to_string(),
             day(&ride.started).to_owned(),
-            plain(&ride.rider),
+            plain(called(&ride.rider)),
             plain(&ride.session),
             mode(ride.mode).to_owned(),
             number(Some(ride.threshold_w), 0),
