@@ -18,7 +18,7 @@ use stillroad::record::Kept;
 use stillroad::time::{Instant, Span};
 use stillroad::units::Watts;
 
-use campaign::{Trace, Turn, campaign};
+use campaign::{Mood, Trace, Turn, campaign};
 use checks::*;
 use fortune::turns;
 
@@ -125,6 +125,24 @@ proptest! {
     #[test]
     fn invariant_9_every_buffer_is_bounded(turns in turns()) {
         holds(everything_is_bounded, turns)?;
+    }
+}
+
+/// The trainer falls silent under a command, and then the ride ends: nothing is asked for over and over.
+#[test]
+fn nothing_spins_after_an_end_that_is_not_answered() {
+    let pedal = Turn::Pedal {
+        after_ms: 250,
+        cadence: 90,
+        watts: 150,
+    };
+    for (before, after) in (10..150).step_by(10).flat_map(|n| [(n, 0), (n, 2), (n, 6)]) {
+        let mut turns = vec![Turn::Up, Turn::Start];
+        turns.extend(std::iter::repeat_n(pedal.clone(), before));
+        turns.push(Turn::Mood(Mood::Silent));
+        turns.extend(std::iter::repeat_n(pedal.clone(), after));
+        turns.extend([Turn::End, Turn::Wait(10_000)]);
+        campaign(&turns);
     }
 }
 

@@ -73,6 +73,10 @@ impl Core {
 
     /// When the command in flight has waited long enough to be said, if less load waits behind it or in it.
     pub(super) fn late_due(&self) -> Option<Instant> {
+        // After the ride a release that waits is said by itself.
+        if !self.mode.under_way() {
+            return None;
+        }
         let since = self.control.unanswered_since()?;
         let (Some(stands), Asked::Target(wanted)) = (self.brake, self.asked) else {
             return None;
