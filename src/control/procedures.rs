@@ -62,6 +62,8 @@ pub struct Procedures {
     said_unreleasable: bool,
     release_on_return: bool,
     last_taken: Option<BrakeTarget>,
+    /// A release was written since, so that nobody knows whether that still stands.
+    taken_in_doubt: bool,
     /// Answered as unsupported; and refused so often that it is no longer tried. As many as there are sorts.
     unsupported: Vec<Sort>,
     given_up: Vec<Sort>,
@@ -108,6 +110,7 @@ impl Procedures {
             said_unreleasable: false,
             release_on_return: false,
             last_taken: None,
+            taken_in_doubt: false,
             unsupported: Vec::new(),
             given_up: Vec::new(),
             turned_away: None,
@@ -209,7 +212,7 @@ impl Procedures {
 
     /// Whether a target is known to be no rise: what the trainer last confirmed is of its sort and not lower.
     pub fn lowers(&self, target: BrakeTarget) -> bool {
-        self.last_taken
+        self.last_taken()
             .is_some_and(|taken| taken.same_sort(target) && target.value() <= taken.value())
     }
 
@@ -450,6 +453,9 @@ impl Procedures {
     /// What the trainer last confirmed, or was set to by someone else, on this link; a release too. Nothing from a
     /// release that was written until something is confirmed.
     pub const fn last_taken(&self) -> Option<BrakeTarget> {
+        if self.taken_in_doubt {
+            return None;
+        }
         self.last_taken
     }
 

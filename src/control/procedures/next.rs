@@ -248,8 +248,9 @@ impl Procedures {
                     self.release_due = Some(now + RELEASE_WITHIN);
                 }
                 self.release_on_return = true;
-                // Should its answer be lost or a refusal, nobody knows whether what was taken before still stands.
-                self.last_taken = None;
+                // Should its answer be lost or a refusal, nobody knows whether what was taken before still stands. It is
+                // kept all the same: the trainer may yet echo it.
+                self.taken_in_doubt = true;
                 self.pace.sent(now);
             }
         }

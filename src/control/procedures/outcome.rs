@@ -74,6 +74,7 @@ impl Procedures {
     fn taken(&mut self, target: BrakeTarget) {
         self.refusals = 0;
         self.last_taken = Some(target);
+        self.taken_in_doubt = false;
         self.pace.settle(target);
         if let BrakeTarget::Resistance(_) = target {
             self.width_taken();
@@ -266,6 +267,7 @@ impl Procedures {
         self.start_wanted = true;
         self.has_started = false;
         self.last_taken = None;
+        self.taken_in_doubt = false;
         self.pace.unsettle();
         self.pace.forget_wanted();
         if self.release == Release::Done {
@@ -312,6 +314,7 @@ impl Procedures {
             return;
         }
         self.last_taken = Some(target);
+        self.taken_in_doubt = false;
         self.pace.unsettle();
         if let Some(wanted) = self.pace.wanted() {
             self.pace.hold(wanted, Some(now + HELD_BACK));
@@ -347,6 +350,7 @@ impl Procedures {
         self.release = Release::Idle;
         self.release_timed = false;
         self.last_taken = None;
+        self.taken_in_doubt = false;
         self.turned_away = None;
         self.start_wanted = false;
         self.start_first = false;

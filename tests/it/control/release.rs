@@ -139,6 +139,25 @@ fn what_was_taken_before_a_release_that_fails_is_no_figure_any_more() {
     assert!(released.is_some_and(|target| target != watts(200.0)));
 }
 
+/// A trainer that echoes each command by its status: the echo of what was taken just before the release is no other's.
+#[test]
+fn an_echo_behind_a_release_is_not_taken_for_anothers_target() {
+    let mut bench = Bench::granted(usual());
+    bench.want(watts(200.0));
+    bench.take("05c800", 1);
+    bench.events();
+    bench.release();
+    assert_eq!(bench.sent(), "050000");
+    bench.status("08c800");
+    assert_eq!(bench.events(), []);
+    assert_eq!(bench.machine.last_taken(), None, "an echo proves nothing");
+    bench.status("089600");
+    assert_eq!(
+        bench.events(),
+        [ControlEvent::ChangedElsewhere(watts(150.0))]
+    );
+}
+
 #[test]
 fn a_release_without_an_answer_is_said_after_one_second() {
     let mut bench = Bench::granted(usual());
