@@ -62,7 +62,7 @@ pub struct Procedures {
     said_unreleasable: bool,
     release_on_return: bool,
     last_taken: Option<BrakeTarget>,
-    /// A release was written since, so that nobody knows whether that still stands.
+    /// A release was written since.
     taken_in_doubt: bool,
     /// Answered as unsupported; and refused so often that it is no longer tried. As many as there are sorts.
     unsupported: Vec<Sort>,
@@ -452,11 +452,8 @@ impl Procedures {
 
     /// What the trainer last confirmed, or was set to by someone else, on this link; a release too. Nothing from a
     /// release that was written until something is confirmed.
-    pub const fn last_taken(&self) -> Option<BrakeTarget> {
-        if self.taken_in_doubt {
-            return None;
-        }
-        self.last_taken
+    pub fn last_taken(&self) -> Option<BrakeTarget> {
+        self.last_taken.filter(|_| !self.taken_in_doubt)
     }
 
     /// When a target or release was last written.
